@@ -1,0 +1,1 @@
+"""The messaging shell: channels, reading, replies, log, office."""

@@ -1,0 +1,1 @@
+"""The sizing and rules core: pure, with its data beside it."""

@@ -1,0 +1,200 @@
+"""What the service decided: the public contract of every answer.
+
+Amounts are SI, pressures of the pump in bar, depths in metres below ground, positions in metres
+along the trench from its start end.
+"""
+
+from datetime import datetime
+from typing import Any, Literal
+
+from pydantic import ConfigDict, Field, field_serializer
+
+from knowledge.reading import Frozen, Kind, SoilType, State
+from knowledge.sheet import Line, Sheet
+from knowledge.units import Amount
+
+Fact = Literal[
+    "sizing",
+    "units",
+    "pressure",
+    "gap below",
+    "ends",
+    "ladder",
+    "spoil",
+    "services",
+    "water",
+    "air test",
+    "inspection",
+    "open hazard",
+    "plan changed",
+]
+Rulebook = Literal["uk", "us"]
+
+
+class Caution(Frozen):
+    """A sentence the crew must see. `numbers` fill the blanks of the sentence in any language."""
+
+    id: str
+    say: str
+    source: str
+    numbers: dict[str, Amount | str] = Field(default_factory=dict, exclude=True)
+
+
+class Refusal(Frozen):
+    """Why these shores will not do here, and what to do instead."""
+
+    rule: str
+    say: str
+    source: str
+    instead: str
+    numbers: dict[str, Amount | str] = Field(default_factory=dict, exclude=True)
+
+
+class Missing(Frozen):
+    """A fact that stands in the way of entry."""
+
+    fact: Fact
+    say: str
+    numbers: dict[str, Amount | str] = Field(default_factory=dict, exclude=True)
+
+
+class Decided(Frozen):
+    """What every outcome can do."""
+
+    model_config = ConfigDict(arbitrary_types_allowed=True)
+
+    def public(self) -> dict[str, Any]:
+        """The outcome as JSON data."""
+        return self.model_dump(mode="json")
+
+
+class WithSheet(Decided):
+    sheet: Sheet = Field(default_factory=Sheet)
+
+    @field_serializer("sheet")
+    def _lines(self, sheet: Sheet) -> list[dict[str, Any]]:
+        return [{name: getattr(line, name) for name in Line.__slots__} for line in sheet.lines]
+
+
+class Ask(Decided):
+    """Something must be answered first. `questions` are field names of the reading, most dangerous first."""
+
+    kind: Literal["ask"] = "ask"
+    questions: tuple[str, ...]
+
+
+class Stop(WithSheet):
+    """Not with these shores, or not at all."""
+
+    kind: Literal["stop"] = "stop"
+    stop: tuple[Refusal, ...]
+    soil_type: SoilType | None = None
+    rulebook: Rulebook
+    kit: str
+    cautions: tuple[Caution, ...] = ()
+
+
+class Level(Frozen):
+    """One level of units: depth of the strut axis, how many, and where along the trench."""
+
+    depth_m: float
+    units: int | None = None
+    positions_m: tuple[float, ...] | None = None
+
+
+class Strut(Frozen):
+    """The strut chosen: what length it can take, what it must span, what it carries there."""
+
+    size: str
+    extensions_m: tuple[float, ...] = ()
+    length_m: tuple[float, float]
+    needed_m: float
+    capacity_kn: float
+    load_kn: float
+
+
+class GroundName(Frozen):
+    """Described ground: kind, and state where the kind has one."""
+
+    kind: Kind | None = None
+    state: State | None = None
+    type: SoilType | None = None
+
+
+class HoldsTo(Frozen):
+    """How far the same answer still passes, one thing changed at a time."""
+
+    depth_m: float
+    width_m: float
+    soil: GroundName
+
+
+class Sized(WithSheet):
+    """Units, struts, pressures and stages, with every step on the sheet."""
+
+    kind: Literal["sized"] = "sized"
+    units: int | None
+    run_m: float | None = None
+    units_per_run: int | None = None
+    levels: tuple[Level, ...]
+    spacing_m: float
+    strut: Strut
+    pressure_bar: tuple[float, float]
+    stages_m: tuple[float, ...]
+    boards: bool
+    holds_to: HoldsTo
+    pressure_kpa: float
+    pressure_by: str
+    soil_type: SoilType
+    rulebook: Rulebook
+    kit: str
+    cautions: tuple[Caution, ...] = ()
+    questions: tuple[str, ...] = ()  # what would sharpen the answer: the length
+
+
+class Entry(Decided):
+    """What stands in the way of entry. `may` is never a permission: the competent person decides."""
+
+    kind: Literal["entry"] = "entry"
+    trench: str
+    entry: Literal["no", "may"]
+    missing: tuple[Missing, ...] = ()
+    until: datetime | None = None
+    allowed_by: str | None = None  # the competent person, where an allowance is in force
+    cautions: tuple[Caution, ...] = ()
+
+
+class Noted(Decided):
+    """A report was taken down."""
+
+    kind: Literal["noted"] = "noted"
+    trench: str | None = None
+    noted: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
+
+
+class Told(Decided):
+    """Asked for and told: why, kit, steps, sketch, status, help."""
+
+    kind: Literal["told"] = "told"
+    about: Literal["why", "kit", "steps", "sketch", "status", "help", "close", "again"]
+    trench: str | None = None
+    lines: tuple[str, ...] = ()
+
+
+class Unclear(Decided):
+    """Not understood, or not allowed to this sender; nothing was changed."""
+
+    kind: Literal["unclear"] = "unclear"
+    why: str = ""
+
+
+class Failed(Decided):
+    """An error of ours: no answer, do not go in, ring your supervisor."""
+
+    kind: Literal["failed"] = "failed"
+    error: str
+
+
+Outcome = Ask | Stop | Sized | Entry | Noted | Told | Unclear | Failed

@@ -1,0 +1,105 @@
+"""Quantities of the field as tagged floats, and their exact conversions.
+
+A tag names the unit that a float is in; the calculation sheet prints it and a test checks, with
+pint, that each formula's result really comes out in the unit it declares. Nothing here parses text.
+
+Conversions are exact by definition: 1 in = 25.4 mm, 1 lb = 0.45359237 kg, g_n = 9.80665 m/s2
+(ISO 80000; NIST SP 811 App. B).
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+Ratio = Annotated[float, ""]
+Metre = Annotated[float, "m"]
+SquareMetre = Annotated[float, "m2"]
+Millimetre = Annotated[float, "mm"]
+SquareMillimetre = Annotated[float, "mm2"]
+CubicMillimetre = Annotated[float, "mm3"]
+Millimetre4 = Annotated[float, "mm4"]
+KiloPascal = Annotated[float, "kPa"]
+MegaPascal = Annotated[float, "MPa"]
+Bar = Annotated[float, "bar"]
+KiloNewton = Annotated[float, "kN"]
+KiloNewtonMetre = Annotated[float, "kN m"]
+KnPerM = Annotated[float, "kN/m"]
+KnPerM3 = Annotated[float, "kN/m3"]
+Degree = Annotated[float, "deg"]
+Kilogram = Annotated[float, "kg"]
+Litre = Annotated[float, "L"]
+
+M_PER_FT = 0.3048
+M_PER_INCH = 0.0254
+N_PER_LBF = 0.45359237 * 9.80665
+KPA_PER_PSI = N_PER_LBF / (M_PER_INCH * M_PER_INCH) / 1000
+BAR_PER_PSI = KPA_PER_PSI / 100
+BAR_PER_MPA = 10.0
+KPA_PER_PSF = N_PER_LBF / (M_PER_FT * M_PER_FT) / 1000
+KNM3_PER_PCF = N_PER_LBF / M_PER_FT**3 / 1000
+KPA_PER_TSF = 2000 * KPA_PER_PSF
+
+# A limit printed in fewer digits must stay on the safe side of itself, but binary noise
+# (0.1 + 0.2) must not push 51.0 down to 50.
+_NOISE = 1e-9
+
+
+def round_down(value: float, step: float) -> float:
+    """`value` on the grid of `step`, never above it: for upper limits."""
+    return math.floor(value / step + _NOISE) * step
+
+
+def round_up(value: float, step: float) -> float:
+    """`value` on the grid of `step`, never below it: for lower limits."""
+    return math.ceil(value / step - _NOISE) * step
+
+
+def printed(value: float) -> str:
+    """A figure in plain decimals with five significant digits and no trailing zeros."""
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else str(value)
+    decimals = max(0, 4 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+Limit = Literal["upper", "lower"]
+Lengths = Literal["m", "mm", "cm", "ft", "in"]
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A figure for a sentence: SI value, its unit, and which way it may safely be rounded.
+
+    `limit` "upper" is only ever rounded down, "lower" only up, None to the nearest.
+    """
+
+    value: float
+    unit: str = ""
+    limit: Limit | None = None
+
+
+def show(amount: Amount, lengths: Lengths = "m") -> str:
+    """The figure as a crew reads it, lengths in the unit they use: "1.6 m", "900 mm", "5 ft 3 in", "28 bar"."""
+    if amount.unit != "m":
+        figure = printed(_rounded(amount.value, 0.1 if abs(amount.value) < 10 else 1.0, amount.limit))
+        return f"{figure} {amount.unit}".rstrip()
+    if lengths in ("ft", "in"):
+        inches = round(_rounded(amount.value / M_PER_INCH, 1.0, amount.limit))
+        feet, rest = divmod(inches, 12)
+        if feet == 0:
+            return f"{rest} in"
+        return f"{feet} ft {rest} in" if rest else f"{feet} ft"
+    step, factor, decimals = {"m": (0.01, 1.0, 2), "cm": (1.0, 100.0, 0), "mm": (10.0, 1000.0, 0)}[lengths]
+    figure = f"{_rounded(amount.value * factor, step, amount.limit):.{decimals}f}"
+    if decimals:
+        figure = figure.removesuffix("0")
+    return f"{figure} {lengths}"
+
+
+def _rounded(value: float, step: float, limit: Limit | None) -> float:
+    if limit == "upper":
+        return round_down(value, step)
+    if limit == "lower":
+        return round_up(value, step)
+    return round(value / step) * step
