@@ -135,6 +135,11 @@ class Reading(Details):
     hazards: tuple[Hazard, ...] = ()
     questions: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    # Beyond the public contract; they only ever appear where a message says so.
+    allow: Literal[True] | None = None  # the competent person lets people in ("allow T7")
+    code: str | None = None  # the short code that proves who allows
+    again: Literal[True] | None = None  # "again", "?": send the last answer once more
+    same_as: str | None = None  # "T3 is T7", "rename T3 to T7": the other reference, upper case
 
     def public(self) -> dict[str, Any]:
         """The reading as JSON data, without what was not stated."""

@@ -39,7 +39,7 @@ class Source(Row):
 
 
 class Sourced(Row):
-    """A row that must say where it comes from: a key of sources.toml, the place in it, and when it was checked."""
+    """A row that says where it comes from: a key of sources.toml, the place in it, when it was checked."""
 
     source: str
     at: str = ""

@@ -80,7 +80,7 @@ class Amount:
 
 
 def show(amount: Amount, lengths: Lengths = "m") -> str:
-    """The figure as a crew reads it, lengths in the unit they use: "1.6 m", "900 mm", "5 ft 3 in", "28 bar"."""
+    """The figure as a crew reads it, lengths in their unit: "1.6 m", "900 mm", "5 ft 3 in", "28 bar"."""
     if amount.unit != "m":
         figure = printed(_rounded(amount.value, 0.1 if abs(amount.value) < 10 else 1.0, amount.limit))
         return f"{figure} {amount.unit}".rstrip()
