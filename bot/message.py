@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from knowledge.outcome import Outcome
+from knowledge.outcome import Outcome, Rulebook
 from knowledge.reading import Frozen, Reading
 
-Role = Literal["fitter", "supervisor", "office"]
+if TYPE_CHECKING:
+    from knowledge.trench import Role, Trench
+
 LengthUnit = Literal["m", "mm", "cm", "ft", "in"]
 PressureUnit = Literal["bar", "psi", "MPa"]
 
@@ -37,10 +39,16 @@ class Manner(Frozen):
 
 
 class Heard(Frozen):
-    """A reading with the manner it was said in. What `bot.reading.read` returns."""
+    """A reading with the manner it was said in. What `bot.reading.read` returns.
+
+    `doubtful` are those of the reading's questions that the message did touch but that can be read in
+    two ways ("16 deep"): an earlier answer must not stand in for them. The other questions are
+    merely missing, and what was told before still holds.
+    """
 
     reading: Reading
     manner: Manner
+    doubtful: tuple[str, ...] = ()
 
 
 class Reply(Frozen):
@@ -60,12 +68,39 @@ class Alert(Frozen):
 
 
 @dataclass(frozen=True)
+class Site:
+    """Where a crew works: one rulebook and one kit for all its trenches. Shift times are local, "HH:MM"."""
+
+    name: str
+    rulebook: Rulebook = "uk"
+    kit: str | None = None  # None: the kit that the rulebook names
+    shift_start: str = "07:00"
+    shift_end: str = "18:00"
+    zone: str = "Europe/London"
+
+
+class Thread(Frozen):
+    """Where a sender's conversation stands: what they last spoke of and were last asked."""
+
+    sender: str
+    at: datetime
+    trench: str | None = None
+    asked: tuple[str, ...] = ()
+    held: Reading | None = None  # said, but not acted on until the question is answered
+    reply: str = ""
+    code: str | None = None  # the short code sent to let people into `trench`, and until when it counts
+    code_until: datetime | None = None
+    kind: str = ""  # kind of the last outcome: "why" asks about it
+    exchange_id: str = ""  # message id of the turn that `why` explains
+
+
+@dataclass(frozen=True)
 class Person:
     """Somebody who may text."""
 
     number: str
     name: str
-    role: Role
+    role: "Role"
     site: str
 
 
@@ -81,3 +116,6 @@ class Turn:
     trench: str | None = None
     alerts: tuple[Alert, ...] = ()
     stamp: str = ""
+    thread: Thread | None = None  # after this turn
+    trenches: "tuple[Trench, ...]" = ()  # the records this turn changed, as they stand after it
+    error: str = ""  # an error of ours, for the log; the crew reads only the safe reply
