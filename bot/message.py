@@ -77,6 +77,8 @@ class Site:
     shift_start: str = "07:00"
     shift_end: str = "18:00"
     zone: str = "Europe/London"
+    address: str = ""
+    client: str = ""  # for whom the work is done: a particular of the inspection report
 
 
 class Thread(Frozen):

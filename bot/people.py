@@ -1,0 +1,103 @@
+"""Who may text, and on which site they work: the file given to `serve --people`."""
+
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+from pydantic import AfterValidator, Field, model_validator
+
+from bot.message import Person, Site
+from knowledge.outcome import Rulebook
+from knowledge.tables import Row, parse
+from knowledge.trench import Role
+
+
+def _known_zone(zone: str) -> str:
+    try:
+        ZoneInfo(zone)
+    except (OSError, ValueError) as error:
+        raise ValueError(f"{zone!r} is no known time zone") from error
+    return zone
+
+
+Number = Annotated[str, Field(pattern=r"^\+[1-9][0-9]{6,14}$")]
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+TimeOfDay = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
+
+
+class PersonRow(Row):
+    """A `[[person]]` table."""
+
+    number: Number
+    name: Name
+    role: Role
+    site: Name
+
+
+class SiteRow(Row):
+    """A `[[site]]` table. Shift times are local to `zone`; without a kit the rulebook's own is used."""
+
+    name: Name
+    rulebook: Rulebook = "uk"
+    kit: str | None = None
+    shift_start: TimeOfDay = "07:00"
+    shift_end: TimeOfDay = "18:00"
+    zone: Annotated[str, AfterValidator(_known_zone)] = "Europe/London"
+    address: str = ""
+    client: str = ""
+
+
+class PeopleFile(Row):
+    """The file whole. Numbers and site names appear once each."""
+
+    person: tuple[PersonRow, ...] = ()
+    site: tuple[SiteRow, ...] = ()
+
+    @model_validator(mode="after")
+    def _once_each(self) -> "PeopleFile":
+        for what, names in (
+            ("person number", [row.number for row in self.person]),
+            ("site name", [row.name for row in self.site]),
+        ):
+            twice = [name for name, times in Counter(names).items() if times > 1]
+            if twice:
+                raise ValueError(f"{what} {twice[0]} is listed twice")
+        return self
+
+
+class People:
+    """Everybody who may text. A site that no `[[site]]` table describes has the usual terms."""
+
+    def __init__(self, people: Iterable[Person] = (), sites: Iterable[Site] = ()) -> None:
+        self._people = {person.number: person for person in people}
+        self._sites = {site.name: site for site in sites}
+
+    @classmethod
+    def load(cls, file: Path) -> "People":
+        """Read the TOML file. Raises DataError that names file, key and reason."""
+        rows = parse(file, PeopleFile)
+        return cls(
+            (Person(**row.model_dump()) for row in rows.person),
+            (Site(**row.model_dump()) for row in rows.site),
+        )
+
+    def __len__(self) -> int:
+        return len(self._people)
+
+    def find(self, number: str) -> Person | None:
+        """The person who texts from this number, or None for a stranger."""
+        return self._people.get(number)
+
+    def site(self, name: str) -> Site:
+        """The site of that name."""
+        return self._sites.get(name) or Site(name)
+
+    def on_site(self, site: str) -> tuple[Person, ...]:
+        """Everybody of one site, in the order of the file."""
+        return tuple(person for person in self._people.values() if person.site == site)
+
+    def supervisors(self, site: str) -> tuple[Person, ...]:
+        """The competent persons of one site."""
+        return tuple(person for person in self.on_site(site) if person.role == "supervisor")
