@@ -88,7 +88,7 @@ class Thread(Frozen):
     at: datetime
     trench: str | None = None
     asked: tuple[str, ...] = ()
-    held: Reading | None = None  # said, but not acted on until the question is answered
+    held: str = ""  # the text that the question is about: its answer is read together with it
     reply: str = ""
     code: str | None = None  # the short code sent to let people into `trench`, and until when it counts
     code_until: datetime | None = None

@@ -51,10 +51,11 @@ class Refusal(Frozen):
 
 
 class Missing(Frozen):
-    """A fact that stands in the way of entry."""
+    """A fact that stands in the way of entry. `id` is the rule that says so, for other languages."""
 
     fact: Fact
     say: str
+    id: str = Field(default="", exclude=True)
     numbers: dict[str, Amount | str] = Field(default_factory=dict, exclude=True)
 
 

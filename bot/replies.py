@@ -1,0 +1,197 @@
+"""The reply: what a fitter in the rain reads. Decision and figures first, then what was understood,
+then what to do and what bites, in at most three SMS segments and in the sender's own units."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, tzinfo
+
+from bot import segments
+from bot.message import Manner, Reply
+from bot.sayings import Sayings, fill
+from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
+from knowledge.reading import Details, Service, Soil
+from knowledge.units import BAR_PER_PSI, Amount, Lengths, round_down, round_up, show
+
+MOST_SEGMENTS = 3
+
+
+class Pen:
+    """Writes in one language and one sender's units."""
+
+    def __init__(self, sayings: Sayings, manner: Manner, zone: tzinfo) -> None:
+        self.sayings = sayings
+        self.lengths: Lengths = manner.lengths or "m"
+        self.pressure = manner.pressure
+        self.zone = zone
+
+    def say(self, key: str, **blanks: Amount | str) -> str:
+        return fill(self.sayings.say[key], blanks, self.lengths)
+
+    def length(self, metres: float, limit: str | None = None) -> str:
+        return show(Amount(metres, "m", limit), self.lengths)  # type: ignore[arg-type]
+
+    def time(self, when: datetime) -> str:
+        return f"{when.astimezone(self.zone):%H:%M}"
+
+    def band(self, low: float, high: float) -> str:
+        """A pressure band in the sender's unit, or bar with psi where they used neither.
+
+        Each end is rounded to the safe side: 51.71 bar is never shown as 52 (754 psi).
+        """
+        bar = f"{round_up(low, 1):.0f}-{round_down(high, 1):.0f} bar"
+        psi = f"{round_up(low / BAR_PER_PSI, 10):.0f}-{round_down(high / BAR_PER_PSI, 10):.0f} psi"
+        mpa = f"{round_up(low / 10, 0.1):.1f}-{round_down(high / 10, 0.1):.1f} MPa"
+        return {"bar": bar, "psi": psi, "MPa": mpa}.get(self.pressure or "", f"{bar} ({psi})")
+
+    def soil(self, soil: Soil) -> str:
+        words = [w for w in (soil.state, soil.kind) if w]
+        name = self.sayings.term(" ".join(words)) if words else ""
+        return f"{name} type {soil.type}".strip() if soil.type else name
+
+    def service(self, service: Service) -> str:
+        depth = self.length(service.depth_m) if service.depth_m is not None else "?"
+        what = self.sayings.term(service.what)
+        if service.at_m is None:
+            return fill(self.sayings.detail["service-along"], {"what": what, "depth": depth})
+        at = self.length(service.at_m)
+        return fill(self.sayings.detail["service"], {"what": what, "at": at, "depth": depth})
+
+    def echo(self, details: Details) -> str:
+        """What was understood, said back so that a misreading shows."""
+        parts = []
+        for name in ("depth_m", "width_m", "length_m"):
+            value = getattr(details, name)
+            if value is not None:
+                parts.append(fill(self.sayings.detail[name], {"value": self.length(value)}))
+        if details.soil:
+            parts.append(self.soil(details.soil))
+        parts += [self.sayings.term(w) for w in (details.water, details.face and f"face {details.face}") if w]
+        if details.ends:
+            parts.append(self.sayings.term(f"ends {details.ends}"))
+        for name in ("spoil_m", "plant_m", "pavement_m"):
+            value = getattr(details, name)
+            if value is not None:
+                parts.append(fill(self.sayings.detail[name], {"value": self.length(value)}))
+        if details.traffic is not None:
+            parts.append(self.sayings.detail["traffic-yes" if details.traffic else "traffic-no"])
+        parts += [self.service(s) for s in details.services]
+        return ", ".join(parts)
+
+    def question(self, name: str, details: Details) -> str:
+        """One short question for a field of the reading."""
+        soil = details.soil
+        if name == "soil" and soil and soil.kind:
+            family = "clay" if soil.kind in ("clay", "silt") else "sand"
+            return fill(self.sayings.ask[f"soil-state-{family}"], {"kind": self.sayings.term(soil.kind)})
+        return self.sayings.ask[name]
+
+    def taken(self, manner: Manner) -> list[str]:
+        return [self.say("taken", word=word, meaning=meaning) for word, meaning in manner.taken]
+
+    def cautions(self, cautions: Iterable[Caution]) -> list[str]:
+        return [self.sayings.sentence(c, self.lengths) for c in cautions]
+
+    def missing(self, missing: Iterable[Missing]) -> str:
+        return ", ".join(self.sayings.term(m.fact) for m in missing)
+
+
+def fit(must: Sequence[str], may: Sequence[str] = ()) -> str:
+    """`must` whole, then as much of `may`, in order, as three segments hold.
+
+    What is left out stays in the outcome and on the office's page; "why" tells the rest.
+    """
+    text = segments.to_gsm(" ".join(part for part in must if part))
+    for part in may:
+        longer = segments.to_gsm(f"{text} {part}")
+        if segments.count(longer).parts > MOST_SEGMENTS:
+            continue
+        text = longer
+    return text
+
+
+def ask(pen: Pen, outcome: Ask, ref: str | None, details: Details, manner: Manner, unsure: bool) -> str:
+    """One short question, after what is known so far."""
+    known = pen.echo(details)
+    so_far = pen.say("so-far", trench=ref, details=known) if ref and known else ""
+    question = pen.question(outcome.questions[0], details)
+    return fit([so_far, question, pen.sayings.ask["unsure"] if unsure else ""], pen.taken(manner))
+
+
+def sized(pen: Pen, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
+    count = outcome.units if outcome.units is not None else outcome.units_per_run
+    levels = " + ".join(
+        pen.length(level.depth_m)
+        if level.units is None
+        else pen.say("level", units=str(level.units), depth=pen.length(level.depth_m))
+        for level in outcome.levels
+    )
+    blanks = {
+        "trench": ref,
+        "units": str(count),
+        "levels": levels,
+        "spacing": pen.length(outcome.spacing_m, "upper"),
+    }
+    if outcome.units is None and outcome.run_m is not None:
+        figures = pen.say("units-run", run=pen.length(outcome.run_m), **blanks)
+    else:
+        figures = pen.say("units", **blanks)
+    strut = outcome.strut
+    extensions = " + ".join(pen.length(e) for e in strut.extensions_m)
+    with_strut = (
+        pen.say("strut-extended", size=strut.size, extensions=extensions)
+        if extensions
+        else pen.say("strut", size=strut.size)
+    )
+    must = [
+        figures,
+        with_strut,
+        pen.say("pump", band=pen.band(*outcome.pressure_bar)),
+        pen.say("boards") if outcome.boards else "",
+        pen.say("echo", details=pen.echo(details)),
+        *pen.taken(manner),
+        *dig(pen, outcome),
+    ]
+    question = [pen.question(name, details) for name in outcome.questions[:1]]
+    return fit([*must, *question], pen.cautions(outcome.cautions))
+
+
+def dig(pen: Pen, outcome: Sized) -> list[str]:
+    """The stages of the dig, each set before the next."""
+    *stages, last = outcome.stages_m
+    told = [
+        pen.say("dig-first" if i == 0 else "dig-next", depth=pen.length(stage, "upper"))
+        for i, stage in enumerate(stages)
+    ]
+    return [*told, pen.say("dig-last", depth=pen.length(last))] if stages else []
+
+
+def stop(pen: Pen, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:
+    first, *rest = outcome.stop
+    lengths = pen.lengths
+    must = [
+        pen.say("stop", trench=ref or "").strip(),
+        pen.sayings.sentence(first, lengths),
+        pen.say("stop-instead", instead=pen.sayings.instead(first, lengths)),
+        pen.say("echo", details=pen.echo(details)) if pen.echo(details) else "",
+    ]
+    may = [pen.sayings.sentence(r, lengths) for r in rest]
+    return fit(must, [*may, *pen.taken(manner), *pen.cautions(outcome.cautions)])
+
+
+def entry(pen: Pen, outcome: Entry) -> str:
+    if outcome.entry == "no":
+        first = [pen.say("entry-no", trench=outcome.trench)]
+        sentences = [pen.sayings.sentence(m, pen.lengths) for m in outcome.missing]
+        whole = fit([*first, *sentences])
+        if segments.count(whole).parts <= MOST_SEGMENTS:
+            return whole
+        return fit([*first, pen.say("entry-missing", missing=pen.missing(outcome.missing))], sentences[:1])
+    until = pen.time(outcome.until) if outcome.until else "?"
+    if outcome.allowed_by:
+        text = pen.say("entry-allowed", trench=outcome.trench, name=outcome.allowed_by, until=until)
+    else:
+        text = pen.say("entry-may", trench=outcome.trench, until=until)
+    return fit([text], pen.cautions(outcome.cautions))
+
+
+def to(number: str, text: str) -> Reply:
+    return Reply(to=number, text=text)
