@@ -1,0 +1,229 @@
+"""What a channel is: it verifies and reads a hook, and turns a reply into bytes. It never does I/O.
+
+The shell gives it a `Hook`, keeps what comes out, and only then gives back the answer. A channel is a
+frozen value: its fields are its settings, so that a wrong setting is named when it is made, and a secret
+never prints.
+"""
+
+import hmac
+import re
+from abc import abstractmethod
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import Annotated, Any, ClassVar
+from urllib.parse import parse_qsl
+
+from pydantic import BeforeValidator, Field, SecretStr
+
+from bot import channels
+from bot.message import Message, Reply
+from knowledge.reading import Frozen
+
+E164 = r"^\+[1-9][0-9]{1,14}$"
+"""ITU-T E.164: a plus, a country code that never starts with 0, at most 15 digits in all."""
+
+MOST_TEXT = 10_000
+"""Characters of one text that are still read, unless the settings say otherwise."""
+
+
+def _split(given: object) -> object:
+    return tuple(given.split()) if isinstance(given, str) else given
+
+
+Secrets = Annotated[tuple[SecretStr, ...], BeforeValidator(_split)]
+"""One secret or, while they are being changed, several; a single string is split at blanks."""
+SomeSecrets = Annotated[Secrets, Field(min_length=1)]
+
+
+@dataclass(frozen=True)
+class Hook:
+    """One HTTP request as it came in. `url` is the public one, query included, as the sender wrote it."""
+
+    method: str
+    url: str
+    path: str
+    query: tuple[tuple[str, str], ...]
+    headers: Mapping[str, str]  # names in lower case
+    body: bytes
+    received_at: datetime  # UTC
+
+    def asked(self, name: str) -> str:
+        """The first value of a query field, "" where it is not there."""
+        return next((value for key, value in self.query if key == name), "")
+
+    def form(self) -> tuple[tuple[str, str], ...]:
+        """The body as form fields, in the order sent, blanks kept. Raises BadHook."""
+        try:
+            return tuple(
+                parse_qsl(
+                    self.body.decode("ascii"), True, encoding="utf-8", errors="strict", max_num_fields=200
+                )
+            )
+        except ValueError:
+            raise BadHook(400, "the body is not a form") from None
+
+
+class BadHook(Exception):  # noqa: N818 - it says what is bad, which is the hook
+    """A hook that is not taken. `status` is the HTTP status, `why` a plain reason without secrets."""
+
+    def __init__(self, status: int, why: str, field: str = "") -> None:
+        super().__init__(why)
+        self.status, self.why, self.field = status, why, field
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One part of a long SMS whose other parts the gateway never saw. It is not a message."""
+
+    message: Message  # `text` is this part's text only
+    ref: int
+    total: int
+    number: int  # 1 .. total
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """What became of a text sent before. `ref` is the outbox key, or what `Sent.ref` gave."""
+
+    ref: str
+    delivered: bool
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture that came with a message: where the provider keeps it, and its content type."""
+
+    message_id: str
+    place: str
+    content_type: str = ""
+
+
+@dataclass(frozen=True)
+class HookAnswer:
+    """What the hook is answered with."""
+
+    status: int = 200
+    content_type: str = "text/plain; charset=utf-8"
+    body: bytes = b""
+    headers: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """All that one hook brought. `answer` is set where the provider only asked who is there."""
+
+    messages: tuple[Message, ...] = ()
+    pieces: tuple[Piece, ...] = ()
+    receipts: tuple[Receipt, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    answer: HookAnswer | None = None
+
+
+@dataclass(frozen=True)
+class Answered:
+    """An exchange on disk, to be given back; `reading` and `outcome` are public JSON data."""
+
+    exchange: int
+    reply: Reply
+    reading: Mapping[str, Any]
+    outcome: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class SendRequest:
+    """An HTTP request that sends one text. The url and headers may hold a secret: never log them."""
+
+    method: str
+    url: str
+    headers: Mapping[str, str] = field(default_factory=dict, repr=False)
+    body: bytes = b""
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What came of sending. `after_s` is the wait the provider asked for; `ref` its name for the text."""
+
+    ok: bool
+    permanent: bool = False
+    why: str = ""
+    ref: str = ""
+    after_s: float | None = None
+
+
+class Channel(Frozen):
+    """One way in and out. A subclass sits alone in `bot/channels/<name>.py` and sets `name`."""
+
+    name: ClassVar[str]
+    body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
+
+    @abstractmethod
+    def read(self, hook: Hook) -> Taken:
+        """Verify, then read. Raises BadHook and nothing else, whatever the bytes."""
+
+    @abstractmethod
+    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+        """The hook's answer once all is on disk; a reply that does not go `at_once` is left out."""
+
+    def at_once(self, reply: Reply) -> bool:
+        """True where the reply goes back in the hook's answer; otherwise it belongs in the outbox."""
+        return False
+
+    def parts(self, text: str) -> tuple[str, ...]:
+        """A text cut into what the channel carries as one text; each is sent by itself."""
+        return (text,)
+
+    def request(self, reply: Reply, key: str) -> SendRequest | None:
+        """The request that sends a reply of one part, None where this channel cannot send by itself.
+
+        `key` is the outbox's name for it: a receipt may give it back.
+        """
+        return None
+
+    def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:
+        """What the provider's answer to `request` means. Raises nothing."""
+        return sent_by_status(status, headers, body)
+
+    def refuse(self, bad: BadHook) -> HookAnswer:
+        """The answer to a hook that is not taken."""
+        return HookAnswer(bad.status, body=bad.why.encode())
+
+    def busy(self, message: Message, text: str) -> HookAnswer:
+        """The answer when a message cannot be taken now; `text` tells the sender to ring."""
+        return HookAnswer(503, body=text.encode(), headers={"Retry-After": "30"})
+
+
+def sent_by_status(status: int, headers: Mapping[str, str], body: bytes) -> Sent:
+    """The common meaning of an HTTP status: 408, 425, 429 and 5xx may go well later, other 4xx never."""
+    why = f"{status}: {body[:200].decode('utf-8', 'replace')}"
+    if 200 <= status < 300:
+        return Sent(ok=True)
+    after = headers.get("retry-after", "")
+    return Sent(
+        ok=False,
+        permanent=400 <= status < 500 and status not in (408, 425, 429),
+        why=why,
+        after_s=float(after) if re.fullmatch(r"[0-9]{1,6}", after) else None,
+    )
+
+
+def same(given: str, wanted: Iterable[str]) -> bool:
+    """True where `given` equals one of `wanted`; the time taken tells nothing about which or how much."""
+    found = False
+    for secret in wanted:
+        found |= hmac.compare_digest(given.encode("utf-8", "replace"), secret.encode())
+    return found
+
+
+def found() -> dict[str, type[Channel]]:
+    """Every channel in `bot/channels/`, by name."""
+    kinds = {}
+    for each in iter_modules(channels.__path__):
+        module = import_module(f"{channels.__name__}.{each.name}")
+        for kind in vars(module).values():
+            if isinstance(kind, type) and issubclass(kind, Channel) and kind.__module__ == module.__name__:
+                kinds[kind.name] = kind
+    return kinds

@@ -1,0 +1,1 @@
+"""One channel a file; `bot.channel.found` walks this folder."""

@@ -1,0 +1,166 @@
+"""JSON over HTTP: one text in, one exchange back. Signed as Standard Webhooks when a secret is set."""
+
+import base64
+import binascii
+import hmac
+import json
+import re
+from collections.abc import Sequence
+from datetime import UTC
+from typing import Annotated, Any, ClassVar
+
+from pydantic import (
+    AwareDatetime,
+    BaseModel,
+    ConfigDict,
+    Field,
+    SecretStr,
+    StringConstraints,
+    ValidationError,
+    field_validator,
+)
+
+from bot.channel import E164, MOST_TEXT, Answered, BadHook, Channel, Hook, HookAnswer, Secrets, Taken, same
+from bot.message import Message, Reply
+
+TOLERANCE_S = 300
+"""How far a signed timestamp may lie from the time the hook came, either way."""
+
+
+_DATE_AND_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ]")
+
+
+class _Text(BaseModel):
+    model_config = ConfigDict(strict=True)
+
+    id: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    sender: Annotated[str, StringConstraints(pattern=E164)] = Field(alias="from")
+    text: str
+    sent_at: Annotated[AwareDatetime, Field(strict=False)] | None = None
+
+    @field_validator("sent_at", mode="before")
+    @classmethod
+    def _written_out(cls, given: object) -> object:
+        # A bare count of seconds would pass as a time too, and as the wrong one where it counts milliseconds.
+        if given is None or (isinstance(given, str) and _DATE_AND_TIME.match(given)):
+            return given
+        raise ValueError("not a date and time")
+
+
+_WHY = {
+    "missing": "{field} is missing",
+    "string_type": "{field} must be a string",
+    "string_too_short": "{field} is empty",
+    "string_too_long": "{field} is too long",
+    "string_pattern_mismatch": "{field} must be a number in full, as +447700900123",
+    "timezone_aware": "{field} must say its offset from UTC, as 2026-11-25T08:10:00Z",
+}
+_NOT_A_TIME = "{field} must be a date and time with its offset, as 2026-11-25T08:10:00Z"
+
+
+class Json(Channel):
+    """`POST /hook/json` with id, from, text and sent_at; the answer is the exchange."""
+
+    name: ClassVar[str] = "json"
+    secrets: Secrets = ()
+    text_limit: int = Field(default=MOST_TEXT, gt=0)  # characters
+
+    @field_validator("secrets")
+    @classmethod
+    def _are_keys(cls, secrets: tuple[SecretStr, ...]) -> tuple[SecretStr, ...]:
+        for secret in secrets:
+            try:
+                _key(secret.get_secret_value())
+            except binascii.Error:
+                raise ValueError("a secret is whsec_ and then base64") from None
+        return secrets
+
+    def read(self, hook: Hook) -> Taken:
+        """One message. Raises BadHook: 405 method, 401 signature, 400 not JSON, 413 too long, 422 a field."""
+        if hook.method != "POST":
+            raise BadHook(405, "texts are posted")
+        if self.secrets:
+            _verify(hook, [_key(secret.get_secret_value()) for secret in self.secrets])
+        given = _parse(hook.body)
+        if len(given.text) > self.text_limit:
+            raise BadHook(413, f"text is longer than {self.text_limit} characters", "text")
+        if not given.text.strip():
+            raise BadHook(422, "text is empty", "text")
+        try:
+            sent_at = given.sent_at.astimezone(UTC) if given.sent_at else hook.received_at
+        except OverflowError:
+            raise BadHook(422, _NOT_A_TIME.format(field="sent_at"), "sent_at") from None
+        message = Message(
+            id=given.id,
+            channel=self.name,
+            sender=given.sender,
+            text=given.text,
+            sent_at=sent_at,
+            received_at=hook.received_at,
+        )
+        return Taken(messages=(message,))
+
+    def at_once(self, reply: Reply) -> bool:
+        """Always: the caller waits for the exchange."""
+        return True
+
+    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+        """The one exchange; a JSON hook brings one message."""
+        (one,) = answered
+        return _json(
+            200,
+            {
+                "exchange": one.exchange,
+                "reply": one.reply.text,
+                "reading": one.reading,
+                "outcome": one.outcome,
+            },
+        )
+
+    def refuse(self, bad: BadHook) -> HookAnswer:
+        """The reason, and the field it is about where there is one."""
+        return _json(bad.status, {"error": bad.why} | ({"field": bad.field} if bad.field else {}))
+
+    def busy(self, message: Message, text: str) -> HookAnswer:
+        """503 with a time to come back."""
+        return _json(503, {"error": text}, {"Retry-After": "30"})
+
+
+def _json(status: int, data: Any, headers: dict[str, str] | None = None) -> HookAnswer:
+    body = json.dumps(data, ensure_ascii=False).encode()
+    return HookAnswer(status, "application/json; charset=utf-8", body, headers or {})
+
+
+def _parse(body: bytes) -> _Text:
+    try:
+        return _Text.model_validate_json(body)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+    if first["type"] == "json_invalid":
+        raise BadHook(400, "the body is not JSON")
+    if not first["loc"]:
+        raise BadHook(400, "the body must be a JSON object")
+    field = str(first["loc"][0])
+    why = _WHY.get(first["type"], _NOT_A_TIME if field == "sent_at" else "{field} is wrong")
+    raise BadHook(422, why.format(field=field), field)
+
+
+def _key(secret: str) -> bytes:
+    return base64.b64decode(secret.removeprefix("whsec_"), validate=True)
+
+
+def _verify(hook: Hook, keys: Sequence[bytes]) -> None:
+    """Standard Webhooks 1.0: HMAC-SHA256 over id.timestamp.body, base64, any of several signatures."""
+    id_, stamp, signatures = (
+        hook.headers.get(name, "") for name in ("webhook-id", "webhook-timestamp", "webhook-signature")
+    )
+    if not (id_ and stamp and signatures):
+        raise BadHook(401, "webhook-id, webhook-timestamp and webhook-signature are needed")
+    if not re.fullmatch(r"[0-9]{1,12}", stamp):
+        raise BadHook(401, "webhook-timestamp is not in seconds")
+    signed = f"{id_}.{stamp}.".encode("utf-8", "replace") + hook.body
+    good = ["v1," + base64.b64encode(hmac.digest(key, signed, "sha256")).decode() for key in keys]
+    if not any(same(each, good) for each in signatures.split(" ")):
+        raise BadHook(401, "the signature is not right")
+    if abs(hook.received_at.timestamp() - int(stamp)) > TOLERANCE_S:
+        raise BadHook(401, "webhook-timestamp is too far from now")
