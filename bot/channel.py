@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from importlib import import_module
 from pkgutil import iter_modules
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, ClassVar, Protocol
 from urllib.parse import parse_qsl
 
 from pydantic import BeforeValidator, Field, SecretStr
@@ -123,14 +123,17 @@ class Taken:
     answer: HookAnswer | None = None
 
 
-@dataclass(frozen=True)
-class Answered:
-    """An exchange on disk, to be given back; `reading` and `outcome` are public JSON data."""
+class Answered(Protocol):
+    """An exchange on disk, to be given back; `reading` and `outcome` are the JSON texts as stored."""
 
-    exchange: int
-    reply: Reply
-    reading: Mapping[str, Any]
-    outcome: Mapping[str, Any]
+    @property
+    def exchange(self) -> int: ...
+    @property
+    def reply(self) -> str: ...
+    @property
+    def reading(self) -> str: ...
+    @property
+    def outcome(self) -> str: ...
 
 
 @dataclass(frozen=True)
@@ -168,7 +171,7 @@ class Channel(Frozen):
     def answer(self, answered: Sequence[Answered]) -> HookAnswer:
         """The hook's answer once all is on disk; a reply that does not go `at_once` is left out."""
 
-    def at_once(self, reply: Reply) -> bool:
+    def at_once(self, text: str) -> bool:
         """True where the reply goes back in the hook's answer; otherwise it belongs in the outbox."""
         return False
 

@@ -7,7 +7,7 @@ import json
 import re
 from collections.abc import Sequence
 from datetime import UTC
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, ClassVar
 
 from pydantic import (
     AwareDatetime,
@@ -21,7 +21,7 @@ from pydantic import (
 )
 
 from bot.channel import E164, MOST_TEXT, Answered, BadHook, Channel, Hook, HookAnswer, Secrets, Taken, same
-from bot.message import Message, Reply
+from bot.message import Message
 
 TOLERANCE_S = 300
 """How far a signed timestamp may lie from the time the hook came, either way."""
@@ -100,35 +100,30 @@ class Json(Channel):
         )
         return Taken(messages=(message,))
 
-    def at_once(self, reply: Reply) -> bool:
+    def at_once(self, text: str) -> bool:
         """Always: the caller waits for the exchange."""
         return True
 
     def answer(self, answered: Sequence[Answered]) -> HookAnswer:
         """The one exchange; a JSON hook brings one message."""
         (one,) = answered
+        reply = json.dumps(one.reply, ensure_ascii=False)
         return _json(
             200,
-            {
-                "exchange": one.exchange,
-                "reply": one.reply.text,
-                "reading": one.reading,
-                "outcome": one.outcome,
-            },
+            f'{{"exchange":{one.exchange},"reply":{reply},"reading":{one.reading},"outcome":{one.outcome}}}',
         )
 
     def refuse(self, bad: BadHook) -> HookAnswer:
         """The reason, and the field it is about where there is one."""
-        return _json(bad.status, {"error": bad.why} | ({"field": bad.field} if bad.field else {}))
+        return _json(bad.status, json.dumps({"error": bad.why} | ({"field": bad.field} if bad.field else {})))
 
     def busy(self, message: Message, text: str) -> HookAnswer:
         """503 with a time to come back."""
-        return _json(503, {"error": text}, {"Retry-After": "30"})
+        return _json(503, json.dumps({"error": text}), {"Retry-After": "30"})
 
 
-def _json(status: int, data: Any, headers: dict[str, str] | None = None) -> HookAnswer:
-    body = json.dumps(data, ensure_ascii=False).encode()
-    return HookAnswer(status, "application/json; charset=utf-8", body, headers or {})
+def _json(status: int, text: str, headers: dict[str, str] | None = None) -> HookAnswer:
+    return HookAnswer(status, "application/json; charset=utf-8", text.encode(), headers or {})
 
 
 def _parse(body: bytes) -> _Text:
