@@ -10,11 +10,12 @@ import re
 from abc import abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
+from functools import cached_property
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Annotated, ClassVar, Protocol
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlsplit
 
 from pydantic import BeforeValidator, Field, SecretStr
 
@@ -25,8 +26,8 @@ from knowledge.reading import Frozen
 E164 = r"^\+[1-9][0-9]{1,14}$"
 """ITU-T E.164: a plus, a country code that never starts with 0, at most 15 digits in all."""
 
-MOST_TEXT = 10_000
-"""Characters of one text that are still read, unless the settings say otherwise."""
+MOST_ID = 200
+"""Characters of a message id."""
 
 
 def _split(given: object) -> object:
@@ -40,30 +41,35 @@ SomeSecrets = Annotated[Secrets, Field(min_length=1)]
 
 @dataclass(frozen=True)
 class Hook:
-    """One HTTP request as it came in. `url` is the public one, query included, as the sender wrote it."""
+    """One HTTP request as it came in.
+
+    `url` is the public one with the query as it stood in the request line, not decoded and not tidied: it
+    is what the sender signed. Names of `headers` are in lower case.
+    """
 
     method: str
     url: str
-    path: str
-    query: tuple[tuple[str, str], ...]
-    headers: Mapping[str, str]  # names in lower case
+    headers: Mapping[str, str]
     body: bytes
     received_at: datetime  # UTC
 
-    def asked(self, name: str) -> str:
-        """The first value of a query field, "" where it is not there."""
-        return next((value for key, value in self.query if key == name), "")
+    @cached_property
+    def query(self) -> Mapping[str, str]:
+        """The query's fields, the first where one comes twice. Bytes that are not UTF-8 are escaped."""
+        query = urlsplit(self.url).query
+        fields = _fields(query, errors="surrogateescape")
+        return dict(reversed(fields))
 
-    def form(self) -> tuple[tuple[str, str], ...]:
+    def form(self) -> Sequence[tuple[str, str]]:
         """The body as form fields, in the order sent, blanks kept. Raises BadHook."""
         try:
-            return tuple(
-                parse_qsl(
-                    self.body.decode("ascii"), True, encoding="utf-8", errors="strict", max_num_fields=200
-                )
-            )
+            return _fields(self.body.decode("ascii"), errors="strict")
         except ValueError:
             raise BadHook(400, "the body is not a form") from None
+
+
+def _fields(text: str, errors: str) -> list[tuple[str, str]]:
+    return parse_qsl(text, keep_blank_values=True, errors=errors, max_num_fields=200)
 
 
 class BadHook(Exception):  # noqa: N818 - it says what is bad, which is the hook
@@ -161,11 +167,30 @@ class Channel(Frozen):
     """One way in and out. A subclass sits alone in `bot/channels/<name>.py` and sets `name`."""
 
     name: ClassVar[str]
+    senders: ClassVar[str] = E164  # how a sender is written
     body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
+    text_limit: int = Field(default=10_000, gt=0)  # characters of one text
 
     @abstractmethod
     def read(self, hook: Hook) -> Taken:
         """Verify, then read. Raises BadHook and nothing else, whatever the bytes."""
+
+    def message(self, hook: Hook, id: str, sender: str, text: str, sent_at: datetime | None) -> Message:
+        """A text, held to what may be kept: an id, a number to answer, a bounded text. Raises BadHook."""
+        if not id or len(id) > MOST_ID:
+            raise BadHook(422, "the text has no id that can be kept", "id")
+        if not re.fullmatch(self.senders, sender):
+            raise BadHook(422, "the sender cannot be answered", "from")
+        if len(text) > self.text_limit:
+            raise BadHook(413, f"text is longer than {self.text_limit} characters", "text")
+        return Message(
+            id=_whole(id),
+            channel=self.name,
+            sender=sender,
+            text=_whole(text),
+            sent_at=sent_at or hook.received_at,
+            received_at=hook.received_at,
+        )
 
     @abstractmethod
     def answer(self, answered: Sequence[Answered]) -> HookAnswer:
@@ -219,6 +244,19 @@ def same(given: str, wanted: Iterable[str]) -> bool:
     for secret in wanted:
         found |= hmac.compare_digest(given.encode("utf-8", "replace"), secret.encode())
     return found
+
+
+def in_seconds(given: str | int) -> datetime | None:
+    """A time given in seconds since 1970, None where it is not one."""
+    try:
+        return datetime.fromtimestamp(int(given), UTC)
+    except (ValueError, OverflowError, OSError):
+        return None
+
+
+def _whole(text: str) -> str:
+    """The text without halves of surrogate pairs, which no file and no answer could hold."""
+    return text.encode("utf-8", "replace").decode()
 
 
 def found() -> dict[str, type[Channel]]:

@@ -4,6 +4,7 @@ Source: 3GPP TS 23.038 version 16 (6.2.1, 6.2.1.1) for the alphabets, TS 23.040 
 """
 
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -78,14 +79,18 @@ def pages(text: str, most_parts: int) -> tuple[str, ...]:
     """
     if most_parts < 1:
         raise ValueError("a text takes at least one part")
+    return cut(text, lambda rest: "".join(split(rest)[:most_parts]))
+
+
+def cut(text: str, head: Callable[[str], str]) -> tuple[str, ...]:
+    """The text in pieces, each no longer than what `head` takes from the start of the rest."""
     found = []
-    while len(parts := split(text)) > most_parts:
-        head = "".join(parts[:most_parts])
-        at = max(head.rfind("\n"), head.rfind(" "))
-        # A cut far back would waste most of the text's room; better tear a word.
-        head = head[:at] if at > len(head) // 2 else head
-        found.append(head)
-        text = text[len(head) :].lstrip(" \n")
+    while (piece := head(text)) != text:
+        at = max(piece.rfind("\n"), piece.rfind(" "))
+        # A cut far back would waste most of the room; better tear a word.
+        piece = piece[:at] if at > len(piece) // 2 else piece
+        found.append(piece)
+        text = text[len(piece) :].lstrip(" \n")
     return (*found, text)
 
 

@@ -20,7 +20,7 @@ from pydantic import (
     field_validator,
 )
 
-from bot.channel import E164, MOST_TEXT, Answered, BadHook, Channel, Hook, HookAnswer, Secrets, Taken, same
+from bot.channel import E164, MOST_ID, Answered, BadHook, Channel, Hook, HookAnswer, Secrets, Taken, same
 from bot.message import Message
 
 TOLERANCE_S = 300
@@ -33,7 +33,7 @@ _DATE_AND_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ]")
 class _Text(BaseModel):
     model_config = ConfigDict(strict=True)
 
-    id: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    id: Annotated[str, StringConstraints(min_length=1, max_length=MOST_ID)]
     sender: Annotated[str, StringConstraints(pattern=E164)] = Field(alias="from")
     text: str
     sent_at: Annotated[AwareDatetime, Field(strict=False)] | None = None
@@ -63,7 +63,6 @@ class Json(Channel):
 
     name: ClassVar[str] = "json"
     secrets: Secrets = ()
-    text_limit: int = Field(default=MOST_TEXT, gt=0)  # characters
 
     @field_validator("secrets")
     @classmethod
@@ -82,23 +81,13 @@ class Json(Channel):
         if self.secrets:
             _verify(hook, [_key(secret.get_secret_value()) for secret in self.secrets])
         given = _parse(hook.body)
-        if len(given.text) > self.text_limit:
-            raise BadHook(413, f"text is longer than {self.text_limit} characters", "text")
         if not given.text.strip():
             raise BadHook(422, "text is empty", "text")
         try:
-            sent_at = given.sent_at.astimezone(UTC) if given.sent_at else hook.received_at
+            sent_at = given.sent_at and given.sent_at.astimezone(UTC)
         except OverflowError:
             raise BadHook(422, _NOT_A_TIME.format(field="sent_at"), "sent_at") from None
-        message = Message(
-            id=given.id,
-            channel=self.name,
-            sender=given.sender,
-            text=given.text,
-            sent_at=sent_at,
-            received_at=hook.received_at,
-        )
-        return Taken(messages=(message,))
+        return Taken(messages=(self.message(hook, given.id, given.sender, given.text, sent_at),))
 
     def at_once(self, text: str) -> bool:
         """Always: the caller waits for the exchange."""
