@@ -1,7 +1,7 @@
 """Who may text, and on which site they work: the file given to `serve --people`."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -77,11 +77,18 @@ class People:
     @classmethod
     def load(cls, file: Path) -> "People":
         """Read the TOML file. Raises DataError that names file, key and reason."""
-        rows = parse(file, PeopleFile)
+        return cls.of(parse(file, PeopleFile))
+
+    @classmethod
+    def of(cls, rows: PeopleFile) -> "People":
+        """The people and sites of a file that was read."""
         return cls(
             (Person(**row.model_dump()) for row in rows.person),
             (Site(**row.model_dump()) for row in rows.site),
         )
+
+    def __iter__(self) -> Iterator[Person]:
+        return iter(self._people.values())
 
     def __len__(self) -> int:
         return len(self._people)
@@ -96,7 +103,7 @@ class People:
 
     def on_site(self, site: str) -> tuple[Person, ...]:
         """Everybody of one site, in the order of the file."""
-        return tuple(person for person in self._people.values() if person.site == site)
+        return tuple(person for person in self if person.site == site)
 
     def supervisors(self, site: str) -> tuple[Person, ...]:
         """The competent persons of one site."""

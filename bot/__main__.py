@@ -1,0 +1,39 @@
+"""The command line: `trenchword serve`, `read`, `ask`, `log`, `chat`, `play`, `measure`."""
+
+import argparse
+import sqlite3
+import sys
+from collections.abc import Sequence
+
+from bot.chat_file import ChatError
+from bot.commands import ask, chat, log, measure, play, read, serve
+from bot.commands.terminal import UsageError
+from bot.settings import SettingsError
+from knowledge.tables import DataError
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command line, without running anything."""
+    whole = argparse.ArgumentParser(
+        prog="trenchword", description="Answers a trench crew's texts with a sized hydraulic shoring plan."
+    )
+    commands = whole.add_subparsers(metavar="COMMAND", required=True)
+    for command in (serve, read, ask, log, chat, play, measure):
+        command.add(commands)
+    return whole
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command. 0 when it did what was asked, 1 when what it checked does not hold, 2 on an error."""
+    args = parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except (UsageError, SettingsError, DataError, ChatError, OSError, sqlite3.Error) as error:
+        print(f"trenchword: {error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

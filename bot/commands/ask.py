@@ -1,0 +1,37 @@
+"""`trenchword ask`: answer one message, with no trench on record and nothing kept."""
+
+import argparse
+import json
+from datetime import UTC, datetime
+
+from bot.books import Books
+from bot.commands.terminal import Commands
+from bot.conversation import Scene, converse
+from bot.message import Message, Person, Site
+from bot.people import People
+
+ASKER = Person("+447700900000", "You", "supervisor", "Nowhere")
+
+
+def add(commands: Commands) -> None:
+    """Put the command on the command line."""
+    command = commands.add_parser("ask", help="answer one message; keep nothing")
+    command.add_argument("text", metavar="TEXT")
+    command.add_argument("--rulebook", choices=("uk", "us"), default="uk")
+    command.add_argument("--kit", metavar="NAME", help="kit to size with (the rulebook's)")
+    command.add_argument("--json", action="store_true", help="the outcome as one JSON object")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the reply, or the outcome."""
+    books = Books.load()
+    site = Site(ASKER.site, rulebook=args.rulebook, kit=args.kit)
+    now = datetime.now(UTC)
+    scene = Scene(now, ASKER, site, thread=None, trenches={}, people=People([ASKER], [site]))
+    message = Message(
+        id="ask", channel="ask", sender=ASKER.number, text=args.text, sent_at=now, received_at=now
+    )
+    turn = converse(message, scene, books.tables, books.words, books.sayings)
+    print(json.dumps(turn.outcome.public(), ensure_ascii=False) if args.json else turn.reply.text)
+    return 0

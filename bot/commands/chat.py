@@ -1,0 +1,64 @@
+"""`trenchword chat`: talk to the service in the terminal as somebody who may text."""
+
+import argparse
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+from bot.books import Books
+from bot.clock import MachineClock
+from bot.commands.terminal import Commands, UsageError
+from bot.demo.seed import PEOPLE
+from bot.message import Message, Person
+from bot.people import People
+from bot.service import Service
+from bot.store import Store
+
+
+def add(commands: Commands) -> None:
+    """Put the command on the command line."""
+    command = commands.add_parser("chat", help="talk in the terminal as a named sender")
+    command.add_argument("--people", type=Path, default=PEOPLE, metavar="FILE", help="default: the demo crew")
+    command.add_argument("--as", dest="who", default="Sam", metavar="NAME", help="name or number")
+    command.add_argument("--db", default=":memory:", metavar="FILE", help="default: keep nothing")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Answer each line until the input ends."""
+    people = People.load(args.people)
+    person = _who(people, args.who)
+    store = Store(args.db)
+    try:
+        service = Service(store, people, Books.load(), MachineClock())
+        if sys.stdin.isatty():
+            print(f"You are {person.name} ({person.role}) on {person.site}. Ctrl-D ends.")
+        while (text := _line(f"{person.name}: ")) is not None:
+            if text.strip():
+                print(_answer(store, service, person, text))
+    finally:
+        store.close()
+    return 0
+
+
+def _answer(store: Store, service: Service, person: Person, text: str) -> str:
+    now = datetime.now(UTC)
+    message = Message(
+        id=now.isoformat(), channel="chat", sender=person.number, text=text, sent_at=now, received_at=now
+    )
+    with store.transaction():
+        return service.answer(message).reply.text
+
+
+def _who(people: People, who: str) -> Person:
+    for person in people:
+        if who in (person.name, person.number):
+            return person
+    raise UsageError(f"chat: nobody is called {who!r}; there are {', '.join(p.name for p in people)}")
+
+
+def _line(prompt: str) -> str | None:
+    try:
+        return input(prompt if sys.stdin.isatty() else "")
+    except EOFError:
+        return None

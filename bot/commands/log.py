@@ -1,0 +1,98 @@
+"""`trenchword log`: the exchanges on record, and whether anybody changed them."""
+
+import argparse
+import json
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from bot import log
+from bot.commands.terminal import Commands, UsageError
+from bot.settings import Settings
+from knowledge.sheet import Line
+
+
+def add(commands: Commands) -> None:
+    """Put the command on the command line."""
+    command = commands.add_parser("log", help="show the log, or verify that it is whole")
+    what = command.add_subparsers(metavar="list|show|verify", required=True)
+    shared = argparse.ArgumentParser(add_help=False)
+    shared.add_argument("--db", type=Path, default=Settings().db, metavar="FILE")
+    shared.add_argument("--json", action="store_true", help="one JSON object a line")
+
+    listing = what.add_parser("list", parents=[shared], help="exchanges, newest first")
+    for field in fields(log.Filter):
+        listing.add_argument(f"--{field.name}")
+    listing.add_argument("--before", type=int, metavar="EXCHANGE", help="go on from there")
+    listing.add_argument("--most", type=int, default=50)
+    listing.set_defaults(run=run, work=_list)
+
+    show = what.add_parser("show", parents=[shared], help="one exchange whole, with its calculation sheet")
+    show.add_argument("exchange", type=int)
+    show.set_defaults(run=run, work=_show)
+
+    check = what.add_parser("verify", parents=[shared], help="check that each turn covers the one before")
+    check.set_defaults(run=run, work=_verify)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Open the log for reading, and do what was asked."""
+    if not args.db.exists():
+        raise UsageError(f"log: there is no file {args.db}")
+    db = log.open_to_read(args.db)
+    try:
+        return int(args.work(db, args))
+    finally:
+        db.close()
+
+
+def _list(db: Database, args: argparse.Namespace) -> int:
+    wanted = log.Filter(**{field.name: getattr(args, field.name) for field in fields(log.Filter)})
+    for row in log.page(db, wanted, args.before, args.most):
+        print(_json(row) if args.json else _brief(row))
+    return 0
+
+
+def _show(db: Database, args: argparse.Namespace) -> int:
+    row = log.exchange(db, args.exchange)
+    if row is None:
+        raise UsageError(f"log: there is no exchange {args.exchange}")
+    print(_json(row) if args.json else _whole(row))
+    return 0
+
+
+def _verify(db: Database, args: argparse.Namespace) -> int:
+    chain = log.verify(db)
+    if args.json:
+        print(json.dumps({field.name: getattr(chain, field.name) for field in fields(chain)}))
+    elif chain.broken_at is None:
+        print(f"Whole: {chain.turns} exchanges, {chain.erased} with their words erased. Head {chain.head}")
+    else:
+        print(f"BROKEN at exchange {chain.broken_at}: {chain.why}. Whole up to {chain.turns}.")
+    return 0 if chain.broken_at is None else 1
+
+
+def _brief(row: dict[str, Any]) -> str:
+    first = (row["reply"] or "").partition("\n")[0]
+    who = row["name"] or row["sender"] or "-"
+    return f"{row['exchange']}  {row['sent_at'][:16]}  {who}: {row['text']}\n    {row['kind']}: {first}"
+
+
+def _whole(row: dict[str, Any]) -> str:
+    parsed = _parsed(row)
+    sheet = (parsed.get("outcome") or {}).pop("sheet", [])
+    lines = [f"{name}: {value if isinstance(value, str) else _json(value)}" for name, value in parsed.items()]
+    return "\n".join([*lines, "sheet:", *(f"  {Line(**line)}" for line in sheet)])
+
+
+def _parsed(row: dict[str, Any]) -> dict[str, Any]:
+    return {
+        name: json.loads(value) if name in log.JSON_COLUMNS and value is not None else value
+        for name, value in row.items()
+    }
+
+
+def _json(data: Any) -> str:
+    return json.dumps(_parsed(data) if isinstance(data, dict) else data, ensure_ascii=False)

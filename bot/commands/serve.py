@@ -1,0 +1,91 @@
+"""`trenchword serve`: the service on HTTP."""
+
+import argparse
+import asyncio
+import os
+import signal
+from datetime import UTC, datetime
+from pathlib import Path
+
+from aiohttp import web
+
+from bot import settings
+from bot.app import application
+from bot.books import Books
+from bot.clock import Clock, MachineClock, MessageClock
+from bot.commands.terminal import Commands
+from bot.demo.seed import PEOPLE, seed
+from bot.jsonlog import log_as_json
+from bot.people import People
+from bot.service import Service
+from bot.settings import Settings
+from bot.store import Store
+
+DEMO_DB = Path("trenchword-demo.sqlite")
+TRY_NEXT = """
+This is the demo: crew, site and kits are invented. Text it, in another terminal:
+
+  curl {url}/hook/json \\
+    -d '{{"id": "try-1", "from": "+447700900123", "text": "depth 1.6 width 0.9 soil firm clay"}}'
+
+Sam (+447700900123) is a fitter, Alex (+447700900124) the supervisor. Then look at the record:
+
+  trenchword log list --db {db}
+  trenchword log verify --db {db}
+"""
+
+
+def add(commands: Commands) -> None:
+    """Put the command on the command line."""
+    command = commands.add_parser("serve", help="run the service")
+    command.add_argument("--host", help="address to listen on (127.0.0.1)")
+    command.add_argument("--port", type=int, help="port to listen on (8080); 0 for any free one")
+    command.add_argument("--db", type=Path, metavar="FILE", help="the SQLite file (trenchword.sqlite)")
+    command.add_argument("--people", type=Path, metavar="FILE", help="who may text, TOML")
+    command.add_argument("--clock", choices=("machine", "messages"), help="messages: the latest sent_at")
+    command.add_argument("--public-url", metavar="URL", help="scheme and host as the gateway sees them")
+    command.add_argument("--log-level", choices=("debug", "info", "warning", "error"))
+    command.add_argument("--demo", action="store_true", help="an invented crew, and a few days of exchanges")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Serve until stopped by SIGINT or SIGTERM, then finish what was taken."""
+    flags = {name: getattr(args, name) for name in Settings.model_fields if hasattr(args, name)}
+    if args.demo:
+        flags = {"db": DEMO_DB, "people": PEOPLE} | {n: v for n, v in flags.items() if v is not None}
+    wanted = settings.read_settings(flags, os.environ)
+    channels = settings.read_channels(os.environ)
+    settings.check_exposure(wanted, channels)
+    log_as_json(wanted.log_level)
+
+    people = People.load(wanted.people) if wanted.people else People()
+    books = Books.load()
+    store = Store(wanted.db)
+    if args.demo and store.latest_sent() is None:
+        seed(store, people, books, datetime.now(UTC))
+    service = Service(store, people, books, _clock(wanted, store))
+    app = application(store, service, channels, wanted.public_url)
+    asyncio.run(_serve(app, wanted, args.demo))
+    return 0
+
+
+def _clock(wanted: Settings, store: Store) -> Clock:
+    return MachineClock() if wanted.clock == "machine" else MessageClock(store.latest_sent())
+
+
+async def _serve(app: web.Application, wanted: Settings, demo: bool) -> None:
+    stop = asyncio.Event()
+    for signum in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(signum, stop.set)
+    runner = web.AppRunner(app, access_log=None, shutdown_timeout=10)
+    await runner.setup()
+    try:
+        await web.TCPSite(runner, wanted.host, wanted.port, backlog=512).start()
+        host, port = runner.addresses[0][:2]
+        print(f"Trenchword listens on http://{host}:{port}, log in {wanted.db}", flush=True)
+        if demo:
+            print(TRY_NEXT.format(url=f"http://{host}:{port}", db=wanted.db), flush=True)
+        await stop.wait()
+    finally:
+        await runner.cleanup()

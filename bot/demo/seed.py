@@ -1,0 +1,28 @@
+"""The demo: an invented crew and a few days of exchanges, made by really playing the demo chats."""
+
+from datetime import UTC, datetime, timedelta
+from importlib.resources import files
+from pathlib import Path
+
+from bot.books import Books
+from bot.chat_file import Story, read_story
+from bot.people import People
+from bot.play import play_on
+from bot.store import Store
+
+PEOPLE = Path(__file__).parent / "people.toml"
+
+
+def stories() -> list[Story]:
+    """Every demo chat, by name."""
+    folder = Path(str(files("demo_chats")))
+    return [read_story(file) for file in sorted(folder.glob("*.chat"))]
+
+
+def seed(store: Store, people: People, books: Books, today: datetime) -> int:
+    """Play what this crew could have said, a story a day up to yesterday. Returns how many exchanges."""
+    names = {person.name for person in people}
+    told = [story for story in stories() if not story.site and {s.name for s in story.said} <= names]
+    first = today.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0) - timedelta(len(told))
+    played = [play_on(store, story, people, books, first + timedelta(at)) for at, story in enumerate(told)]
+    return sum(len(story) for story in played)

@@ -1,0 +1,28 @@
+"""The service's own log: one JSON object a line on standard error. It holds no crew's text and no secret."""
+
+import json
+import logging
+from datetime import UTC, datetime
+
+
+class JsonLines(logging.Formatter):
+    """A record as one line of JSON."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """When, how bad, where from, what, and the traceback where there is one."""
+        line = {
+            "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
+            "level": record.levelname.lower(),
+            "from": record.name,
+            "what": record.getMessage(),
+        }
+        if record.exc_info:
+            line["error"] = self.formatException(record.exc_info)
+        return json.dumps(line, ensure_ascii=False)
+
+
+def log_as_json(level: str) -> None:
+    """Send everything from `level` up to standard error."""
+    lines = logging.StreamHandler()
+    lines.setFormatter(JsonLines())
+    logging.basicConfig(level=level.upper(), handlers=[lines], force=True)

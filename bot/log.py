@@ -1,0 +1,95 @@
+"""Reading the log: pages of exchanges, one exchange whole, and the proof that nobody changed it."""
+
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from bot.store import START, body_of, hash_of
+
+JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
+
+
+@dataclass(frozen=True)
+class Filter:
+    """Which exchanges to show; None leaves a field open. Dates are UTC texts, `until` not included."""
+
+    text: str | None = None
+    trench: str | None = None
+    sender: str | None = None
+    site: str | None = None
+    kind: str | None = None
+    rulebook: str | None = None
+    since: str | None = None
+    until: str | None = None
+
+
+@dataclass(frozen=True)
+class Chain:
+    """What checking the chain found: how many turns, the last hash, the first break if any."""
+
+    turns: int
+    head: str
+    erased: int = 0
+    broken_at: int | None = None
+    why: str = ""
+
+
+_CONDITIONS = {
+    "text": "(text LIKE :text ESCAPE '\\' OR reply LIKE :text ESCAPE '\\')",
+    "since": "sent_at >= :since",
+    "until": "sent_at < :until",
+}
+
+
+def open_to_read(file: Path) -> Database:
+    """The database for reading only, beside a running service. Raises sqlite3.OperationalError."""
+    return Database(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True))
+
+
+def page(db: Database, wanted: Filter, before: int | None = None, most: int = 50) -> list[dict[str, Any]]:
+    """The newest exchanges that fit, newest first; `before` is the last exchange of the page before."""
+    given = {f.name: value for f in fields(wanted) if (value := getattr(wanted, f.name)) is not None}
+    conditions = [_CONDITIONS.get(name, f"{name} = :{name}") for name in given]
+    if "text" in given:
+        plain = given["text"].replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
+        given["text"] = f"%{plain}%"
+    if before is not None:
+        conditions.append("exchange < :before")
+    where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+    sql = f"SELECT * FROM turns{where} ORDER BY exchange DESC LIMIT :most"
+    return list(db.query(sql, {**given, "before": before, "most": most}))
+
+
+def exchange(db: Database, number: int) -> dict[str, Any] | None:
+    """One exchange as it stands on the log."""
+    return next(db.query("SELECT * FROM turns WHERE exchange = ?", [number]), None)
+
+
+def verify(db: Database) -> Chain:
+    """Work every hash again, from the first turn on, and name the first that does not fit."""
+    previous, turns, erased = START, 0, 0
+    for row in _in_order(db):
+        if why := _break(row, turns + 1, previous):
+            return Chain(turns, previous, erased, row["exchange"], why)
+        previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
+    return Chain(turns, previous, erased)
+
+
+def _in_order(db: Database) -> Iterator[dict[str, Any]]:
+    return db.query("SELECT * FROM turns ORDER BY exchange")
+
+
+def _break(row: dict[str, Any], number: int, previous: str) -> str:
+    if row["exchange"] != number:
+        return f"exchange {number} is gone"
+    if row["previous"] != previous:
+        return "it does not follow the turn before it"
+    if row["salt"] is not None and row["body"] != body_of(row):
+        return "what was said was changed"
+    if row["hash"] != hash_of(row):
+        return "when, where or how it was answered was changed"
+    return ""

@@ -1,0 +1,199 @@
+"""The SQLite file: the log of turns, and where each trench and conversation stands.
+
+Everything here runs inside `Store.transaction()`, on one thread at a time. A turn, the states it
+changed and the texts it sends are one transaction: all of it is on the disk, or none of it.
+"""
+
+import hashlib
+import json
+import secrets
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from bot.channel import Answered
+from bot.message import Message, Person, Reply, Site, Thread, Turn
+from bot.migrations import steps
+from knowledge.trench import Trench
+
+SPOKEN = ("message_id", "sender", "name", "text", "reading", "outcome", "reply", "manner", "alerts")
+COVERED = (
+    "exchange", "channel", "role", "site", "rulebook", "trench", "purpose", "kind",
+    "sent_at", "received_at", "answered_at", "error", "stamp", "took_us", "body", "previous",
+)  # fmt: skip
+START = "0" * 64  # stands where the first turn looks for the hash before it
+
+_INSERT_COLUMNS = (*SPOKEN, *COVERED, "salt", "hash")
+_INSERT = (
+    f"INSERT INTO turns ({', '.join(_INSERT_COLUMNS)}) "
+    f"VALUES ({', '.join(':' + name for name in _INSERT_COLUMNS)})"
+)
+
+
+class Store:
+    """One database file. Opening it brings its tables up to date."""
+
+    def __init__(self, file: Path | str) -> None:
+        """Open or make `file` (":memory:" for none). Raises sqlite3.Error where that fails."""
+        connection = sqlite3.connect(file, check_same_thread=False, isolation_level=None, timeout=5)
+        self.db = Database(connection)
+        # WAL with FULL: a commit returns only after the log file is flushed to the disk.
+        self.db.enable_wal()
+        self.db.execute("PRAGMA synchronous = FULL")
+        steps.apply(self.db)
+
+    def close(self) -> None:
+        self.db.close()
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All or nothing. The lock to write is taken at once, so that what is read here stays true."""
+        self.db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self.db.execute("COMMIT")
+        except BaseException:
+            self.db.rollback()
+            raise
+
+    def answered(self, message: Message) -> Answered | None:
+        """The stored answer to a message that came before, else None."""
+        row = self.db.execute(
+            "SELECT exchange, reply, reading, outcome FROM turns"
+            " WHERE channel = ? AND sender = ? AND message_id = ?",
+            (message.channel, message.sender, message.id),
+        ).fetchone()
+        if not row:
+            return None
+        exchange, reply, reading, outcome = row
+        return Answered(
+            exchange, Reply(to=message.sender, text=reply), json.loads(reading), json.loads(outcome)
+        )
+
+    def thread(self, sender: str) -> Thread | None:
+        """Where this sender's conversation stands."""
+        row = self.db.execute("SELECT state FROM threads WHERE sender = ?", (sender,)).fetchone()
+        return Thread.model_validate_json(row[0]) if row else None
+
+    def trenches(self, site: str) -> Mapping[str, Trench]:
+        """The open trenches of a site by their reference, each read only when it is looked at."""
+        rows = self.db.execute("SELECT ref, state FROM trenches WHERE open = 1 AND site = ?", (site,))
+        return _Trenches(dict(rows.fetchall()))
+
+    def next_ref(self, site: str) -> str:
+        """A trench reference that this site never used, as "T8"."""
+        last = self.db.execute(
+            "SELECT max(CAST(substr(ref, 2) AS INTEGER)) FROM trenches WHERE site = ? AND ref GLOB 'T[0-9]*'",
+            (site,),
+        ).fetchone()[0]
+        return f"T{(last or 0) + 1}"
+
+    def alerts(self, exchange: int) -> str:
+        """The alerts of a turn, a JSON list."""
+        row = self.db.execute("SELECT alerts FROM turns WHERE exchange = ?", (exchange,)).fetchone()
+        return str(row[0])
+
+    def latest_sent(self) -> datetime | None:
+        """When the latest message was sent: where a clock of the messages' own goes on from."""
+        latest = self.db.execute("SELECT max(sent_at) FROM turns").fetchone()[0]
+        return datetime.fromisoformat(latest) if latest else None
+
+    def put(self, turn: Turn, person: Person | None, site: Site | None, answered_at: datetime) -> Answered:
+        """Write a turn, and the states after it, to the log."""
+        # All that could fail for the turn's own sake comes before the first statement.
+        reading, outcome = turn.reading.public(), turn.outcome.public()
+        row = _row(turn, person, site, answered_at) | {"reading": _json(reading), "outcome": _json(outcome)}
+        thread = turn.thread and turn.thread.model_dump_json()
+        trenches = [(t.ref, not t.closed, t.model_dump_json()) for t in turn.trenches]
+        last = self.db.execute("SELECT exchange, hash FROM turns ORDER BY exchange DESC LIMIT 1").fetchone()
+        row["exchange"], row["previous"] = (last[0] + 1, last[1]) if last else (1, START)
+        row["salt"] = secrets.token_hex(16)
+        row["body"] = body_of(row)
+        row["hash"] = hash_of(row)
+        self.db.execute(_INSERT, row)
+        if thread:
+            self.db.execute(
+                "INSERT OR REPLACE INTO threads (sender, state, exchange) VALUES (?, ?, ?)",
+                (turn.message.sender, thread, row["exchange"]),
+            )
+        for ref, is_open, state in trenches:
+            self.db.execute(
+                "INSERT OR REPLACE INTO trenches (site, ref, open, state, exchange) VALUES (?, ?, ?, ?, ?)",
+                (row["site"], ref, is_open, state, row["exchange"]),
+            )
+        return Answered(row["exchange"], turn.reply, reading, outcome)
+
+
+def moment(at: datetime) -> str:
+    """A time as the log writes it: UTC, always the same width, so that text order is time order."""
+    return at.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
+
+
+def body_of(row: Mapping[str, Any]) -> str:
+    """The salted digest of everything that was said: it can stay when the words are erased."""
+    return _digest([row["salt"], *(row[name] for name in SPOKEN)])
+
+
+def hash_of(row: Mapping[str, Any]) -> str:
+    """The digest that chains a turn to the one before it."""
+    return _digest([row[name] for name in COVERED])
+
+
+def _digest(values: list[Any]) -> str:
+    return hashlib.sha256(json.dumps(values, ensure_ascii=False).encode()).hexdigest()
+
+
+def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: datetime) -> dict[str, Any]:
+    message = turn.message
+    return {
+        "channel": message.channel,
+        "message_id": message.id,
+        "sender": message.sender,
+        "name": person.name if person else "",
+        "role": person.role if person else "",
+        "site": site.name if site else "",
+        "rulebook": site.rulebook if site else "",
+        "trench": turn.trench,
+        "sent_at": moment(message.sent_at),
+        "received_at": moment(message.received_at),
+        "answered_at": moment(answered_at),
+        "text": message.text,
+        "purpose": turn.reading.purpose,
+        "kind": turn.outcome.kind,
+        "reply": turn.reply.text,
+        "manner": turn.manner.model_dump_json(),
+        "alerts": _json([alert.model_dump() for alert in turn.alerts]),
+        "error": turn.error,
+        "stamp": turn.stamp,
+        "took_us": max(0, round((answered_at - message.received_at).total_seconds() * 1e6)),
+    }
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+class _Trenches(Mapping[str, Trench]):
+    def __init__(self, states: dict[str, str]) -> None:
+        self._states = states
+
+    def __getitem__(self, ref: str) -> Trench:
+        return _trench(self._states[ref])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._states)
+
+    def __len__(self) -> int:
+        return len(self._states)
+
+
+@lru_cache(maxsize=1024)
+def _trench(state: str) -> Trench:
+    # Keyed by the stored text itself: a trench that changed has another text, so this is never stale.
+    return Trench.model_validate_json(state)
