@@ -15,7 +15,7 @@ from functools import cached_property
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Annotated, ClassVar, Protocol
-from urllib.parse import parse_qsl, urlsplit
+from urllib.parse import parse_qsl
 
 from pydantic import BeforeValidator, Field, SecretStr
 
@@ -55,9 +55,14 @@ class Hook:
 
     @cached_property
     def query(self) -> Mapping[str, str]:
-        """The query's fields, the first where one comes twice. Bytes that are not UTF-8 are escaped."""
-        query = urlsplit(self.url).query
-        fields = _fields(query, errors="surrogateescape")
+        """The query's fields, the first where one comes twice; bytes that are not UTF-8 are escaped.
+
+        Raises BadHook.
+        """
+        try:
+            fields = _fields(self.url.partition("#")[0].partition("?")[2], errors="surrogateescape")
+        except ValueError:
+            raise BadHook(400, "the query is too long") from None
         return dict(reversed(fields))
 
     def form(self) -> Sequence[tuple[str, str]]:
@@ -179,7 +184,7 @@ class Channel(Frozen):
         """A text, held to what may be kept: an id, a number to answer, a bounded text. Raises BadHook."""
         if not id or len(id) > MOST_ID:
             raise BadHook(422, "the text has no id that can be kept", "id")
-        if not re.fullmatch(self.senders, sender):
+        if not self.reaches(sender):
             raise BadHook(422, "the sender cannot be answered", "from")
         if len(text) > self.text_limit:
             raise BadHook(413, f"text is longer than {self.text_limit} characters", "text")
@@ -195,6 +200,10 @@ class Channel(Frozen):
     @abstractmethod
     def answer(self, answered: Sequence[Answered]) -> HookAnswer:
         """The hook's answer once all is on disk; a reply that does not go `at_once` is left out."""
+
+    def reaches(self, number: str) -> bool:
+        """True where a text to this number can go by this channel."""
+        return re.fullmatch(self.senders, number) is not None
 
     def at_once(self, text: str) -> bool:
         """True where the reply goes back in the hook's answer; otherwise it belongs in the outbox."""

@@ -1,0 +1,146 @@
+"""A texting provider that posts forms and takes XML back, signed over url and fields (as Twilio does).
+
+The signature covers the public url: `hook_url` must say it where a proxy stands in between. The scheme has
+no time in it, so a recorded hook verifies for ever; its MessageSid is then known, and nothing changes.
+Such a provider asks once more only when it cannot connect, so a refused text is lost to us.
+"""
+
+import base64
+import hmac
+import json
+import re
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+from urllib.parse import urlencode
+from xml.sax.saxutils import escape
+
+from pydantic import SecretStr
+
+from bot import segments
+from bot.channel import (
+    Answered,
+    BadHook,
+    Channel,
+    Hook,
+    HookAnswer,
+    Picture,
+    Receipt,
+    SendRequest,
+    Sent,
+    SomeSecrets,
+    Taken,
+    same,
+    sent_by_status,
+)
+from bot.message import Message, Reply
+
+MOST_CHARS = 1600
+"""Characters of one text; the provider refuses a longer one."""
+MOST_PICTURES = 10
+
+_STATES = {"delivered": True, "undelivered": False, "failed": False}
+
+
+class Formhook(Channel):
+    """`POST /hook/formhook` with From, Body and MessageSid; the answer is `<Response>`."""
+
+    name: ClassVar[str] = "formhook"
+    secrets: SomeSecrets  # what the provider signs with
+    hook_url: str = ""  # this hook as the provider reaches it, without a query
+    send_url: str = ""  # as https://api.example/2010-04-01/Accounts/AC../Messages.json
+    sender: str = ""  # the number that texts are sent from
+    username: str = ""
+    password: SecretStr = SecretStr("")
+
+    def read(self, hook: Hook) -> Taken:
+        """A message with its pictures, or a receipt. Raises BadHook."""
+        if hook.method != "POST":
+            raise BadHook(405, "forms are posted")
+        form = hook.form()
+        self._verify(hook, form)
+        given = dict(reversed(form))
+        if "MessageStatus" in given:
+            return _receipt(given)
+        id_ = given.get("MessageSid", "")
+        message = self.message(hook, id_, given.get("From", ""), given.get("Body", ""), None)
+        places = [
+            (given.get(f"MediaUrl{n}"), given.get(f"MediaContentType{n}", "")) for n in range(MOST_PICTURES)
+        ]
+        pictures = tuple(Picture(id_, place, kind) for place, kind in places if place)
+        return Taken(messages=(message,), pictures=pictures)
+
+    def at_once(self, text: str) -> bool:
+        """Only where no interface for sending is set up."""
+        return not self.send_url
+
+    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+        """Each reply as one or more `<Message>`."""
+        return self._say(*(each.reply for each in answered if self.at_once(each.reply)))
+
+    def busy(self, message: Message, text: str) -> HookAnswer:
+        """Said to the sender as a text: the provider would not ask again."""
+        return self._say(text)
+
+    def _say(self, *texts: str) -> HookAnswer:
+        parts = "".join(f"<Message>{_xml(part)}</Message>" for text in texts for part in self.parts(text))
+        body = f'<?xml version="1.0" encoding="UTF-8"?><Response>{parts}</Response>'
+        return HookAnswer(content_type="text/xml; charset=utf-8", body=body.encode())
+
+    def parts(self, text: str) -> tuple[str, ...]:
+        """Texts of at most 1600 characters."""
+        return segments.cut(text, lambda rest: rest[:MOST_CHARS])
+
+    def request(self, reply: Reply, key: str) -> SendRequest | None:
+        """A form post with basic authentication; a receipt names the text by the id given back here."""
+        if not self.send_url:
+            return None
+        fields = {"To": reply.to, "From": self.sender, "Body": reply.text}
+        if self.hook_url:
+            fields["StatusCallback"] = self.hook_url
+        login = f"{self.username}:{self.password.get_secret_value()}".encode()
+        headers = {
+            "Content-Type": "application/x-www-form-urlencoded",
+            "Authorization": f"Basic {base64.b64encode(login).decode()}",
+        }
+        return SendRequest("POST", self.send_url, headers, urlencode(fields).encode())
+
+    def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:
+        """As the status says; the id of the text is in the body."""
+        sent = sent_by_status(status, headers, body)
+        return Sent(ok=True, ref=_sid(body)) if sent.ok else sent
+
+    def _verify(self, hook: Hook, form: Sequence[tuple[str, str]]) -> None:
+        query = hook.url.partition("?")[1:]
+        url = self.hook_url + "".join(query) if self.hook_url else hook.url
+        signed = url + "".join(name + value for name, value in sorted(set(form)))
+        settings = hook.headers.get("x-twilio-webhooks-signature-settings", "")
+        digest = "sha256" if "algorithm=hmac_sha256" in settings.lower() else "sha1"
+        good = [
+            base64.b64encode(
+                hmac.digest(secret.get_secret_value().encode(), signed.encode("utf-8", "replace"), digest)
+            ).decode()
+            for secret in self.secrets
+        ]
+        if not same(hook.headers.get("x-twilio-signature", ""), good):
+            raise BadHook(401, "the signature is not right")
+
+
+def _receipt(given: Mapping[str, str]) -> Taken:
+    delivered = _STATES.get(given["MessageStatus"])
+    if delivered is None:
+        return Taken()
+    return Taken(
+        receipts=(Receipt(given.get("MessageSid", ""), delivered, given.get("ErrorCode", "")[:200]),)
+    )
+
+
+def _sid(body: bytes) -> str:
+    try:
+        return str(json.loads(body)["sid"])
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return ""
+
+
+def _xml(text: str) -> str:
+    # XML 1.0 has no place for these, not even escaped.
+    return escape(re.sub("[\x00-\x08\x0b-\x1f\ufffe\uffff]", "", text))

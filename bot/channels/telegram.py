@@ -1,0 +1,125 @@
+"""A Telegram bot's webhook. Only private chats are read; a sender is "telegram:" and the chat's number.
+
+The provider signs nothing: a secret token in a header says who calls. A refused update comes again for up to
+a day. An edited text counts as a new one, since a crew mends a wrong depth that way. Replies are sent by
+themselves, never in the hook's answer, where a failure could not be seen.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from pydantic import BaseModel, SecretStr, ValidationError
+
+from bot import segments
+from bot.channel import (
+    Answered,
+    BadHook,
+    Channel,
+    Hook,
+    HookAnswer,
+    Picture,
+    SendRequest,
+    Sent,
+    SomeSecrets,
+    Taken,
+    in_seconds,
+    same,
+    sent_by_status,
+)
+from bot.message import Reply
+
+MOST_UNITS = 4096
+"""UTF-16 units of one text."""
+
+
+class _Chat(BaseModel):
+    id: int
+    type: str
+
+
+class _File(BaseModel):
+    file_id: str
+
+
+class _Said(BaseModel):
+    chat: _Chat
+    date: int
+    edit_date: int | None = None
+    text: str | None = None
+    caption: str | None = None
+    photo: tuple[_File, ...] = ()
+
+
+class _Update(BaseModel):
+    update_id: int
+    message: _Said | None = None
+    edited_message: _Said | None = None
+
+
+class _Result(BaseModel):
+    class Parameters(BaseModel):
+        retry_after: float | None = None
+
+    parameters: Parameters = Parameters()
+
+
+class Telegram(Channel):
+    """`POST /hook/telegram` with one update."""
+
+    name: ClassVar[str] = "telegram"
+    senders: ClassVar[str] = r"telegram:[0-9]{1,20}"
+    secrets: SomeSecrets  # secret_token of setWebhook
+    token: SecretStr  # the bot's own
+    send_url: str = "https://api.telegram.org"
+
+    def read(self, hook: Hook) -> Taken:
+        """A text with its picture; nothing for an update of another kind. Raises BadHook."""
+        given = hook.headers.get("x-telegram-bot-api-secret-token", "")
+        if not same(given, [secret.get_secret_value() for secret in self.secrets]):
+            raise BadHook(401, "the secret token is not right")
+        try:
+            update = _Update.model_validate_json(hook.body)
+        except ValidationError:
+            raise BadHook(400, "the body is not an update") from None
+        said = update.message or update.edited_message
+        if said is None or said.chat.type != "private":
+            return Taken()
+        id_ = str(update.update_id)
+        text = said.text or said.caption or ""
+        sent_at = in_seconds(said.edit_date or said.date)
+        message = self.message(hook, id_, f"telegram:{said.chat.id}", text, sent_at)
+        # The same picture comes in several sizes, the largest last.
+        pictures = tuple(Picture(id_, file.file_id, "image/jpeg") for file in said.photo[-1:])
+        return Taken(messages=(message,), pictures=pictures)
+
+    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+        """Taken; the replies are in the outbox."""
+        return HookAnswer()
+
+    def parts(self, text: str) -> tuple[str, ...]:
+        """Texts of at most 4096 UTF-16 units."""
+        return segments.cut(text, _head)
+
+    def request(self, reply: Reply, key: str) -> SendRequest | None:
+        """A call of sendMessage. The url holds the bot's token."""
+        said = _Send(chat_id=int(reply.to.removeprefix("telegram:")), text=reply.text)
+        url = f"{self.send_url}/bot{self.token.get_secret_value()}/sendMessage"
+        return SendRequest("POST", url, {"Content-Type": "application/json"}, said.model_dump_json().encode())
+
+    def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:
+        """As the status says; how long to wait is in the body."""
+        sent = sent_by_status(status, headers, body)
+        try:
+            after = _Result.model_validate_json(body).parameters.retry_after
+        except ValidationError:
+            return sent
+        return Sent(sent.ok, sent.permanent, sent.why, after_s=after)
+
+
+class _Send(BaseModel):
+    chat_id: int
+    text: str
+
+
+def _head(text: str) -> str:
+    return text.encode("utf-16-le")[: 2 * MOST_UNITS].decode("utf-16-le", "ignore")

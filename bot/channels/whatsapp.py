@@ -1,0 +1,182 @@
+"""The WhatsApp Cloud API's webhook: batches of messages and receipts, signed over the raw body.
+
+The scheme has no time in it; a message's own id keeps a repeat from counting twice. A refused batch comes
+again for up to seven days. Replies are separate calls.
+"""
+
+import hmac
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from pydantic import BaseModel, Field, SecretStr, ValidationError
+
+from bot import segments
+from bot.channel import (
+    Answered,
+    BadHook,
+    Channel,
+    Hook,
+    HookAnswer,
+    Picture,
+    Receipt,
+    SendRequest,
+    Sent,
+    SomeSecrets,
+    Taken,
+    in_seconds,
+    same,
+    sent_by_status,
+)
+from bot.message import Reply
+
+MOST_CHARS = 4096
+"""Characters of one text."""
+
+_SILENT = {"reaction", "system"}  # said about a text or a number; nobody waits for an answer
+_STATES = {"delivered": True, "read": True, "failed": False}
+
+
+class _Words(BaseModel):
+    body: str = ""
+    text: str = ""  # of a button
+
+
+class _Media(BaseModel):
+    id: str = ""
+    mime_type: str = ""
+    caption: str = ""
+
+
+class _Said(BaseModel):
+    id: str
+    sender: str = Field(alias="from")
+    timestamp: str
+    type: str
+    text: _Words = _Words()
+    button: _Words = _Words()
+    image: _Media = _Media()
+
+
+class _Error(BaseModel):
+    title: str = ""
+
+
+class _Status(BaseModel):
+    id: str
+    status: str
+    errors: tuple[_Error, ...] = ()
+
+
+class _Value(BaseModel):
+    messages: tuple[_Said, ...] = ()
+    statuses: tuple[_Status, ...] = ()
+
+
+class _Change(BaseModel):
+    value: _Value = _Value()
+
+
+class _Entry(BaseModel):
+    changes: tuple[_Change, ...] = ()
+
+
+class _Batch(BaseModel):
+    entry: tuple[_Entry, ...]
+
+
+class _Named(BaseModel):
+    id: str
+
+
+class _Accepted(BaseModel):
+    messages: tuple[_Named, ...] = Field(min_length=1)
+
+
+class _Body(BaseModel):
+    body: str
+
+
+class _Send(BaseModel):
+    messaging_product: str = "whatsapp"
+    to: str
+    type: str = "text"
+    text: _Body
+
+
+class Whatsapp(Channel):
+    """`POST /hook/whatsapp` with a batch; `GET` is the provider making sure of us."""
+
+    name: ClassVar[str] = "whatsapp"
+    body_limit: int = Field(default=3 * 1024 * 1024, gt=0)  # bytes; batches can be large
+    secrets: SomeSecrets  # of the app
+    verify_token: SecretStr
+    token: SecretStr  # for sending
+    send_url: str  # as https://graph.facebook.com/v23.0/<phone number id>/messages
+
+    def read(self, hook: Hook) -> Taken:
+        """All messages, pictures and receipts of a batch. Raises BadHook."""
+        if hook.method == "GET":
+            return self._greet(hook)
+        good = [
+            "sha256=" + hmac.digest(secret.get_secret_value().encode(), hook.body, "sha256").hex()
+            for secret in self.secrets
+        ]
+        if not same(hook.headers.get("x-hub-signature-256", ""), good):
+            raise BadHook(401, "the signature is not right")
+        try:
+            batch = _Batch.model_validate_json(hook.body)
+        except ValidationError:
+            raise BadHook(400, "the body is not a batch of messages") from None
+        values = [change.value for entry in batch.entry for change in entry.changes]
+        said = [each for value in values for each in value.messages if each.type not in _SILENT]
+        return Taken(
+            messages=tuple(
+                self.message(hook, each.id, f"+{each.sender}", _text(each), in_seconds(each.timestamp))
+                for each in said
+            ),
+            pictures=tuple(
+                Picture(each.id, each.image.id, each.image.mime_type) for each in said if each.image.id
+            ),
+            receipts=tuple(
+                Receipt(each.id, _STATES[each.status], "; ".join(error.title for error in each.errors)[:200])
+                for value in values
+                for each in value.statuses
+                if each.status in _STATES
+            ),
+        )
+
+    def _greet(self, hook: Hook) -> Taken:
+        good = same(hook.query.get("hub.verify_token", ""), [self.verify_token.get_secret_value()])
+        challenge = hook.query.get("hub.challenge", "")
+        if not (good and hook.query.get("hub.mode") == "subscribe" and challenge.isalnum()):
+            raise BadHook(403, "the verify token is not right")
+        return Taken(answer=HookAnswer(body=challenge.encode()))
+
+    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+        """Taken; the replies are in the outbox."""
+        return HookAnswer()
+
+    def parts(self, text: str) -> tuple[str, ...]:
+        """Texts of at most 4096 characters."""
+        return segments.cut(text, lambda rest: rest[:MOST_CHARS])
+
+    def request(self, reply: Reply, key: str) -> SendRequest | None:
+        """A call with a bearer token; a receipt names the text by the id given back here."""
+        said = _Send(to=reply.to.removeprefix("+"), text=_Body(body=reply.text))
+        headers = {
+            "Content-Type": "application/json",
+            "Authorization": f"Bearer {self.token.get_secret_value()}",
+        }
+        return SendRequest("POST", self.send_url, headers, said.model_dump_json().encode())
+
+    def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:
+        """As the status says; the id of the text is in the body."""
+        sent = sent_by_status(status, headers, body)
+        try:
+            return Sent(ok=True, ref=_Accepted.model_validate_json(body).messages[0].id) if sent.ok else sent
+        except ValidationError:
+            return sent
+
+
+def _text(said: _Said) -> str:
+    return said.text.body or said.button.text or said.image.caption
