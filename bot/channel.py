@@ -175,6 +175,7 @@ class Channel(Frozen):
     senders: ClassVar[str] = E164  # how a sender is written
     body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
     text_limit: int = Field(default=10_000, gt=0)  # characters of one text
+    repeat_s: int = Field(default=0, ge=0)  # the same words within this time are a repeat under a new id
 
     @abstractmethod
     def read(self, hook: Hook) -> Taken:

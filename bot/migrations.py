@@ -77,3 +77,55 @@ def states(db: Database) -> None:
         CREATE TABLE threads (sender TEXT PRIMARY KEY, state TEXT NOT NULL, exchange INTEGER NOT NULL);
         """
     )
+
+
+@steps()
+def outbox(db: Database) -> None:
+    """Texts to send with every attempt made, and the pieces of long texts that came without the rest.
+
+    A text's state goes from waiting to going to sent to delivered; it ends as failed, or waits again.
+    """
+    db.executescript(
+        """
+        CREATE TABLE outbox (
+            place INTEGER PRIMARY KEY,
+            key TEXT NOT NULL UNIQUE,
+            ref TEXT NOT NULL,
+            channel TEXT NOT NULL,
+            recipient TEXT NOT NULL,
+            text TEXT NOT NULL,
+            rank INTEGER NOT NULL,
+            why TEXT NOT NULL,
+            made_at TEXT NOT NULL,
+            due_at TEXT NOT NULL,
+            state TEXT NOT NULL DEFAULT 'waiting',
+            tries INTEGER NOT NULL DEFAULT 0,
+            problem TEXT NOT NULL DEFAULT ''
+        );
+        CREATE INDEX outbox_unsent ON outbox (channel, recipient, place) WHERE state IN ('waiting', 'going');
+        CREATE INDEX outbox_state ON outbox (state, due_at);
+        CREATE INDEX outbox_ref ON outbox (channel, ref);
+        CREATE INDEX outbox_recipient ON outbox (recipient);
+        CREATE TABLE attempts (
+            key TEXT NOT NULL,
+            number INTEGER NOT NULL,
+            began_at TEXT NOT NULL,
+            ended_at TEXT,
+            ok INTEGER,
+            problem TEXT,
+            PRIMARY KEY (key, number)
+        ) WITHOUT ROWID;
+        CREATE TABLE pieces (
+            channel TEXT NOT NULL,
+            sender TEXT NOT NULL,
+            ref INTEGER NOT NULL,
+            total INTEGER NOT NULL,
+            number INTEGER NOT NULL,
+            id TEXT NOT NULL,
+            text TEXT NOT NULL,
+            sent_at TEXT NOT NULL,
+            received_at TEXT NOT NULL
+        );
+        CREATE INDEX pieces_of ON pieces (channel, sender, ref, received_at);
+        """
+    )

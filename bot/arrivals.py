@@ -1,0 +1,86 @@
+"""What the network does to texts on their way in: pieces of a long one alone, and one text delivered twice.
+
+Every method runs inside `Store.transaction()`.
+"""
+
+from datetime import timedelta
+
+from sqlite_utils import Database
+
+from bot.channel import Piece
+from bot.message import Message
+from bot.store import moment
+
+PART_ONLY = (
+    "Only part {number} of {total} of your text came. Nothing was read. Send it again, in short texts."
+)
+TOGETHER = timedelta(minutes=10)
+"""Pieces further apart are never joined: a phone counts references to 255 and begins again, and a part of
+one text joined to a part of another would be a text that nobody wrote."""
+
+
+class Arrivals:
+    """The pieces held in one database."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    def piece(self, piece: Piece) -> Message | str:
+        """The whole message once its last piece is there; until then what to say to the sender.
+
+        It is said once for a message: "" where it was said before. The whole message has the id of its
+        first part, so that a piece which comes again makes the same message again.
+        """
+        one = piece.message
+        name = {
+            "channel": one.channel,
+            "sender": one.sender,
+            "ref": piece.ref,
+            "total": piece.total,
+            "since": moment(one.received_at - TOGETHER),
+        }
+        held = self._held(name)
+        # The first to come stays, so that what was joined once is joined in the same way again.
+        if piece.number not in held:
+            self._db.execute(
+                "INSERT INTO pieces (channel, sender, ref, total, number, id, text, sent_at, received_at)"
+                " VALUES (:channel, :sender, :ref, :total, :number, :id, :text, :sent_at, :received_at)",
+                name
+                | {"number": piece.number, "id": one.id, "text": one.text}
+                | {"sent_at": moment(one.sent_at), "received_at": moment(one.received_at)},
+            )
+            first = not held
+            held[piece.number] = (one.id, one.text)
+        else:
+            first = False
+        if len(held) < piece.total:
+            return PART_ONLY.format(number=piece.number, total=piece.total) if first else ""
+        return one.model_copy(update={"id": held[1][0], "text": "".join(held[n][1] for n in sorted(held))})
+
+    def _held(self, name: dict[str, object]) -> dict[int, tuple[str, str]]:
+        found = self._db.execute(
+            "SELECT number, id, text FROM pieces WHERE channel = :channel AND sender = :sender"
+            " AND ref = :ref AND total = :total AND received_at >= :since ORDER BY number",
+            name,
+        )
+        return {number: (id_, text) for number, id_, text in found}
+
+    def repeat_of(self, message: Message, within_s: float) -> str | None:
+        """The id of an answered text that this one repeats under a new id, None where it is a new one.
+
+        A repeat has the same channel, sender and words, and came within `within_s` seconds; 0 for
+        channels whose ids can be trusted.
+        """
+        if within_s <= 0:
+            return None
+        since = moment(message.received_at - timedelta(seconds=within_s))
+        found = self._db.execute(
+            "SELECT message_id FROM turns WHERE sender = ? AND channel = ? AND text = ? AND received_at >= ?"
+            " ORDER BY exchange DESC LIMIT 1",
+            (message.sender, message.channel, message.text, since),
+        ).fetchone()
+        return found[0] if found else None
+
+    def erase(self, number: str) -> None:
+        """Forget the pieces of a sender."""
+        self._db.execute("DELETE FROM pieces WHERE sender = ?", (number,))

@@ -1,0 +1,186 @@
+"""Texts waiting to go: replies on channels that answer later, and alerts. Written with their turn.
+
+A text is sent at least once: it is marked as going, on the disk, before the request, its outcome after. One that was going when the service died goes again, since twice is better than never. Every method runs
+inside `Store.transaction()`.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlite_utils import Database
+
+from bot.channel import Channel, Receipt, Sent
+from bot.message import Alert, Reply
+from bot.store import moment
+
+URGENT, ALERT, REPLY = 0, 1, 2  # what goes first
+GIVE_UP_AFTER = timedelta(hours=24)
+"""A text that did not go in this time is shown to the office as failed: on site it would only confuse."""
+FIRST_WAIT_S, LONGEST_WAIT_S = 4, 900
+
+_ORDERED = """
+    SELECT key, channel, recipient, text, tries FROM outbox AS one
+    WHERE state = 'waiting' AND due_at <= :now AND NOT EXISTS (
+        SELECT 1 FROM outbox AS before
+        WHERE before.channel = one.channel AND before.recipient = one.recipient
+            AND before.rank <= one.rank AND before.place < one.place AND before.state IN ('waiting', 'going')
+    )
+    ORDER BY rank, place LIMIT :most
+"""
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A text to be put in the outbox. `why` is "" for a reply, else what the alert is for."""
+
+    key: str
+    channel: str
+    reply: Reply
+    rank: int
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Going:
+    """A text taken out to be sent. `tries` counts this one."""
+
+    key: str
+    channel: str
+    reply: Reply
+    tries: int
+
+
+def rows(
+    name: str, reply: Reply | None, by: Channel, alerts: Iterable[tuple[Alert, Channel]]
+) -> list[Waiting]:
+    """The texts of one turn, each cut to what its channel carries.
+
+    `name` is the turn's own, such as its exchange: the same turn again makes the same keys. A reply that
+    goes back in the hook's answer, or None, makes no row.
+    """
+    made = [
+        Waiting("", channel.name, Reply(to=alert.to, text=part), URGENT if alert.urgent else ALERT, alert.why)
+        for alert, channel in alerts
+        for part in channel.parts(alert.text)
+    ]
+    if reply and reply.text and not by.at_once(reply.text):
+        made += [Waiting("", by.name, Reply(to=reply.to, text=part), REPLY) for part in by.parts(reply.text)]
+    return [
+        Waiting(f"{name}-{n}", each.channel, each.reply, each.rank, each.why)
+        for n, each in enumerate(made, start=1)
+    ]
+
+
+def wait_s(tries: int, jitter: float) -> float:
+    """Seconds until the next try after `tries` that failed: doubling, and spread by `jitter` in 0 .. 1."""
+    longest = min(LONGEST_WAIT_S, FIRST_WAIT_S * 2 ** min(tries - 1, 20))
+    return float(longest * (0.5 + 0.5 * jitter))
+
+
+class Outbox:
+    """The outbox of one database."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    def put(self, texts: Iterable[Waiting], now: datetime) -> None:
+        """Let texts wait, due at once. One that is already there stays as it is."""
+        for text in texts:
+            self._db.execute(
+                "INSERT OR IGNORE INTO outbox"
+                " (key, ref, channel, recipient, text, rank, why, made_at, due_at)"
+                " VALUES (:key, :key, :channel, :to, :text, :rank, :why, :now, :now)",
+                {
+                    "key": text.key,
+                    "channel": text.channel,
+                    "to": text.reply.to,
+                    "text": text.reply.text,
+                    "rank": text.rank,
+                    "why": text.why,
+                    "now": moment(now),
+                },
+            )
+
+    def recover(self) -> None:
+        """At the start: what was going when the service stopped waits again."""
+        self._db.execute("UPDATE outbox SET state = 'waiting' WHERE state = 'going'")
+
+    def take(self, now: datetime, most: int = 20) -> list[Going]:
+        """The texts that go now, marked as going and their attempts written down.
+
+        Alerts come first. Texts of one rank to one number keep their order: one waits for the one before.
+        """
+        found = self._db.execute(_ORDERED, {"now": moment(now), "most": most}).fetchall()
+        for key, *_, tries in found:
+            self._db.execute(
+                "UPDATE outbox SET state = 'going', tries = ? WHERE key = ?",
+                (tries + 1, key),
+            )
+            self._db.execute(
+                "INSERT INTO attempts (key, number, began_at) VALUES (?, ?, ?)", (key, tries + 1, moment(now))
+            )
+        return [
+            Going(key, channel, Reply(to=to, text=text), tries + 1) for key, channel, to, text, tries in found
+        ]
+
+    def ended(self, going: Going, sent: Sent, now: datetime, jitter: float) -> None:
+        """Write down what became of an attempt: sent, failed for good, or due again later."""
+        wait = max(wait_s(going.tries, jitter), sent.after_s or 0)
+        self._db.execute(
+            "UPDATE attempts SET ended_at = ?, ok = ?, problem = ? WHERE key = ? AND number = ?",
+            (moment(now), sent.ok, sent.why, going.key, going.tries),
+        )
+        # A receipt may have come before the answer to the request did: then the state is no longer 'going'.
+        self._db.execute(
+            "UPDATE outbox SET problem = :why, ref = :ref, due_at = :due, state = CASE"
+            " WHEN :ok THEN 'sent' WHEN :permanent OR made_at <= :oldest THEN 'failed' ELSE 'waiting' END"
+            " WHERE key = :key AND state = 'going'",
+            {
+                "key": going.key,
+                "ok": sent.ok,
+                "permanent": sent.permanent,
+                "oldest": moment(now - GIVE_UP_AFTER),
+                "due": moment(now + timedelta(seconds=wait)),
+                "why": sent.why,
+                "ref": sent.ref or going.key,
+            },
+        )
+
+    def receive(self, channel: str, receipt: Receipt) -> bool:
+        """Note a delivery receipt. False where no text of this channel has that name."""
+        changed = self._db.execute(
+            "UPDATE outbox SET state = ?, problem = ? WHERE channel = ? AND ref = ?"
+            " AND state IN ('going', 'sent', 'delivered')",
+            ("delivered" if receipt.delivered else "failed", receipt.why, channel, receipt.ref),
+        )
+        return changed.rowcount > 0
+
+    def next_due(self) -> str | None:
+        """When the next waiting text is due, None where none waits."""
+        found: tuple[str | None] = self._db.execute(
+            "SELECT min(due_at) FROM outbox WHERE state = 'waiting'"
+        ).fetchone()
+        return found[0]
+
+    def failed(self, most: int = 50) -> list[dict[str, object]]:
+        """The texts that never arrived, newest first, for the office."""
+        columns = ("key", "channel", "recipient", "text", "why", "made_at", "tries", "problem")
+        found = self._db.execute(
+            f"SELECT {', '.join(columns)} FROM outbox WHERE state = 'failed' ORDER BY place DESC LIMIT ?",
+            (most,),
+        )
+        return [dict(zip(columns, row, strict=True)) for row in found]
+
+    def counts(self) -> dict[str, int]:
+        """How many texts are in each state."""
+        return dict(self._db.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
+
+    def erase(self, number: str) -> None:
+        """Take the words and the number out of every text to `number`; one still waiting never goes."""
+        self._db.execute(
+            "UPDATE outbox SET text = '', recipient = '', problem = 'erased',"
+            " state = CASE WHEN state IN ('waiting', 'going') THEN 'failed' ELSE state END"
+            " WHERE recipient = ?",
+            (number,),
+        )
