@@ -13,10 +13,8 @@ from itertools import pairwise
 from math import inf
 from typing import Literal
 
-from knowledge.row import Gap, Row, Run, mm_down, mm_up, row
+from knowledge.row import Gap, Mm, Piece, Row, Run, mm_down, mm_up
 from knowledge.units import Metre
-
-Band = tuple[int, int]
 
 # Any gap too wide outweighs every unit, and any unit outweighs every shift.
 _OVER, _UNIT = 10**12, 10**6
@@ -82,7 +80,7 @@ def place(
     if depths is None and (depths := _shifted(levels, rows)) is None:
         return Blocked("depth")
     found = [rows.at(depth) for depth in depths]
-    if all(r.positions_m for r in found):
+    if all(r.units for r in found):
         return tuple(Placed(depth / 100, r.positions_m) for depth, r in zip(depths, found, strict=True))
     gaps = tuple((level, gap) for level, r in enumerate(found) for gap in r.gaps)
     return Blocked("gap" if gaps else "room", gaps)
@@ -113,25 +111,27 @@ class _Rows:
     """The row at each depth; depths that meet the same services share one."""
 
     def __init__(self, run: Run, keep_outs: Sequence[KeepOut]) -> None:
-        self._run = run
+        self._run = Mm.of(run)
         self._along = [_band(k) for k in keep_outs if k.at_m is None]
-        crossing = [k for k in keep_outs if k.at_m is not None]
-        self._across = [_band(k) for k in crossing]
-        self._stretch = [(k.at_m - k.aside_m, k.at_m + k.aside_m) for k in crossing if k.at_m is not None]
-        self._known: dict[tuple[int, ...], Row] = {}
+        self._across = sorted(
+            (mm_down(k.at_m - k.aside_m), mm_up(k.at_m + k.aside_m), *_band(k))
+            for k in keep_outs
+            if k.at_m is not None
+        )
+        self._known: dict[tuple[Piece, ...], Row] = {}
 
     def barred(self, depth: int) -> bool:
         return any(a < depth < b for a, b in self._along)
 
     def at(self, depth: int) -> Row:
-        return self._row(tuple(i for i, (a, b) in enumerate(self._across) if a < depth < b))
+        return self._round(tuple((x, y) for x, y, a, b in self._across if a < depth < b))
 
     def bare(self) -> Row:
-        return self._row(())
+        return self._round(())
 
     def costs(self, depths: _Depths) -> list[float]:
         """What each depth of the window costs, top down; infinite where a service lies along the face."""
-        changes = {edge for a, b in self._along + self._across for edge in (a + 1, b)}
+        changes = {edge for *_, a, b in (*self._along, *self._across) for edge in (a + 1, b)}
         costs: list[float] = []
         own = inf
         for depth in range(depths.top, depths.bottom + 1):
@@ -140,15 +140,15 @@ class _Rows:
             costs.append(own + abs(depth - depths.best))
         return costs
 
-    def _row(self, met: tuple[int, ...]) -> Row:
-        if met not in self._known:
-            self._known[met] = row(self._run, [self._stretch[i] for i in met])
-        return self._known[met]
+    def _round(self, stretches: tuple[Piece, ...]) -> Row:
+        if stretches not in self._known:
+            self._known[stretches] = Row(self._run, stretches)
+        return self._known[stretches]
 
 
 def _cost(found: Row) -> int:
-    if found.positions_m:
-        return len(found.positions_m) * _UNIT
+    if found.units:
+        return found.units * _UNIT
     return (1 + sum(round(gap.over_m * 1000) for gap in found.gaps)) * _OVER
 
 
@@ -160,8 +160,8 @@ def _as_wished(levels: Sequence[_Depths], rows: _Rows) -> list[int] | None:
         return None
     if not all(level.least <= level.best - above <= level.most for above, level in steps):
         return None
-    fewest = len(rows.bare().positions_m)
-    return best if all(0 < len(rows.at(depth).positions_m) <= fewest for depth in best) else None
+    fewest = rows.bare().units
+    return best if all(0 < rows.at(depth).units <= fewest for depth in best) else None
 
 
 def _shifted(levels: Sequence[_Depths], rows: _Rows) -> list[int] | None:
@@ -185,7 +185,7 @@ def _shifted(levels: Sequence[_Depths], rows: _Rows) -> list[int] | None:
     return chosen[::-1]
 
 
-def _band(keep_out: KeepOut) -> Band:
+def _band(keep_out: KeepOut) -> Piece:
     """The strut depths that a keep-out bars, in centimetres: those strictly between."""
     if keep_out.depth_m is None:
         return _ANY_DEPTH

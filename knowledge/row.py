@@ -73,28 +73,7 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """Centres of the units from the start end; or no units, and the gaps that stay open.
-
-    Neither units nor gaps: fewer than `at_least` units fit into the trench.
-    """
-
-    positions_m: tuple[Metre, ...] = ()
-    gaps: tuple[Gap, ...] = ()
-
-
-def row(run: Run, forbidden: Iterable[tuple[Metre, Metre]] = ()) -> Row:
-    """The fewest units, evenly spread, with no centre inside `forbidden` (metres; the edges are free)."""
-    mm = _Mm.of(run)
-    pieces = _free(mm, sorted((mm_down(a), mm_up(b)) for a, b in forbidden))
-    waves = _waves(mm, pieces, mm.at_least, (0, mm.start))
-    if waves[-1]:
-        return Row(positions_m=tuple(x / 1000 for x in _even(mm, waves)))
-    return Row(gaps=tuple(Gap(a / 1000, b / 1000, limit / 1000) for a, b, limit in _gaps(mm, pieces)))
-
-
-@dataclass(frozen=True, slots=True)
-class _Mm:
+class Mm:
     """A run in whole millimetres, each limit rounded to its safe side."""
 
     length: int
@@ -106,7 +85,7 @@ class _Mm:
     at_least: int
 
     @classmethod
-    def of(cls, run: Run) -> "_Mm":
+    def of(cls, run: Run) -> "Mm":
         return cls(
             length=mm_up(run.length_m),
             spacing=mm_down(run.spacing_m),
@@ -118,7 +97,37 @@ class _Mm:
         )
 
 
-def _free(run: _Mm, forbidden: Sequence[Piece]) -> Pieces:
+class Row:
+    """The fewest units in a row, evenly spread, with no centre inside `forbidden`: sorted stretches in
+    millimetres whose edges are free. `units` is their number, or 0 where no row is lawful."""
+
+    __slots__ = ("_pieces", "_run", "_waves", "units")
+
+    def __init__(self, run: Mm, forbidden: Sequence[Piece]) -> None:
+        self._run = run
+        self._pieces = _free(run, forbidden)
+        self._waves = _waves(run, self._pieces, run.at_least, (0, run.start))
+        self.units = len(self._waves) if self._waves[-1] else 0
+
+    @property
+    def positions_m(self) -> tuple[Metre, ...]:
+        """Centres from the start end."""
+        return tuple(x / 1000 for x in _even(self._run, self._waves)) if self.units else ()
+
+    @property
+    def gaps(self) -> tuple[Gap, ...]:
+        """What stays open. Neither units nor gaps: fewer than `at_least` units fit into the trench."""
+        if self.units:
+            return ()
+        return tuple(Gap(a / 1000, b / 1000, limit / 1000) for a, b, limit in _gaps(self._run, self._pieces))
+
+
+def row(run: Run, forbidden: Iterable[tuple[Metre, Metre]] = ()) -> Row:
+    """One row of a run round `forbidden`, in metres."""
+    return Row(Mm.of(run), sorted((mm_down(a), mm_up(b)) for a, b in forbidden))
+
+
+def _free(run: Mm, forbidden: Sequence[Piece]) -> Pieces:
     """The closed pieces of the trench outside the open intervals `forbidden` (sorted)."""
     pieces: Pieces = []
     at, end = run.margin, run.length - run.margin
@@ -160,7 +169,7 @@ def _reach(free: Pieces, wave: Pieces, least: int, most: int) -> Pieces:
     return taken
 
 
-def _waves(run: _Mm, pieces: Pieces, at_least: int, first: Piece) -> list[Pieces]:
+def _waves(run: Mm, pieces: Pieces, at_least: int, first: Piece) -> list[Pieces]:
     """Where the first, second ... unit can stand; the last wave gets to the far end, or is empty.
 
     The first unit stands within `first`. A place is given to its earliest wave only, except that the first
@@ -177,7 +186,7 @@ def _waves(run: _Mm, pieces: Pieces, at_least: int, first: Piece) -> list[Pieces
     return waves
 
 
-def _even(run: _Mm, waves: list[Pieces]) -> list[int]:
+def _even(run: Mm, waves: list[Pieces]) -> list[int]:
     """One place of each wave, from the far end back, each as near as may be to an even share of the rest.
 
     Every place of a wave has a place of the wave before at a lawful distance, so none gets stuck.
@@ -196,7 +205,7 @@ def _even(run: _Mm, waves: list[Pieces]) -> list[int]:
     return at[::-1]
 
 
-def _gaps(run: _Mm, pieces: Pieces) -> list[tuple[int, int, int]]:
+def _gaps(run: Mm, pieces: Pieces) -> list[tuple[int, int, int]]:
     """From, to and limit of each gap that stays open, as narrow as it can be after the one before."""
     if not pieces:
         return [(0, run.length, run.spacing)]
