@@ -56,7 +56,10 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A stretch that no unit can close: from a unit or an end to the next, and the most it may be."""
+    """A stretch that no unit can close: from a unit or an end to the next, and the most it may be.
+
+    The whole length with a limit of 0: no unit can stand anywhere.
+    """
 
     from_m: Metre
     to_m: Metre
@@ -208,7 +211,7 @@ def _even(run: Mm, waves: list[Pieces]) -> list[int]:
 def _gaps(run: Mm, pieces: Pieces) -> list[tuple[int, int, int]]:
     """From, to and limit of each gap that stays open, as narrow as it can be after the one before."""
     if not pieces:
-        return [(0, run.length, run.spacing)]
+        return [(0, run.length, 0)]
     gaps: list[tuple[int, int, int]] = []
     far, limit, onward = 0, run.start, pieces[0][0]
     waves = _waves(run, pieces, 1, (0, run.start))

@@ -57,7 +57,7 @@ def test_every_gap_is_named_at_the_ends_too() -> None:
 
 
 def test_a_trench_shorter_than_a_rail_is_one_gap() -> None:
-    assert row(Run(0.2, 1.6, 0.8, 0.8, 0.4, 0.15)).gaps == (Gap(0, 0.2, 1.6),)
+    assert row(Run(0.2, 1.6, 0.8, 0.8, 0.4, 0.15)).gaps == (Gap(0, 0.2, 0),)
 
 
 def test_a_group_of_three_where_one_would_do() -> None:
