@@ -1,0 +1,82 @@
+"""What no longer fits the plan: the trench as told now against the trench that was sized."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from knowledge.outcome import Sized
+from knowledge.reading import Details, Face, Water
+from knowledge.units import Metre
+
+_WETTER: dict[Water | None, int] = {None: 0, "dry": 0, "damp": 0, "seeping": 1, "standing": 2}
+_LOOSER: dict[Face | None, int] = {None: 0, "stands": 0, "ravelling": 1, "running": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """One thing that the plan was not worked for; `found` and `planned` in metres where it has a measure."""
+
+    what: str
+    found: Metre | None = None
+    planned: Metre | None = None
+
+
+def changes(
+    plan: Sized, planned: Details, told: Details, dug: Metre | None, tape: Metre
+) -> tuple[Changed, ...]:
+    """All that makes `plan` void, worst first. `tape` is how closely a length is measured.
+
+    A better trench than planned (shallower, drier, spoil further back) keeps its plan; a different width or
+    soil never does, since the strut fits one width and "better" soil may be a mistake.
+    """
+    return tuple(_changes(plan, planned, told, dug, tape))
+
+
+def _changes(
+    plan: Sized, planned: Details, told: Details, dug: Metre | None, tape: Metre
+) -> Iterator[Changed]:
+    full = plan.stages_m[-1]
+    found = max(dug or 0.0, told.depth_m or 0.0)
+    if found > full + tape:
+        yield Changed("depth", found, full)
+    if told.soil != planned.soil:
+        yield Changed("soil")
+    if _differs(told.width_m, planned.width_m, tape):
+        yield Changed("width", told.width_m, planned.width_m)
+    if told.length_m is not None and planned.length_m is not None and told.length_m > planned.length_m + tape:
+        yield Changed("length", told.length_m, planned.length_m)
+    if _WETTER[told.water] > _WETTER[planned.water]:
+        yield Changed("water")
+    if _LOOSER[told.face] > _LOOSER[planned.face]:
+        yield Changed("face")
+    if _heavier(planned, told, full):
+        yield Changed("load")
+    if (told.pavement_m or 0.0) > (planned.pavement_m or 0.0) + tape:
+        yield Changed("slab")
+    if set(told.services) - set(planned.services):
+        yield Changed("services")
+
+
+def _differs(a: Metre | None, b: Metre | None, tape: Metre) -> bool:
+    return a != b if a is None or b is None else abs(a - b) > tape
+
+
+def _heavier(planned: Details, told: Details, depth: Metre) -> bool:
+    """More weight or shaking beside the trench, or ground more broken, than was planned for.
+
+    A load nearer than the trench is deep bears on its face (29 CFR 1926 Subpart P App C, "adjacent").
+    """
+    plant_nearer = (
+        told.plant_m is not None
+        and told.plant_m < depth
+        and (planned.plant_m is None or told.plant_m < planned.plant_m)
+    )
+    spoil_nearer = told.spoil_m is not None and planned.spoil_m is not None and told.spoil_m < planned.spoil_m
+    return (
+        plant_nearer
+        or spoil_nearer
+        or (told.surcharge_kpa or 0.0) > (planned.surcharge_kpa or 0.0)
+        or any(
+            getattr(told, name) and getattr(planned, name) is not True
+            for name in ("traffic", "disturbed", "fissured")
+        )
+    )

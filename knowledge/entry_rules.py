@@ -1,0 +1,183 @@
+"""The rules of entry as data: `entry.toml` and `hazards.toml`, validated row by row.
+
+Which facts must be on record, in which order they are told (worst first), how fresh they must be, who may say
+what, and what to do at once for each hazard.
+"""
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Literal, get_args
+
+from pydantic import model_validator
+
+from knowledge.outcome import Fact, Rulebook
+from knowledge.reading import Hazard, Kind, What
+from knowledge.sourced import Figure, Measured, Number, Row, Sentence, Sourced
+from knowledge.units import Amount, Metre, show
+
+Role = Literal["fitter", "supervisor", "office"]
+Act = Literal["look", "tell", "inspect", "allow", "close"]
+Change = Literal["plan", "dig", "units", "pause"]  # besides every hazard
+
+# The sentences that the code asks a fact's row for.
+SAYINGS: dict[Fact, frozenset[str]] = {
+    "open hazard": frozenset({"open"}),
+    "plan changed": frozenset(
+        {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
+    ),
+    "sizing": frozenset({"untold", "refused", "closed"}),
+    "units": frozenset({"untold", "short", "length"}),
+    "pressure": frozenset({"untold", "some", "bad", "stale"}),
+    "gap below": frozenset({"untold", "bad"}),
+    "water": frozenset({"untold", "bad", "stale"}),
+    "air test": frozenset({"untold", "stale"}),
+    "inspection": frozenset({"untold", "stale", "hazard", "plan", "dig", "units", "pause"}),
+    "services": frozenset({"untold", "unsupported"}),
+    "ladder": frozenset({"untold", "stale"}),
+    "ends": frozenset({"untold", "bad"}),
+    "spoil": frozenset({"untold", "bad", "stale"}),
+}
+WITH_LIMIT: frozenset[Fact] = frozenset({"gap below", "spoil"})
+NOISE = 1e-6  # metres: what a conversion between units may leave over
+
+
+def span(time: Measured) -> timedelta:
+    """A figure of hours or minutes as a time. Raises KeyError for any other unit."""
+    return timedelta(**{{"h": "hours", "min": "minutes"}[time.unit]: time.value})
+
+
+def filled(sentence: str, numbers: Mapping[str, Amount | str]) -> str:
+    """The sentence with its blanks filled, lengths in metres."""
+    return sentence.format_map({k: show(v) if isinstance(v, Amount) else v for k, v in numbers.items()})
+
+
+class RoleRule(Sourced):
+    """What somebody of this role may do by text. A hazard is taken from anybody."""
+
+    may: tuple[Act, ...]
+
+
+class FactRule(Sourced):
+    """One fact of entry: at which depth it is asked for, its limit, how long it stays fresh, what is said.
+
+    It is asked for at `from_depth` or beyond `deeper_than`; with neither, always. `fresh` "shift": told in
+    this shift; "told": until something says otherwise. `lasts` is a further bound.
+    """
+
+    fact: Fact
+    rulebooks: tuple[Rulebook, ...] = ("uk", "us")
+    from_depth: Number | None = None
+    deeper_than: Number | None = None
+    limit: Number | None = None
+    fresh: Literal["shift", "told"] = "told"
+    lasts: Number | None = None
+    say: dict[str, str]
+
+    @model_validator(mode="after")
+    def _says_all(self) -> "FactRule":
+        wanted = SAYINGS[self.fact]
+        if wanted != self.say.keys():
+            raise ValueError(f"say must hold exactly {', '.join(sorted(wanted))}")
+        if digit := next((s for s in self.say.values() if any(c.isdigit() for c in s)), None):
+            raise ValueError(f"a sentence holds a digit, use a blank: {digit}")
+        if (self.limit is None) == (self.fact in WITH_LIMIT):
+            raise ValueError("limit belongs to, and only to, " + ", ".join(sorted(WITH_LIMIT)))
+        return self
+
+    def asked_at(self, depth: Metre | None) -> bool:
+        """Whether a trench of this depth needs the fact; an unknown depth does."""
+        if depth is None:
+            return True
+        if self.from_depth and depth < self.from_depth.si - NOISE:
+            return False
+        return self.deeper_than is None or depth > self.deeper_than.si + NOISE
+
+
+class AirRule(Sourced):
+    """What makes the air suspect at any depth."""
+
+    soils: tuple[Kind, ...]
+    services: tuple[What, ...]
+
+
+class Figures(Row):
+    """Single figures of the record and of entry."""
+
+    least_fall: Figure  # a gauge's fall of at least this is a loss of pressure
+    gauge_tolerance: Figure  # a reading is printed in whole psi or bar
+    tape_tolerance: Figure  # a dig deeper than the plan by more than this voids it
+    clock_skew: Figure  # how far ahead of us a sender's clock may run
+    pause: Figure  # silence that counts as a break in the work
+    code_life: Figure  # how long a code to allow entry may take to come back
+    report_within: Figure  # the inspection report is handed over
+    keep_report: Figure
+
+
+class WatchRule(Sourced):
+    """When a reminder goes out, to which roles, and what it says."""
+
+    after: Figure | None = None
+    to: tuple[Role, ...]
+    say: str
+
+
+class EntryRules(Row):
+    """`entry.toml`. The order of `fact` is the order in which what is missing is told."""
+
+    roles: dict[Role, RoleRule]
+    figure: Figures
+    inspect_after: tuple[Change, ...]
+    air: AirRule
+    fact: dict[str, FactRule]
+    watch: dict[Literal["inspection", "allowance", "gauge", "open"], WatchRule]
+
+    @model_validator(mode="after")
+    def _whole(self) -> "EntryRules":
+        for rulebook in get_args(Rulebook):
+            facts = [rule.fact for _, rule in self.facts(rulebook)]
+            if sorted(facts) != sorted(get_args(Fact)):
+                raise ValueError(f"rulebook {rulebook} must have each fact exactly once")
+        if missing := set(get_args(Role)) - self.roles.keys():
+            raise ValueError(f"no rule for role {', '.join(sorted(missing))}")
+        return self
+
+    def facts(self, rulebook: Rulebook) -> tuple[tuple[str, FactRule], ...]:
+        """The rules of one rulebook with their ids, worst first."""
+        return tuple((name, rule) for name, rule in self.fact.items() if rulebook in rule.rulebooks)
+
+    def may(self, role: Role, act: Act) -> bool:
+        """Whether somebody of this role may do that."""
+        return act in self.roles[role].may
+
+    def span(self, name: str) -> timedelta:
+        """A figure of time."""
+        return span(getattr(self.figure, name))
+
+
+class HazardRule(Sentence):
+    """What to do now, and which facts must be told anew after it."""
+
+    again: tuple[Fact, ...] = ()
+    air: bool = False  # the air is suspect from now on
+    before_all: bool = False  # said even before "everyone out"
+
+
+class Emergency(Sourced):
+    """The number that calls the emergency services, by rulebook."""
+
+    uk: str
+    us: str
+
+
+class HazardRules(Row):
+    """`hazards.toml`: worst first."""
+
+    emergency: Emergency
+    out: HazardRule
+    hazard: dict[Hazard, HazardRule]
+
+    @model_validator(mode="after")
+    def _whole(self) -> "HazardRules":
+        if missing := set(get_args(Hazard)) - self.hazard.keys():
+            raise ValueError(f"no rule for hazard {', '.join(sorted(missing))}")
+        return self

@@ -1,0 +1,104 @@
+"""The record of a trench: the fold of what was told about it, in the order in which it was sent.
+
+The events are the log; the states are derived and can always be worked again from them.
+"""
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from knowledge.entry_rules import Role
+from knowledge.facts import Event, State, after
+from knowledge.outcome import Rulebook, Sized
+from knowledge.reading import Details
+from knowledge.sheet import Sheet
+from knowledge.tables import Tables
+
+__all__ = ["Event", "Role", "Trench", "details", "merged", "next_ref", "rebuild", "told"]
+
+
+@dataclass(frozen=True)
+class Trench:
+    """One trench of one site. `events` are in sent order; `states[i]` is the record after `events[i]`."""
+
+    ref: str
+    site: str
+    rulebook: Rulebook
+    kit: str
+    events: tuple[Event, ...] = ()
+    states: tuple[State, ...] = ()
+
+    @property
+    def now(self) -> State:
+        """The record as it stands."""
+        return self.states[-1] if self.states else State()
+
+    @property
+    def plan(self) -> Sized | None:
+        """The last plan given, whether or not it still holds (`now.holds`)."""
+        return self.now.plan
+
+    @property
+    def closed(self) -> bool:
+        """Whether it was closed and nothing was sized since."""
+        return self.now.closed is not None
+
+
+def told(trench: Trench, event: Event, tables: Tables) -> Trench:
+    """The record with one more event, at its place by sent time; of two sent together the first to come stays
+    first.
+
+    An event that is already there, by its id, changes nothing.
+    """
+    if any(event.id == known.id for known in trench.events):
+        return trench
+    if event.plan is not None:
+        event = replace(event, plan=event.plan.model_copy(update={"sheet": Sheet()}))
+    place = bisect_right(trench.events, event.at, key=lambda known: known.at)
+    events = (*trench.events[:place], event, *trench.events[place:])
+    states = list(trench.states[:place])
+    for each in events[place:]:
+        states.append(after(states[-1] if states else State(), each, tables))
+    return replace(trench, events=events, states=tuple(states))
+
+
+def late(trench: Trench, event: Event) -> bool:
+    """Whether something sent after this event is already on record."""
+    return bool(trench.events) and event.at < trench.events[-1].at
+
+
+def rebuild(
+    ref: str, site: str, rulebook: Rulebook, kit: str, events: Iterable[Event], tables: Tables
+) -> Trench:
+    """The record worked again from its events, given in the order in which they came in."""
+    trench = Trench(ref, site, rulebook, kit)
+    for event in events:
+        trench = told(trench, event, tables)
+    return trench
+
+
+def merged(into: Trench, other: Trench, tables: Tables) -> Trench:
+    """Two references that turned out to be one trench, under the reference of the first.
+
+    Raises ValueError where the two have not the same site, rulebook and kit: one trench never mixes two.
+    """
+    if (into.site, into.rulebook, into.kit) != (other.site, other.rulebook, other.kit):
+        raise ValueError(f"{into.ref} and {other.ref} are not on the same terms")
+    return rebuild(into.ref, into.site, into.rulebook, into.kit, (*into.events, *other.events), tables)
+
+
+def renamed(trench: Trench, ref: str) -> Trench:
+    """The same record under another reference."""
+    return replace(trench, ref=ref)
+
+
+def details(trench: Trench) -> Details:
+    """The trench as told so far: what sizing works from."""
+    return trench.now.details
+
+
+def next_ref(used: Iterable[str]) -> str:
+    """The next reference that the service gives: T and one more than the highest such number in use."""
+    numbers = [int(match[1]) for ref in used if (match := re.fullmatch(r"T(\d{1,6})", ref))]
+    return f"T{max(numbers, default=0) + 1}"
