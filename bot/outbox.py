@@ -1,6 +1,7 @@
 """Texts waiting to go: replies on channels that answer later, and alerts. Written with their turn.
 
-A text is sent at least once: it is marked as going, on the disk, before the request, its outcome after. One that was going when the service died goes again, since twice is better than never. Every method runs
+A text is sent at least once: it is marked as going, on the disk, before the request, its outcome after.
+One that was going when the service died goes again, since twice is better than never. Every method runs
 inside `Store.transaction()`.
 """
 
