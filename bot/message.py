@@ -2,13 +2,11 @@
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from knowledge.outcome import Outcome, Rulebook
 from knowledge.reading import Frozen, Reading
-
-if TYPE_CHECKING:
-    from knowledge.trench import Role, Trench
+from knowledge.trench import Role, Trench
 
 LengthUnit = Literal["m", "mm", "cm", "ft", "in"]
 PressureUnit = Literal["bar", "psi", "MPa"]
@@ -90,10 +88,9 @@ class Thread(Frozen):
     asked: tuple[str, ...] = ()
     held: str = ""  # the text that the question is about: its answer is read together with it
     reply: str = ""
-    code: str | None = None  # the short code sent to let people into `trench`, and until when it counts
+    code: str | None = None  # the short code sent to let people into `code_trench`, until `code_until`
     code_until: datetime | None = None
-    kind: str = ""  # kind of the last outcome: "why" asks about it
-    exchange_id: str = ""  # message id of the turn that `why` explains
+    code_trench: str | None = None
 
 
 @dataclass(frozen=True)
@@ -102,7 +99,7 @@ class Person:
 
     number: str
     name: str
-    role: "Role"
+    role: Role
     site: str
 
 
@@ -119,5 +116,5 @@ class Turn:
     alerts: tuple[Alert, ...] = ()
     stamp: str = ""
     thread: Thread | None = None  # after this turn
-    trenches: "tuple[Trench, ...]" = ()  # the records this turn changed, as they stand after it
+    trenches: tuple[Trench, ...] = ()  # the records this turn changed, as they stand after it
     error: str = ""  # an error of ours, for the log; the crew reads only the safe reply

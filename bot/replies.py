@@ -8,8 +8,8 @@ from bot import segments
 from bot.message import Manner, Reply
 from bot.sayings import Sayings, fill
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
-from knowledge.reading import Details, Service, Soil
-from knowledge.units import BAR_PER_PSI, Amount, Lengths, round_down, round_up, show
+from knowledge.reading import Details, Gauge, Reading, Service, Soil
+from knowledge.units import BAR_PER_PSI, Amount, Lengths, printed, round_down, round_up, show
 
 MOST_SEGMENTS = 3
 
@@ -83,6 +83,25 @@ class Pen:
             family = "clay" if soil.kind in ("clay", "silt") else "sand"
             return fill(self.sayings.ask[f"soil-state-{family}"], {"kind": self.sayings.term(soil.kind)})
         return self.sayings.ask[name]
+
+    def facts(self, reading: Reading) -> list[str]:
+        """What a report told, as a short list."""
+        term = self.sayings.term
+        facts = [term(done) for done in reading.done]
+        facts += [self.say("not-done", fact=term(undone)) for undone in reading.undone]
+        told = reading.units_set
+        if told and told.n is not None:
+            level = self.say("level-n", level=str(told.level)) if told.level else ""
+            facts.append(self.say("units-n", units=str(told.n), level=level).strip())
+        facts += [self.gauge(gauge) for gauge in reading.gauges]
+        known = self.echo(reading)
+        return [*facts, known] if known else facts
+
+    def gauge(self, gauge: Gauge) -> str:
+        """One gauge reading, in the unit it was told in."""
+        figure = {"psi": gauge.bar / BAR_PER_PSI, "MPa": gauge.bar / 10}.get(self.pressure or "", gauge.bar)
+        unit = f"U{gauge.unit} " if gauge.unit is not None else ""
+        return f"{unit}{printed(round(figure, 1 if self.pressure != 'psi' else 0))} {self.pressure or 'bar'}"
 
     def taken(self, manner: Manner) -> list[str]:
         return [self.say("taken", word=word, meaning=meaning) for word, meaning in manner.taken]
@@ -191,6 +210,38 @@ def entry(pen: Pen, outcome: Entry) -> str:
     else:
         text = pen.say("entry-may", trench=outcome.trench, until=until)
     return fit([text], pen.cautions(outcome.cautions))
+
+
+def listed(pen: Pen, lines: Sequence[str]) -> str:
+    """As many lines as three segments hold, and how many more there are."""
+    for kept in range(len(lines), 0, -1):
+        left = len(lines) - kept
+        more = [pen.say("status-more", count=str(left))] if left else []
+        text = segments.to_gsm("; ".join([*lines[:kept], *more]))
+        if segments.count(text).parts <= MOST_SEGMENTS:
+            return text
+    return fit(lines[:1])
+
+
+def grounds(pen: Pen, outcome: Sized) -> list[str]:
+    """On what an answer rests: what governed, how far it holds, and every caution."""
+    holds = outcome.holds_to
+    ground = Soil(kind=holds.soil.kind, state=holds.soil.state, type=holds.soil.type)
+    return [
+        pen.say("why-pressure", pressure=f"{outcome.pressure_kpa:.1f} kPa", by=outcome.pressure_by),
+        pen.say(
+            "why-strut",
+            load=f"{outcome.strut.load_kn:.1f} kN",
+            capacity=f"{outcome.strut.capacity_kn:.1f} kN",
+        ),
+        pen.say(
+            "holds",
+            depth=pen.length(holds.depth_m, "upper"),
+            width=pen.length(holds.width_m, "upper"),
+            soil=pen.soil(ground),
+        ),
+        *pen.cautions(outcome.cautions),
+    ]
 
 
 def to(number: str, text: str) -> Reply:

@@ -6,7 +6,7 @@ from pathlib import Path
 from pydantic import ConfigDict
 
 from knowledge.outcome import Caution, Missing, Refusal
-from knowledge.tables import Row, parse
+from knowledge.sourced import Row, parse
 from knowledge.units import Amount, Lengths, show
 
 WORDS = Path(__file__).parent / "words"

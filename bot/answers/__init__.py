@@ -1,0 +1,1 @@
+"""What each purpose of a message is answered with."""

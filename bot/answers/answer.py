@@ -1,0 +1,96 @@
+"""The decision on one message, its words, and what it changes."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+
+from bot.message import Alert, Heard, Message, Person, Site
+from bot.replies import Pen
+from bot.scene import Scene, shift
+from bot.whereabouts import Place
+from knowledge.entry import entry
+from knowledge.outcome import Entry, Outcome, Sized
+from knowledge.reading import Details
+from knowledge.shift import Shift
+from knowledge.tables import Tables
+from knowledge.trench import Event, Trench, told
+
+
+@dataclass(frozen=True)
+class Answer:
+    """`asked` are the fields that the reply asks about; `code` lets people in, until `code_until`."""
+
+    outcome: Outcome
+    text: str
+    ref: str | None = None
+    trenches: tuple[Trench, ...] = ()
+    alerts: tuple[Alert, ...] = ()
+    asked: tuple[str, ...] = ()
+    code: str | None = None
+    code_until: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Case:
+    """One message with all that its answer is worked from."""
+
+    message: Message
+    heard: Heard
+    place: Place
+    scene: Scene
+    person: Person
+    site: Site
+    tables: Tables
+    pen: Pen
+
+    @property
+    def at(self) -> datetime:
+        """When it was sent. A sender's clock that runs ahead is not believed."""
+        return min(self.message.sent_at, self.scene.now)
+
+    @cached_property
+    def shift(self) -> Shift:
+        return shift(self.site)
+
+    @property
+    def record(self) -> Trench:
+        """The trench on record, or a new record for one that is not."""
+        return self.place.trench or self.blank(self.place.ref or "")
+
+    def blank(self, ref: str) -> Trench:
+        """A trench of which nothing is known."""
+        book = self.tables.rulebook(self.site.rulebook)
+        return Trench(ref, self.site.name, self.site.rulebook, self.site.kit or book.kit)
+
+    def event(
+        self,
+        plan: Sized | None = None,
+        sized_on: Details | None = None,
+        stopped: bool = False,
+        code_ok: bool = False,
+    ) -> Event:
+        """This message as an event of the record."""
+        return Event(
+            id=f"{self.message.channel}:{self.message.sender}:{self.message.id}",
+            at=self.at,
+            by=self.person.name,
+            number=self.person.number,
+            role=self.person.role,
+            reading=self.heard.reading,
+            plan=plan,
+            sized_on=sized_on,
+            stopped=stopped,
+            code_ok=code_ok,
+        )
+
+    def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:
+        """The record with this message taken down."""
+        return told(trench or self.record, event or self.event(), self.tables)
+
+    def entry(self, trench: Trench) -> Entry:
+        """What stands in the way of entry to a trench, now."""
+        return entry(trench, self.scene.now, self.tables, self.shift)
+
+    def may(self, act: str) -> bool:
+        """Whether the sender's role may do that by text."""
+        return act in self.tables.entry.roles[self.person.role].may

@@ -1,0 +1,70 @@
+"""May anyone go in? The service says what stands in the way; only the competent person lets anyone in."""
+
+import hmac
+
+from bot import replies
+from bot.answers.answer import Answer, Case
+from bot.answers.reports import which
+from bot.message import Alert
+from knowledge.entry import code_lapses, may_allow
+from knowledge.outcome import Entry, Unclear
+
+
+def may_they(case: Case) -> Answer:
+    """What stands in the way of entry; and the competent person's own leave, proved by a code."""
+    if not case.place.ref and case.place.candidates:
+        return which(case)
+    reading = case.heard.reading
+    if (reading.allow or reading.code) and case.place.trench:
+        return _let_in(case)
+    record = case.told() if case.place.trench else case.record
+    outcome = case.entry(record)
+    changed = (record,) if case.place.trench else ()
+    return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref, changed)
+
+
+def _let_in(case: Case) -> Answer:
+    if not case.may("allow"):
+        return Answer(
+            Unclear(why="not the competent person"), case.pen.say("allow-no-person"), case.place.ref
+        )
+    reading = case.heard.reading
+    if reading.code is None:
+        return _send_code(case)
+    if not _proved(case, reading.code):
+        text = case.pen.say("allow-wrong-code", trench=case.record.ref)
+        return Answer(Unclear(why="wrong or old code"), text, case.place.ref)
+    record = case.told(case.event(code_ok=True))
+    outcome = case.entry(record)
+    return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
+
+
+def _send_code(case: Case) -> Answer:
+    """The code goes to the number on file, not back the way the message came: a forger never reads it."""
+    record = case.told()
+    outcome: Entry = case.entry(record)
+    if not may_allow(record, case.person.role, case.scene.now, case.tables, case.shift):
+        return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
+    until = code_lapses(case.scene.now, case.tables)
+    code = case.pen.say("allow-code", trench=record.ref, until=case.pen.time(until), code=case.scene.code)
+    return Answer(
+        outcome,
+        case.pen.say("allow-sent", trench=record.ref),
+        record.ref,
+        (record,),
+        (Alert(to=case.person.number, text=code, why="code", urgent=True),),
+        code=case.scene.code,
+        code_until=until,
+    )
+
+
+def _proved(case: Case, code: str) -> bool:
+    thread = case.scene.thread
+    return bool(
+        thread
+        and thread.code
+        and thread.code_trench == case.record.ref
+        and thread.code_until
+        and case.scene.now <= thread.code_until
+        and hmac.compare_digest(thread.code.encode(), code.encode())
+    )

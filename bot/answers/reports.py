@@ -1,0 +1,99 @@
+"""Something done, measured or seen is told. Danger is acted on before anything else is said."""
+
+from bot import replies
+from bot.answers.answer import Answer, Case
+from bot.message import Alert
+from knowledge.hazards import hazard_sentences
+from knowledge.outcome import Ask, Noted, Unclear
+from knowledge.reading import Hazard
+from knowledge.trench import Event, Trench, late
+
+
+def note(case: Case) -> Answer:
+    """Take a report down. With a hazard in it everyone is called out and all who must know are told."""
+    event = case.event()
+    if case.heard.reading.hazards and not case.place.ref:
+        return _danger_somewhere(case, event)
+    if not case.place.ref:
+        if not case.place.candidates:
+            return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"))
+        return which(case)
+    record = case.told(event)
+    if hazards := _opened(record, event):
+        return _danger(case, event, record.ref, (record,), hazards)
+    if not case.may("tell"):
+        text = case.pen.say("not-your-part", name=case.person.name)
+        return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+    questions = case.heard.reading.questions
+    if questions:
+        text = replies.fit([f"{record.ref}:", case.pen.question(questions[0], record.now.details)])
+        return Answer(Ask(questions=questions), text, record.ref, (record,), asked=questions[:1])
+    return _noted(case, event, record)
+
+
+def which(case: Case) -> Answer:
+    """Several trenches are open and none was named: none is guessed."""
+    text = case.pen.say("whose", trenches=", ".join(sorted(case.place.candidates)))
+    return Answer(Ask(questions=("trench",)), text, asked=("trench",))
+
+
+def _noted(case: Case, event: Event, record: Trench) -> Answer:
+    pen = case.pen
+    facts = pen.facts(case.heard.reading)
+    missing = case.entry(record).missing
+    inspected = "inspection" in case.heard.reading.done
+    parts = [
+        pen.say("late", time=pen.time(event.at)) if late(case.record, event) else "",
+        pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
+        pen.say("inspection-not-yours") if inspected and not case.may("inspect") else "",
+        pen.say("still-missing", missing=pen.missing(missing)) if missing else pen.say("nothing-missing"),
+    ]
+    sentences = [pen.sayings.sentence(m, pen.lengths) for m in missing]
+    outcome = Noted(trench=record.ref, noted=tuple(facts))
+    return Answer(outcome, replies.fit(parts, sentences[:3]), record.ref, (record,))
+
+
+def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
+    """The hazards that this event opened, a gauge's fall among them even where no word said so."""
+    said = {*event.reading.hazards}
+    said.update(each.kind for each in record.now.hazards if each.said.event == event.id)
+    return tuple(each.kind for each in record.now.hazards if each.kind in said)
+
+
+def _danger_somewhere(case: Case, event: Event) -> Answer:
+    """Nobody said where, and it could be any: every trench it may mean is closed until somebody says."""
+    spoken = [ref for ref in case.place.candidates if case.person.number in case.scene.trenches[ref].now.told]
+    refs = spoken or list(case.place.candidates)
+    records = tuple(case.told(event, case.scene.trenches[ref]) for ref in refs)
+    return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
+
+
+def _danger(
+    case: Case, event: Event, where: str, records: tuple[Trench, ...], hazards: tuple[Hazard, ...]
+) -> Answer:
+    pen = case.pen
+    cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
+    ref = records[0].ref if len(records) == 1 else None
+    text = replies.fit([f"{where}:" if where else "", *pen.cautions(cautions)])
+    news = pen.say(
+        "hazard-alert",
+        trench=where or case.site.name,
+        hazards=", ".join(pen.sayings.term(h) for h in hazards),
+        name=case.person.name,
+        time=pen.time(event.at),
+    )
+    outcome = Noted(trench=ref, noted=tuple(pen.facts(event.reading)), hazards=hazards)
+    asked = () if ref or not where else ("trench",)
+    return Answer(outcome, text, ref, records, _alarm(case, records, news), asked=asked)
+
+
+def _alarm(case: Case, records: tuple[Trench, ...], news: str) -> tuple[Alert, ...]:
+    """The supervisors of the site and everyone told about that trench, each once, but not the sender."""
+    supervisors = [person.number for person in case.scene.people.supervisors(case.site.name)]
+    told = [number for record in records for number in record.now.told]
+    numbers = dict.fromkeys([*supervisors, *told])
+    return tuple(
+        Alert(to=number, text=replies.fit([news]), why="hazard", urgent=True)
+        for number in numbers
+        if number != case.person.number and case.scene.people.find(number)
+    )

@@ -1,0 +1,46 @@
+"""Trench details told: ask for what is missing, refuse, or size."""
+
+from bot import replies
+from bot.answers.answer import Answer, Case
+from knowledge.outcome import Ask, Sized, Stop
+from knowledge.reading import Details, details_of
+from knowledge.sizing import size
+from knowledge.trench import Trench, details, late
+
+
+def size_up(case: Case) -> Answer:
+    """Size the trench as told so far, this message included.
+
+    A figure that this message left in doubt is asked about, and no earlier one stands in for it. Until a
+    sizing comes of the message no plan is in force. Who may not tell about a trench gets an answer on
+    the figures alone, and nothing goes on record.
+    """
+    if not case.may("tell"):
+        told = details_of(case.heard.reading)
+        return _answer(case, size(told, case.tables, case.site.rulebook, case.record.kit), told)
+    known = details(case.told())
+    doubtful = tuple(q for q in case.heard.reading.questions if q in case.heard.doubtful)
+    if doubtful:
+        return _answer(case, Ask(questions=doubtful), known, case.told(case.event(stopped=True)))
+    outcome = size(known, case.tables, case.record.rulebook, case.record.kit)
+    if isinstance(outcome, Sized):
+        return _answer(case, outcome, known, case.told(case.event(plan=outcome, sized_on=known)))
+    return _answer(case, outcome, known, case.told(case.event(stopped=True)))
+
+
+def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Trench | None = None) -> Answer:
+    ref = case.place.ref or ""
+    pen, manner = case.pen, case.heard.manner
+    asked: tuple[str, ...] = ()
+    if isinstance(outcome, Ask):
+        asked = outcome.questions[:1]
+        unsure = asked[0] in case.heard.doubtful
+        text = replies.ask(pen, outcome, ref, known, manner, unsure)
+    elif isinstance(outcome, Stop):
+        text = replies.stop(pen, outcome, ref, known, manner)
+    else:
+        asked = outcome.questions[:1]
+        text = replies.sized(pen, outcome, ref, known, manner)
+    if record and late(case.record, case.event()):
+        text = replies.fit([pen.say("late", time=pen.time(case.at)), text])
+    return Answer(outcome, text, ref, (record,) if record else (), asked=asked)

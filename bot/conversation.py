@@ -1,0 +1,116 @@
+"""The whole road of a message on one screen: one message in, one Turn out, no I/O.
+
+Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
+"""
+
+from collections.abc import Callable, Mapping
+
+from bot import replies, whereabouts
+from bot.answers import entering, reports, sizing, tellings
+from bot.answers.answer import Answer, Case
+from bot.message import Heard, Message, Thread, Turn
+from bot.reading.read import read
+from bot.reading.words import Words
+from bot.sayings import Sayings
+from bot.scene import Scene, shift
+from knowledge.outcome import Failed, Unclear
+from knowledge.reading import Purpose, Reading
+from knowledge.tables import Tables
+
+ANSWERS: Mapping[Purpose, Callable[[Case], Answer]] = {
+    "size": sizing.size_up,
+    "report": reports.note,
+    "entry": entering.may_they,
+    "why": tellings.why,
+    "status": tellings.status,
+    "help": tellings.help_with,
+    "close": tellings.close,
+    "unclear": tellings.unclear,
+}
+
+
+def converse(
+    message: Message, scene: Scene, tables: Tables, words: Words, sayings: Mapping[str, Sayings]
+) -> Turn:
+    """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
+    if scene.person is None or scene.site is None:
+        return _stranger(message, tables, sayings["en"])
+    heard = _hear(message, scene, words)
+    place = whereabouts.find(heard.reading, scene)
+    pen = replies.Pen(sayings[heard.manner.language], heard.manner, shift(scene.site).zone)
+    case = Case(message, heard, place, scene, scene.person, scene.site, tables, pen)
+    answer = _answer(case)
+    return Turn(
+        message=message,
+        reading=heard.reading,
+        outcome=answer.outcome,
+        reply=replies.to(message.sender, answer.text),
+        manner=heard.manner,
+        trench=answer.ref,
+        alerts=answer.alerts,
+        stamp=tables.stamp,
+        thread=_thread(case, answer),
+        trenches=answer.trenches,
+    )
+
+
+def failed(message: Message, error: Exception, tables: Tables, sayings: Sayings) -> Turn:
+    """An error of ours: nobody goes in on it, and it is on the log."""
+    return Turn(
+        message=message,
+        reading=Reading(),
+        outcome=Failed(error=type(error).__name__),
+        reply=replies.to(message.sender, sayings.say["failed"]),
+        stamp=tables.stamp,
+        error=f"{type(error).__name__}: {error}",
+    )
+
+
+def _stranger(message: Message, tables: Tables, sayings: Sayings) -> Turn:
+    return Turn(
+        message=message,
+        reading=Reading(),
+        outcome=Unclear(why="not on the crew list"),
+        reply=replies.to(message.sender, sayings.say["unknown-sender"]),
+        stamp=tables.stamp,
+    )
+
+
+def _hear(message: Message, scene: Scene, words: Words) -> Heard:
+    """The reading; an answer to what the sender was asked is read together with what it was asked about."""
+    thread = scene.fresh
+    if thread is None or not thread.asked:
+        return read(message.text, words)
+    if thread.asked[0] in ("trench", "gauges") and thread.held:
+        together = read(f"{thread.held} {message.text}", words)
+        alone = read(message.text, words)
+        if alone.reading.purpose == "unclear" and thread.asked[0] not in together.reading.questions:
+            return together
+    return read(message.text, words, thread.asked)
+
+
+def _answer(case: Case) -> Answer:
+    reading = case.heard.reading
+    if reading.again and not reading.hazards:
+        return tellings.again(case)
+    if reading.same_as and not reading.hazards:
+        return tellings.rename(case)
+    return ANSWERS[reading.purpose](case)
+
+
+def _thread(case: Case, answer: Answer) -> Thread:
+    """Where the conversation stands after this turn. A code counts once: any try at it ends it."""
+    before = case.scene.thread
+    tried = case.heard.reading.code is not None
+    keeps = before if before and before.code and not tried and not answer.code else None
+    return Thread(
+        sender=case.message.sender,
+        at=max(case.at, before.at) if before else case.at,
+        trench=answer.ref or (before.trench if before else None),
+        asked=answer.asked,
+        held=case.message.text if answer.asked else "",
+        reply=answer.text,
+        code=answer.code or (keeps.code if keeps else None),
+        code_until=answer.code_until or (keeps.code_until if keeps else None),
+        code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,
+    )

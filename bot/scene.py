@@ -1,0 +1,39 @@
+"""What one turn may see of the world, handed in whole: decisions need no clock and no database."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from bot.message import Person, Site, Thread
+from bot.people import People
+from knowledge.shift import Shift
+from knowledge.trench import Trench
+
+LAPSES = timedelta(hours=12)  # what was half told, or last spoken of, counts no longer than this
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Who texts, from where, when, and what stands on record."""
+
+    now: datetime
+    person: Person | None
+    site: Site | None
+    thread: Thread | None
+    trenches: Mapping[str, Trench]  # the open ones of the site, by reference
+    people: People = field(default_factory=People)
+    next_ref: str = "T1"  # a reference that this site has not used yet
+    code: str = ""  # a fresh short code, for letting people in
+
+    @property
+    def fresh(self) -> Thread | None:
+        """The sender's conversation, unless it has lapsed."""
+        return self.thread if self.thread and self.now - self.thread.at <= LAPSES else None
+
+
+def shift(site: Site) -> Shift:
+    """The site's working day on the clock on its wall."""
+    return Shift(
+        time.fromisoformat(site.shift_start), time.fromisoformat(site.shift_end), ZoneInfo(site.zone)
+    )

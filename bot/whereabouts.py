@@ -1,0 +1,41 @@
+"""Which trench a message speaks of."""
+
+from dataclasses import dataclass
+
+from bot.scene import Scene
+from knowledge.reading import Reading
+from knowledge.trench import Trench
+
+WHOLE = ("depth_m", "width_m", "soil")
+
+
+@dataclass(frozen=True)
+class Place:
+    """A reference and its record (None: none yet). Without `ref`, `candidates` are asked about."""
+
+    ref: str | None
+    trench: Trench | None = None
+    candidates: tuple[str, ...] = ()
+
+
+def find(reading: Reading, scene: Scene) -> Place:
+    """The trench that the message names; else the one last spoken of; else the only one open.
+
+    A sizing that tells a trench whole, with no reference, after the last one was sized, is a new trench: the
+    reply names it, so that a mix-up shows. Where several are open and none was spoken of, none is guessed.
+    """
+    trenches = scene.trenches
+    if reading.trench:
+        return Place(reading.trench, trenches.get(reading.trench))
+    thread = scene.fresh
+    spoken = thread.trench if thread and thread.trench in trenches else None
+    if reading.purpose == "size":
+        whole = all(getattr(reading, name) is not None for name in WHOLE)
+        if spoken is None or (whole and trenches[spoken].plan is not None):
+            return Place(scene.next_ref)
+        return Place(spoken, trenches[spoken])
+    if spoken is None and len(trenches) == 1:
+        spoken = next(iter(trenches))
+    if spoken is not None:
+        return Place(spoken, trenches[spoken])
+    return Place(None, None, tuple(trenches))
