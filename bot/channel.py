@@ -173,6 +173,7 @@ class Channel(Frozen):
 
     name: ClassVar[str]
     senders: ClassVar[str] = E164  # how a sender is written
+    paced: ClassVar[bool] = True  # one sender is one thumb on a phone, and held to what that can do
     body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
     text_limit: int = Field(default=10_000, gt=0)  # characters of one text
     repeat_s: int = Field(default=0, ge=0)  # the same words within this time are a repeat under a new id

@@ -62,6 +62,7 @@ class Json(Channel):
     """`POST /hook/json` with id, from, text and sent_at; the answer is the exchange."""
 
     name: ClassVar[str] = "json"
+    paced: ClassVar[bool] = False  # the caller is a program that paces itself
     secrets: Secrets = ()
 
     @field_validator("secrets")
