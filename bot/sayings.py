@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from pathlib import Path
 
-from pydantic import ConfigDict
+from pydantic import ConfigDict, Field
 
 from knowledge.outcome import Caution, Missing, Refusal
 from knowledge.sourced import Row, parse
@@ -21,8 +21,8 @@ class Sayings(Row):
     say: dict[str, str]
     ask: dict[str, str]
     detail: dict[str, str]
-    terms: dict[str, str] = {}
-    rules: dict[str, str] = {}
+    terms: dict[str, str] = Field(default_factory=dict)
+    rules: dict[str, str] = Field(default_factory=dict)
 
     def term(self, word: str) -> str:
         """A term of the contract ("firm clay", "ladder") as this language says it."""
