@@ -9,7 +9,7 @@ from bot.chat_file import ChatError
 from bot.commands import ask, chat, log, measure, play, read, serve
 from bot.commands.terminal import UsageError
 from bot.settings import SettingsError
-from knowledge.tables import DataError
+from knowledge.sourced import DataError
 
 
 def parser() -> argparse.ArgumentParser:

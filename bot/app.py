@@ -3,15 +3,17 @@
 import asyncio
 import logging
 import sqlite3
-from collections.abc import Mapping
-from dataclasses import dataclass
+import time
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from datetime import UTC, datetime
 from functools import partial
+from typing import TypeVar
 
 from aiohttp import web
 
-from bot.channel import BadHook, Channel, Hook, HookAnswer
-from bot.message import Message
+from bot.channel import BadHook, Channel, Hook, HookAnswer, Taken
+from bot.limits import PER_SENDER, Buckets
+from bot.sending import Sending
 from bot.service import Service
 from bot.store import Store
 from bot.writer import Busy, Writer
@@ -19,17 +21,26 @@ from bot.writer import Busy, Writer
 NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10
 
+T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
 
 
-@dataclass(frozen=True)
 class Shop:
     """What the web server hands messages to."""
 
-    service: Service
-    writer: Writer
-    channels: Mapping[str, Channel]
-    public_url: str = ""
+    def __init__(
+        self, store: Store, service: Service, channels: Mapping[str, Channel], public_url: str
+    ) -> None:
+        self.service = service
+        self.channels = channels
+        self.public_url = public_url
+        self.writer = Writer(store)
+        self.pace = Buckets(PER_SENDER)
+        self.sending = Sending(service.outbox, channels, self.submit)
+
+    def submit(self, work: Callable[[], T]) -> Awaitable[T]:
+        """Have `work` done inside a transaction; it is on the disk when this returns."""
+        return asyncio.wrap_future(self.writer.submit(work))
 
 
 SHOP = web.AppKey("shop", Shop)
@@ -40,8 +51,7 @@ def application(
 ) -> web.Application:
     """The service on HTTP. Stopping it answers what was taken and closes the log."""
     app = web.Application(client_max_size=max(channel.body_limit for channel in channels.values()) + 1)
-    writer = Writer(store)
-    app[SHOP] = Shop(service, writer, channels, public_url)
+    shop = app[SHOP] = Shop(store, service, channels, public_url)
     app.add_routes(
         [
             web.get("/health", health),
@@ -50,11 +60,15 @@ def application(
         ]
     )
 
-    async def stop(_: web.Application) -> None:
-        await asyncio.to_thread(writer.stop)
+    async def run(_: web.Application) -> AsyncIterator[None]:
+        sending = asyncio.create_task(shop.sending.run())
+        yield
+        sending.cancel()
+        await asyncio.gather(sending, return_exceptions=True)
+        await asyncio.to_thread(shop.writer.stop)
         store.close()
 
-    app.on_cleanup.append(stop)
+    app.cleanup_ctx.append(run)
     return app
 
 
@@ -66,7 +80,8 @@ async def health(request: web.Request) -> web.Response:
 async def hook(request: web.Request) -> web.Response:
     """Hand a hook to its channel, keep what it brought, and only then answer it."""
     name = request.match_info["channel"]
-    channel = request.app[SHOP].channels.get(name)
+    shop = request.app[SHOP]
+    channel = shop.channels.get(name)
     if channel is None:
         return web.json_response({"error": f"there is no channel {name!r}"}, status=404)
     try:
@@ -74,22 +89,30 @@ async def hook(request: web.Request) -> web.Response:
     except BadHook as bad:
         log.warning("hook refused: channel=%s status=%d why=%s", name, bad.status, bad.why)
         return _response(channel.refuse(bad))
-    if taken.answer is not None:
-        return _response(taken.answer)
-    return _response(await _answer(request.app[SHOP], channel, taken.messages))
+    return _response(taken.answer or await _answer(shop, channel, taken))
 
 
-async def _answer(shop: Shop, channel: Channel, messages: tuple[Message, ...]) -> HookAnswer:
+async def _answer(shop: Shop, channel: Channel, taken: Taken) -> HookAnswer:
+    messages = [*taken.messages, *(piece.message for piece in taken.pieces)]
+    for message in messages:
+        if channel.paced and not shop.pace.takes(message.sender, time.monotonic()):
+            log.warning("too many texts: channel=%s message=%s", channel.name, message.id)
+            return channel.busy(message, NO_ANSWER)
     try:
-        waiting = [
-            asyncio.wrap_future(shop.writer.submit(partial(shop.service.answer, message)))
-            for message in messages
-        ]
-        answered = await asyncio.gather(*waiting)
+        for receipt in taken.receipts:
+            await shop.submit(partial(shop.service.take_receipt, channel.name, receipt))
+        answered = await asyncio.gather(
+            *(shop.submit(partial(shop.service.answer, message)) for message in taken.messages),
+            *(shop.submit(partial(shop.service.take_piece, piece)) for piece in taken.pieces),
+        )
     except (Busy, sqlite3.Error) as error:
         log.error("no answer: channel=%s %s: %s", channel.name, type(error).__name__, error)
-        return channel.busy(messages[0], NO_ANSWER)
-    return channel.answer(answered)
+    except Exception:
+        log.exception("no answer: channel=%s", channel.name)
+    else:
+        shop.sending.wake()
+        return channel.answer(answered)
+    return channel.busy(messages[0], NO_ANSWER) if messages else HookAnswer(503)
 
 
 async def _hook(request: web.Request, channel: Channel) -> Hook:
@@ -104,7 +127,7 @@ async def _hook(request: web.Request, channel: Channel) -> Hook:
         raise BadHook(413, f"the body is longer than {channel.body_limit} bytes")
     return Hook(
         method=request.method,
-        url=f"{request.scheme}://{request.host}{request.raw_path}",
+        url=(request.app[SHOP].public_url or f"{request.scheme}://{request.host}") + request.raw_path,
         headers={key.lower(): value for key, value in request.headers.items()},
         body=body,
         received_at=datetime.now(UTC),

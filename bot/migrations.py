@@ -62,14 +62,16 @@ def turns(db: Database) -> None:
 
 @steps()
 def states(db: Database) -> None:
-    """Where each trench and each sender's conversation stands: worked from the turns, kept for speed."""
+    """What was told about each trench, and where each sender's conversation stands."""
     db.executescript(
         """
         CREATE TABLE trenches (
             site TEXT NOT NULL,
             ref TEXT NOT NULL,
+            rulebook TEXT NOT NULL,
+            kit TEXT NOT NULL,
+            events TEXT NOT NULL,
             open INTEGER NOT NULL,
-            state TEXT NOT NULL,
             exchange INTEGER NOT NULL,
             PRIMARY KEY (site, ref)
         );

@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from bot.message import Person, Site
 from knowledge.outcome import Rulebook
-from knowledge.tables import Row, parse
+from knowledge.sourced import Row, parse
 from knowledge.trench import Role
 
 
@@ -22,7 +22,8 @@ def _known_zone(zone: str) -> str:
     return zone
 
 
-Number = Annotated[str, Field(pattern=r"^\+[1-9][0-9]{6,14}$")]
+# A phone number in full, or the name that a chat service has for an account, as "telegram:123".
+Number = Annotated[str, Field(pattern=r"^(\+[1-9][0-9]{6,14}|[a-z]+:[0-9]{1,20})$")]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 TimeOfDay = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 

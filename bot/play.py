@@ -7,13 +7,12 @@ from datetime import UTC, datetime
 from pydantic import ValidationError
 
 from bot.books import Books
-from bot.channel import Answered
 from bot.chat_file import ChatError, Said, Story
 from bot.clock import MessageClock
 from bot.message import Message
 from bot.people import People, PeopleFile
 from bot.service import Service
-from bot.store import Store
+from bot.store import Answered, Store
 
 FIRST_DAY = datetime(2026, 11, 25, tzinfo=UTC)
 CODE = "7304"  # stands for the random code, so that a story can say it back
@@ -44,7 +43,7 @@ def play_on(store: Store, story: Story, people: People, books: Books, day: datet
     """Play a story on a log, beginning on `day`; who speaks is looked up by name."""
     names = {person.number: person.name for person in people}
     numbers = {name: number for number, name in names.items()}
-    service = Service(store, people, books, MessageClock(), lambda: CODE)
+    service = Service(store, people, books, MessageClock(), new_code=lambda: CODE)
     played = []
     for said in story.said:
         at = day + said.after
@@ -79,8 +78,9 @@ def crew(story: Story) -> People:
 
 
 def _compared(said: Said, answered: Answered, others: list[tuple[str, str]]) -> Played:
-    bot = answered.reply.text.splitlines()
-    differs = [why for check in said.checks if (why := check.fails(answered.reading, answered.outcome))]
+    bot = answered.reply.splitlines()
+    reading, outcome = json.loads(answered.reading), json.loads(answered.outcome)
+    differs = [why for check in said.checks if (why := check.fails(reading, outcome))]
     if bot != said.bot:
         differs.append(f"line {said.line}: the answer is not the one in the file")
     if others != said.others:

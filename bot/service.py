@@ -2,16 +2,24 @@
 
 import logging
 import secrets
-from collections.abc import Callable
+import sqlite3
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
+from bot import outbox
+from bot.arrivals import Arrivals
 from bot.books import Books
-from bot.channel import Answered
+from bot.channel import Channel, Piece, Receipt
 from bot.clock import Clock
-from bot.conversation import Scene, converse, failed
-from bot.message import Message, Turn
+from bot.conversation import converse, failed
+from bot.message import Alert, Message, Reply, Turn
+from bot.outbox import Outbox
 from bot.people import People
-from bot.store import Store
+from bot.records import Records
+from bot.scene import Scene
+from bot.store import Answered, Store
+from knowledge.outcome import Unclear
+from knowledge.reading import Reading
 
 log = logging.getLogger("trenchword.service")
 
@@ -22,7 +30,10 @@ def short_code() -> str:
 
 
 class Service:
-    """Answers messages one after another, each on the log before it is given back."""
+    """Answers messages one after another, each on the log before it is given back.
+
+    Every method runs inside the store's open transaction. Raises sqlite3.Error where that fails.
+    """
 
     def __init__(
         self,
@@ -30,48 +41,100 @@ class Service:
         people: People,
         books: Books,
         clock: Clock,
+        channels: Mapping[str, Channel] | None = None,
         new_code: Callable[[], str] = short_code,
     ) -> None:
+        self.outbox = Outbox(store.db)
         self._store = store
+        self._arrivals = Arrivals(store.db)
+        self._records = Records(store.db, books.tables)
         self._people = people
         self._books = books
         self._clock = clock
+        self._channels = channels or {}
         self._new_code = new_code
 
     def answer(self, message: Message) -> Answered:
-        """Answer a message inside the store's open transaction.
+        """Answer a message. One that came before has the same answer again and changes nothing."""
+        return self._earlier(message) or self._answer(message, self._scene(message))
 
-        A message that came before has the same answer again and changes nothing. Raises sqlite3.Error.
-        """
-        earlier = self._store.answered(message)
-        if earlier:
-            return earlier
+    def take_piece(self, piece: Piece) -> Answered:
+        """Answer a long text once its last piece is there; until then say that a part alone was not read."""
+        part = piece.message.model_copy(update={"id": f"{piece.message.id}:part"})
+        earlier = self._store.answered(part)
+        whole = self._arrivals.piece(piece)
+        if isinstance(whole, Message):
+            return self.answer(whole)
+        return earlier or self._put(self._partial(part, whole), self._scene(part))
+
+    def take_receipt(self, channel: str, receipt: Receipt) -> None:
+        """Note what became of a text sent before."""
+        if not self.outbox.receive(channel, receipt):
+            log.warning("receipt for a text that was never sent: channel=%s ref=%s", channel, receipt.ref)
+
+    def _earlier(self, message: Message) -> Answered | None:
+        if same := self._store.answered(message):
+            return same
+        channel = self._channels.get(message.channel)
+        repeat = channel and self._arrivals.repeat_of(message, channel.repeat_s)
+        return self._store.answered(message.model_copy(update={"id": repeat})) if repeat else None
+
+    def _scene(self, message: Message) -> Scene:
         person = self._people.find(message.sender)
         site = self._people.site(person.site) if person else None
-        scene = Scene(
+        return Scene(
             now=self._clock.now(message),
             person=person,
             site=site,
             thread=self._store.thread(message.sender),
-            trenches=self._store.trenches(site.name) if site else {},
+            trenches=self._records.open(site.name) if site else {},
             people=self._people,
-            next_ref=self._store.next_ref(site.name) if site else "",
+            next_ref=self._records.next_ref(site.name) if site else "T1",
             code=self._new_code(),
         )
-        turn = self._turn(message, scene)
-        try:
-            return self._store.put(turn, person, site, datetime.now(UTC))
-        except (TypeError, ValueError) as error:
-            # A turn that cannot be written is no answer either.
-            turn = self._failed(message, error)
-            return self._store.put(turn, person, site, datetime.now(UTC))
 
-    def _turn(self, message: Message, scene: Scene) -> Turn:
+    def _answer(self, message: Message, scene: Scene) -> Answered:
         try:
-            return converse(message, scene, self._books.tables, self._books.words, self._books.sayings)
+            with self._store.db.atomic():
+                turn = converse(message, scene, self._books.tables, self._books.words, self._books.sayings)
+                return self._put(turn, scene)
+        except sqlite3.Error:
+            raise
         except Exception as error:
-            return self._failed(message, error)
+            log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
+            turn = failed(message, error, self._books.tables, self._books.sayings["en"])
+            return self._put(turn, scene)
 
-    def _failed(self, message: Message, error: Exception) -> Turn:
-        log.error("message %s of channel %s: no answer", message.id, message.channel, exc_info=error)
-        return failed(message, error, self._books.tables, self._books.sayings["en"])
+    def _put(self, turn: Turn, scene: Scene) -> Answered:
+        now = datetime.now(UTC)
+        answered = self._store.put(turn, scene.person, scene.site, now)
+        for trench in turn.trenches:
+            self._records.put(trench, answered.exchange)
+        by = self._channels.get(turn.message.channel)
+        if by:
+            alerts = [(alert, self._way_to(alert, by)) for alert in turn.alerts]
+            self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, alerts), now)
+        return answered
+
+    def _way_to(self, alert: Alert, by: Channel) -> Channel:
+        """The channel that can send to this number, best the one they last texted on.
+
+        Where none can, it is the channel the message came by: there it fails, and the office sees that.
+        """
+        text = Reply(to=alert.to, text=alert.text)
+        able = {
+            name: channel
+            for name, channel in self._channels.items()
+            if channel.reaches(alert.to) and channel.request(text, key="")
+        }
+        last = self._store.last_channel(alert.to)
+        return able.get(last or "") or next(iter(able.values()), by)
+
+    def _partial(self, part: Message, say: str) -> Turn:
+        return Turn(
+            message=part,
+            reading=Reading(),
+            outcome=Unclear(why="part of a text"),
+            reply=Reply(to=part.sender, text=say),
+            stamp=self._books.tables.stamp,
+        )

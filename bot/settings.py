@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar
 from pydantic import BaseModel, Field, ValidationError
 
 from bot.channel import Channel, found
-from knowledge.tables import Row
+from knowledge.sourced import Row
 
 PREFIX = "TRENCHWORD_"
 ModelT = TypeVar("ModelT", bound=BaseModel)

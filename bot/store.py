@@ -1,4 +1,4 @@
-"""The SQLite file: the log of turns, and where each trench and conversation stands.
+"""The SQLite file: the log of turns, and where each conversation stands.
 
 Everything here runs inside `Store.transaction()`, on one thread at a time. A turn, the states it
 changed and the texts it sends are one transaction: all of it is on the disk, or none of it.
@@ -10,17 +10,15 @@ import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
-from bot.channel import Answered
-from bot.message import Message, Person, Reply, Site, Thread, Turn
+from bot.message import Message, Person, Site, Thread, Turn
 from bot.migrations import steps
-from knowledge.trench import Trench
 
 SPOKEN = ("message_id", "sender", "name", "text", "reading", "outcome", "reply", "manner", "alerts")
 COVERED = (
@@ -34,6 +32,16 @@ _INSERT = (
     f"INSERT INTO turns ({', '.join(_INSERT_COLUMNS)}) "
     f"VALUES ({', '.join(':' + name for name in _INSERT_COLUMNS)})"
 )
+
+
+@dataclass(frozen=True)
+class Answered:
+    """A turn on the log, to be given back; `reading` and `outcome` are the JSON texts as stored."""
+
+    exchange: int
+    reply: str
+    reading: str
+    outcome: str
 
 
 class Store:
@@ -69,35 +77,24 @@ class Store:
             " WHERE channel = ? AND sender = ? AND message_id = ?",
             (message.channel, message.sender, message.id),
         ).fetchone()
-        if not row:
-            return None
-        exchange, reply, reading, outcome = row
-        return Answered(
-            exchange, Reply(to=message.sender, text=reply), json.loads(reading), json.loads(outcome)
-        )
+        return Answered(*row) if row else None
 
     def thread(self, sender: str) -> Thread | None:
         """Where this sender's conversation stands."""
         row = self.db.execute("SELECT state FROM threads WHERE sender = ?", (sender,)).fetchone()
         return Thread.model_validate_json(row[0]) if row else None
 
-    def trenches(self, site: str) -> Mapping[str, Trench]:
-        """The open trenches of a site by their reference, each read only when it is looked at."""
-        rows = self.db.execute("SELECT ref, state FROM trenches WHERE open = 1 AND site = ?", (site,))
-        return _Trenches(dict(rows.fetchall()))
-
-    def next_ref(self, site: str) -> str:
-        """A trench reference that this site never used, as "T8"."""
-        last = self.db.execute(
-            "SELECT max(CAST(substr(ref, 2) AS INTEGER)) FROM trenches WHERE site = ? AND ref GLOB 'T[0-9]*'",
-            (site,),
-        ).fetchone()[0]
-        return f"T{(last or 0) + 1}"
-
     def alerts(self, exchange: int) -> str:
         """The alerts of a turn, a JSON list."""
         row = self.db.execute("SELECT alerts FROM turns WHERE exchange = ?", (exchange,)).fetchone()
         return str(row[0])
+
+    def last_channel(self, sender: str) -> str | None:
+        """The channel that somebody last texted on."""
+        row = self.db.execute(
+            "SELECT channel FROM turns WHERE sender = ? ORDER BY exchange DESC LIMIT 1", (sender,)
+        ).fetchone()
+        return row[0] if row else None
 
     def latest_sent(self) -> datetime | None:
         """When the latest message was sent: where a clock of the messages' own goes on from."""
@@ -105,12 +102,10 @@ class Store:
         return datetime.fromisoformat(latest) if latest else None
 
     def put(self, turn: Turn, person: Person | None, site: Site | None, answered_at: datetime) -> Answered:
-        """Write a turn, and the states after it, to the log."""
+        """Write a turn to the log, and where its sender's conversation stands."""
         # All that could fail for the turn's own sake comes before the first statement.
-        reading, outcome = turn.reading.public(), turn.outcome.public()
-        row = _row(turn, person, site, answered_at) | {"reading": _json(reading), "outcome": _json(outcome)}
+        row = _row(turn, person, site, answered_at)
         thread = turn.thread and turn.thread.model_dump_json()
-        trenches = [(t.ref, not t.closed, t.model_dump_json()) for t in turn.trenches]
         last = self.db.execute("SELECT exchange, hash FROM turns ORDER BY exchange DESC LIMIT 1").fetchone()
         row["exchange"], row["previous"] = (last[0] + 1, last[1]) if last else (1, START)
         row["salt"] = secrets.token_hex(16)
@@ -122,12 +117,7 @@ class Store:
                 "INSERT OR REPLACE INTO threads (sender, state, exchange) VALUES (?, ?, ?)",
                 (turn.message.sender, thread, row["exchange"]),
             )
-        for ref, is_open, state in trenches:
-            self.db.execute(
-                "INSERT OR REPLACE INTO trenches (site, ref, open, state, exchange) VALUES (?, ?, ?, ?, ?)",
-                (row["site"], ref, is_open, state, row["exchange"]),
-            )
-        return Answered(row["exchange"], turn.reply, reading, outcome)
+        return Answered(row["exchange"], row["reply"], row["reading"], row["outcome"])
 
 
 def moment(at: datetime) -> str:
@@ -165,7 +155,9 @@ def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: date
         "answered_at": moment(answered_at),
         "text": message.text,
         "purpose": turn.reading.purpose,
+        "reading": _json(turn.reading.public()),
         "kind": turn.outcome.kind,
+        "outcome": _json(turn.outcome.public()),
         "reply": turn.reply.text,
         "manner": turn.manner.model_dump_json(),
         "alerts": _json([alert.model_dump() for alert in turn.alerts]),
@@ -177,23 +169,3 @@ def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: date
 
 def _json(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
-
-
-class _Trenches(Mapping[str, Trench]):
-    def __init__(self, states: dict[str, str]) -> None:
-        self._states = states
-
-    def __getitem__(self, ref: str) -> Trench:
-        return _trench(self._states[ref])
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._states)
-
-    def __len__(self) -> int:
-        return len(self._states)
-
-
-@lru_cache(maxsize=1024)
-def _trench(state: str) -> Trench:
-    # Keyed by the stored text itself: a trench that changed has another text, so this is never stale.
-    return Trench.model_validate_json(state)

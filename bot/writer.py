@@ -18,7 +18,7 @@ T = TypeVar("T")
 log = logging.getLogger("trenchword.writer")
 
 
-class Busy(Exception):
+class Busy(Exception):  # noqa: N818 - it says how things are
     """Too many messages wait already; this one was not taken."""
 
 

@@ -47,7 +47,7 @@ def _answer(store: Store, service: Service, person: Person, text: str) -> str:
         id=now.isoformat(), channel="chat", sender=person.number, text=text, sent_at=now, received_at=now
     )
     with store.transaction():
-        return service.answer(message).reply.text
+        return service.answer(message).reply
 
 
 def _who(people: People, who: str) -> Person:

@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     store = Store(wanted.db)
     if args.demo and store.latest_sent() is None:
         seed(store, people, books, datetime.now(UTC))
-    service = Service(store, people, books, _clock(wanted, store))
+    service = Service(store, people, books, _clock(wanted, store), channels)
     app = application(store, service, channels, wanted.public_url)
     asyncio.run(_serve(app, wanted, args.demo))
     return 0

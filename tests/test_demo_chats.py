@@ -1,0 +1,28 @@
+"""Every story still goes as written, to the letter. Its `Check` lines are worked by hand."""
+
+from pathlib import Path
+
+import pytest
+
+from bot.books import Books
+from bot.chat_file import read_story
+from bot.play import play
+
+FOLDER = Path(__file__).parent.parent / "demo_chats"
+STORIES = sorted(FOLDER.glob("*.chat"))
+
+
+@pytest.fixture(scope="module")
+def books() -> Books:
+    return Books.load()
+
+
+def test_there_are_stories() -> None:
+    assert len(STORIES) >= 8
+
+
+@pytest.mark.parametrize("file", STORIES, ids=[file.stem for file in STORIES])
+def test_a_story_goes_as_written(file: Path, books: Books) -> None:
+    story = read_story(file)
+    assert story.said and any(said.checks for said in story.said)
+    assert [why for one in play(story, books) for why in one.differs] == []

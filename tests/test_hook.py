@@ -1,0 +1,211 @@
+"""The hook end to end: a real server on a real port, a real database file."""
+
+import asyncio
+import base64
+import json
+import os
+import secrets
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from aiohttp import ClientSession, web
+from standardwebhooks.webhooks import Webhook
+
+from bot import log
+from bot.app import NO_ANSWER, application
+from bot.books import Books
+from bot.channel import Channel
+from bot.channels.json import Json
+from bot.clock import MachineClock
+from bot.commands.serve import PEOPLE
+from bot.log import Filter
+from bot.people import People
+from bot.service import Service
+from bot.store import Store
+
+SAM, ALEX, STRANGER = "+447700900123", "+447700900124", "+447700900999"
+TEXT = "depth 1.6 width 0.9 soil firm clay"
+SECRET = "whsec_" + base64.b64encode(os.urandom(32)).decode()
+
+
+@dataclass
+class Server:
+    """A running service and how to speak to it."""
+
+    url: str
+    http: ClientSession
+    store: Store
+    file: Path
+
+    async def post(self, data: Any, path: str = "/hook/json", **headers: str) -> tuple[int, dict[str, Any]]:
+        body = data if isinstance(data, bytes) else json.dumps(data).encode()
+        async with self.http.post(self.url + path, data=body, headers=headers) as response:
+            return response.status, await response.json()
+
+    async def text(self, text: str, id: str = "", sender: str = SAM) -> tuple[int, dict[str, Any]]:
+        sent_at = datetime.now(UTC).isoformat()
+        id = id or secrets.token_hex(4)
+        return await self.post({"id": id, "from": sender, "text": text, "sent_at": sent_at})
+
+    def rows(self) -> list[dict[str, Any]]:
+        other = log.open_to_read(self.file)
+        try:
+            return log.page(other, Filter())
+        finally:
+            other.close()
+
+
+@pytest.fixture(scope="module")
+def books() -> Books:
+    return Books.load()
+
+
+async def started(tmp_path: Path, books: Books, channel: Channel) -> AsyncIterator[Server]:
+    file = tmp_path / "log.sqlite"
+    store = Store(file)
+    channels = {"json": channel}
+    service = Service(store, People.load(PEOPLE), books, MachineClock(), channels)
+    runner = web.AppRunner(application(store, service, channels))
+    await runner.setup()
+    await web.TCPSite(runner, "127.0.0.1", 0).start()
+    async with ClientSession() as http:
+        yield Server(f"http://127.0.0.1:{runner.addresses[0][1]}", http, store, file)
+    await runner.cleanup()
+
+
+@pytest.fixture
+async def server(tmp_path: Path, books: Books) -> AsyncIterator[Server]:
+    async for running in started(tmp_path, books, Json()):
+        yield running
+
+
+@pytest.fixture
+async def signed(tmp_path: Path, books: Books) -> AsyncIterator[Server]:
+    async for running in started(tmp_path, books, Json(secrets=SECRET)):  # type: ignore[arg-type]
+        yield running
+
+
+async def test_a_text_from_the_kerb_gets_a_sized_answer(server: Server) -> None:
+    status, answer = await server.text(TEXT)
+    assert status == 200
+    assert answer["outcome"]["kind"] == "sized"
+    # Practice: usually two levels over 1.2 m and to 2.0 m (common practice, no published source).
+    assert len(answer["outcome"]["levels"]) == 2
+    assert (answer["reading"]["depth_m"], answer["reading"]["width_m"]) == (1.6, 0.9)
+    (row,) = server.rows()
+    assert (row["exchange"], row["text"], row["reply"]) == (answer["exchange"], TEXT, answer["reply"])
+    assert json.loads(row["outcome"]) == answer["outcome"]
+    assert json.loads(row["reading"]) == answer["reading"]
+
+
+async def test_a_repeated_id_gets_the_first_answer_and_changes_nothing(server: Server) -> None:
+    first = await server.text(TEXT, "m-1")
+    assert await server.text(TEXT, "m-1") == first
+    assert await server.text("depth 1.1 width 0.6 soil stiff clay", "m-1") == first
+    assert len(server.rows()) == 1
+
+
+async def test_the_same_id_from_somebody_else_is_another_message(server: Server) -> None:
+    _, first = await server.text(TEXT, "m-1")
+    _, second = await server.text(TEXT, "m-1", ALEX)
+    assert first["exchange"] != second["exchange"]
+
+
+async def test_repeats_that_come_at_once_are_one_exchange(server: Server) -> None:
+    answers = await asyncio.gather(*(server.text(TEXT, "m-1") for _ in range(20)))
+    assert all(answer == answers[0] for answer in answers)
+    assert len(server.rows()) == 1
+
+
+async def test_the_answer_to_a_question_completes_what_was_said_before(server: Server) -> None:
+    _, asked = await server.text("depth 1.6 width 0.9")
+    assert asked["outcome"]["kind"] == "ask" and asked["outcome"]["questions"] == ["soil"]
+    _, answer = await server.text("firm clay")
+    assert answer["outcome"]["kind"] == "sized"
+
+
+async def test_a_stranger_is_refused_politely_and_logged(server: Server) -> None:
+    status, answer = await server.text(TEXT, sender=STRANGER)
+    assert (status, answer["outcome"]["kind"]) == (200, "unclear")
+    (row,) = server.rows()
+    assert (row["sender"], row["text"], row["name"]) == (STRANGER, TEXT, "")
+
+
+@pytest.mark.parametrize(
+    ("data", "status"),
+    [
+        (b"{", 400),
+        (b"[1, 2]", 400),
+        (b"\xff\xfe", 400),
+        ({"id": "1", "from": SAM}, 422),
+        ({"id": 1, "from": SAM, "text": TEXT}, 422),
+        ({"id": "1", "from": SAM, "text": 1.6}, 422),
+        ({"id": "1", "from": SAM, "text": "   "}, 422),
+        ({"id": "1", "from": "Sam", "text": TEXT}, 422),
+        ({"id": "1", "from": SAM, "text": TEXT, "sent_at": "yesterday"}, 422),
+        ({"id": "1", "from": SAM, "text": "clay " * 3000}, 413),
+        (b" " * 300_000, 413),
+    ],
+)
+async def test_what_cannot_be_taken_is_refused_with_its_reason(
+    server: Server, data: Any, status: int
+) -> None:
+    got, answer = await server.post(data)
+    assert got == status and answer["error"]
+    assert server.rows() == []
+
+
+async def test_health_and_a_channel_that_is_not_there(server: Server) -> None:
+    async with server.http.get(server.url + "/health") as response:
+        assert (response.status, (await response.json())["ok"]) == (200, True)
+    assert (await server.post({}, "/hook/pigeon"))[0] == 404
+
+
+def signature(body: bytes, at: datetime, secret: str = SECRET) -> dict[str, str]:
+    return {
+        "webhook-id": "m-1",
+        "webhook-timestamp": str(int(at.timestamp())),
+        "webhook-signature": Webhook(secret).sign("m-1", at, body.decode()),
+    }
+
+
+async def test_only_what_is_signed_now_and_whole_is_taken(signed: Server) -> None:
+    # Signed by the public library of the Standard Webhooks scheme.
+    body = json.dumps({"id": "m-1", "from": SAM, "text": TEXT}).encode()
+    now = datetime.now(UTC)
+    other = "whsec_" + base64.b64encode(os.urandom(32)).decode()
+    refused = [
+        await signed.post(body),
+        await signed.post(body.replace(b"1.6", b"1.2"), **signature(body, now)),
+        await signed.post(body, **signature(body, now - timedelta(minutes=10))),
+        await signed.post(body, **signature(body, now + timedelta(minutes=10))),
+        await signed.post(body, **signature(body, now, other)),
+    ]
+    assert [status for status, _ in refused] == [401] * 5
+    assert signed.rows() == []
+    status, answer = await signed.post(body, **signature(body, now))
+    assert (status, answer["exchange"]) == (200, 1)
+
+
+async def test_a_log_that_cannot_be_written_answers_nothing_and_says_ring(server: Server) -> None:
+    pages = server.store.db.execute("PRAGMA page_count").fetchone()[0]
+    server.store.db.execute(f"PRAGMA max_page_count = {pages}")
+    long = TEXT + " and" * 2000
+    status, answer = await server.text(long, "m-1")
+    assert (status, answer) == (503, {"error": NO_ANSWER})
+    server.store.db.execute(f"PRAGMA max_page_count = {pages + 1000}")
+    status, _ = await server.text(long, "m-1")
+    assert (status, len(server.rows())) == (200, 1)
+
+
+async def test_texts_of_one_sender_are_answered_in_order(server: Server) -> None:
+    texts = [f"T{n} depth 1.{n} width 0.9 soil firm clay" for n in range(10)]
+    sent = [asyncio.ensure_future(server.text(text)) for text in texts]
+    await asyncio.gather(*sent)
+    rows = server.rows()
+    assert sorted(row["text"] for row in rows) == texts
+    assert [row["exchange"] for row in rows] == list(range(10, 0, -1))

@@ -1,0 +1,57 @@
+"""Settings: a wrong one is named, a secret is never shown, nobody listens to strangers by accident."""
+
+from pathlib import Path
+
+import pytest
+
+from bot.settings import SettingsError, check_exposure, read_channels, read_settings
+
+SECRET = "whsec_MDEyMzQ1Njc4OTAxMjM0NTY3ODkwMTIz"
+
+
+def test_a_flag_outranks_the_environment_and_that_outranks_what_is_usual() -> None:
+    settings = read_settings(
+        {"port": 9000, "host": None}, {"TRENCHWORD_PORT": "1", "TRENCHWORD_DB": "a.sqlite"}
+    )
+    assert (settings.port, settings.db, settings.host) == (9000, Path("a.sqlite"), "127.0.0.1")
+
+
+def test_a_wrong_value_is_named_and_not_shown() -> None:
+    with pytest.raises(SettingsError, match="TRENCHWORD_PORT") as error:
+        read_settings({}, {"TRENCHWORD_PORT": "hunter2"})
+    assert "hunter2" not in str(error.value)
+
+
+def test_a_misspelt_setting_is_refused_since_a_secret_could_be_left_out_so() -> None:
+    with pytest.raises(SettingsError, match="TRENCHWORD_JSON_SECRT"):
+        read_channels({"TRENCHWORD_JSON_SECRT": SECRET})
+
+
+def test_a_wrong_secret_is_named_and_not_shown() -> None:
+    with pytest.raises(SettingsError, match="TRENCHWORD_JSON_SECRETS") as error:
+        read_channels({"TRENCHWORD_JSON_SECRETS": "hunter2"})
+    assert "hunter2" not in str(error.value)
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "192.0.2.7", "::", "example.test"])
+def test_beyond_the_loopback_address_a_secret_is_needed(host: str) -> None:
+    settings = read_settings({"host": host}, {})
+    with pytest.raises(SettingsError, match="TRENCHWORD_JSON_SECRETS"):
+        check_exposure(settings, read_channels({}))
+    check_exposure(settings, read_channels({"TRENCHWORD_JSON_SECRETS": SECRET}))
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "127.8.8.8", "::1", "localhost"])
+def test_on_the_loopback_address_none_is(host: str) -> None:
+    check_exposure(read_settings({"host": host}, {}), read_channels({}))
+
+
+def test_a_secret_may_stand_in_a_file_that_only_its_owner_reads(tmp_path: Path) -> None:
+    file = tmp_path / "secret"
+    file.write_text(SECRET + "\n")
+    file.chmod(0o600)
+    channel = read_channels({"TRENCHWORD_JSON_SECRETS_FILE": str(file)})["json"]
+    assert [s.get_secret_value() for s in channel.secrets] == [SECRET]  # type: ignore[attr-defined]
+    file.chmod(0o640)
+    with pytest.raises(SettingsError, match="can be read by others"):
+        read_channels({"TRENCHWORD_JSON_SECRETS_FILE": str(file)})
