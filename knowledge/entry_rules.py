@@ -25,7 +25,7 @@ SAYINGS: dict[Fact, frozenset[str]] = {
     "plan changed": frozenset(
         {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
     ),
-    "sizing": frozenset({"untold", "refused", "closed"}),
+    "sizing": frozenset({"untold", "closed"}),
     "units": frozenset({"untold", "short", "length"}),
     "pressure": frozenset({"untold", "some", "bad", "stale"}),
     "gap below": frozenset({"untold", "bad"}),

@@ -1,106 +1,65 @@
-"""The data files under `data/`: read once, validated, refused where a figure has no source.
+"""The data files under `data/`, read once and checked against each other.
 
-Every figure that a competent person may want to change is here, beside where it comes from. An
-error names the file, the key and the reason, so that it can be mended without reading code.
+Every figure that a competent person may want to change is there, beside where it comes from. To add a
+file, add a field to Tables: its name is the file's, its type says what the file holds.
 """
 
 import hashlib
-import tomllib
-from datetime import date
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import Any, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel
 
-from knowledge.units import Limit
+from knowledge.entry_rules import EntryRules, HazardRules
+from knowledge.figures import Practice, Pressures, RulebookTable, RuleFile, Soils
+from knowledge.kit import Kit
+from knowledge.outcome import Rulebook
+from knowledge.sourced import DataError, Row, Source, Sourced, parse
 
 DATA = Path(__file__).parent / "data"
-Mark = Literal["R1", "R2", "M-H", "M-M", "M-L", "C", "practice", "invented"]
 
 
-class DataError(ValueError):
-    """A data file cannot be used. The text names file, key and reason."""
+class SourceFile(Row):
+    """`sources.toml`: where figures come from, by key."""
+
+    source: dict[str, Source]
 
 
-class Row(BaseModel):
-    """Anything read from a data file: nothing undeclared, nothing changed later."""
+class Tables(Row):
+    """All figures, rules and sentences that answers are worked from."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    sources: SourceFile
+    soils: Soils
+    pressures: Pressures
+    practice: Practice
+    rules: RuleFile
+    rulebook_uk: RulebookTable
+    rulebook_us: RulebookTable
+    entry: EntryRules
+    hazards: HazardRules
+    kits: dict[str, Kit]
+    stamp: str
 
+    def rulebook(self, name: Rulebook) -> RulebookTable:
+        return self.rulebook_uk if name == "uk" else self.rulebook_us
 
-class Source(Row):
-    """Where figures come from. `mark` says how the source was seen: R1 read, R2 secondary, M-* from
-    memory with its confidence, C computed, practice (no published source), invented (demo kit only)."""
-
-    title: str
-    mark: Mark
-    note: str = ""
-    url: str = ""
-
-
-class Sourced(Row):
-    """A row that says where it comes from: a key of sources.toml, the place in it, when it was checked."""
-
-    source: str
-    at: str = ""
-    checked: date
-
-
-class Figure(Sourced):
-    """One number with its unit."""
-
-    value: float
-    unit: str
-    note: str = ""
+    def source(self, row: Sourced) -> str:
+        """Where a row comes from, as it is printed."""
+        title = self.sources.source[row.source].title
+        return f"{title}, {row.at}" if row.at else title
 
 
-class Number(Row):
-    """A number that fills a blank of a sentence."""
-
-    value: float
-    unit: str = ""
-    limit: Limit | None = None
-
-
-class Condition(Row):
-    """A plain comparison: a named fact against a value. Conditions of a rule are joined by "and"."""
-
-    fact: str
-    is_: Literal["at least", "at most", "more than", "less than", "one of", "none of", "untold", "told"] = (
-        Field(alias="is")
-    )
-    value: float | str | bool | tuple[str, ...] | None = None
-    unit: str = ""
-
-
-class Rule(Sourced):
-    """What the rulebook or practice asks for, and when it bites."""
-
-    when: tuple[Condition, ...] = ()
-    then: Literal["require", "warn", "stop"]
-    say: str
-    instead: str = ""
-    numbers: dict[str, Number] = {}
-    rulebooks: tuple[Literal["uk", "us"], ...] = ("uk", "us")
-
-
-RowT = TypeVar("RowT", bound=BaseModel)
-
-
-def parse(file: Path, model: type[RowT], data: dict[str, Any] | None = None) -> RowT:
-    """A data file as `model`. Raises DataError with file, key and reason."""
-    try:
-        found = tomllib.loads(file.read_text(encoding="utf-8")) if data is None else data
-    except OSError as error:
-        raise DataError(f"{file.name}: cannot be read: {error.strerror}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise DataError(f"{file.name}: not valid TOML: {error}") from error
-    try:
-        return model.model_validate(found)
-    except ValidationError as error:
-        first = error.errors()[0]
-        key = ".".join(str(part) for part in first["loc"]) or "(file)"
-        raise DataError(f"{file.name}: {key}: {first['msg']}") from error
+def load(folder: Path = DATA) -> Tables:
+    """The tables of a folder. Raises DataError with file, key and reason."""
+    read: dict[str, Any] = {}
+    for name, field in Tables.model_fields.items():
+        if isinstance(field.annotation, type) and issubclass(field.annotation, Row):
+            read[name] = parse(folder / f"{name}.toml", field.annotation)
+    kits = {file.stem: parse(file, Kit) for file in sorted((folder / "kits").glob("*.toml"))}
+    tables = Tables(**read, kits=kits, stamp=stamp_of(folder))
+    _check(tables)
+    return tables
 
 
 def stamp_of(folder: Path = DATA) -> str:
@@ -109,3 +68,34 @@ def stamp_of(folder: Path = DATA) -> str:
     for file in sorted(folder.rglob("*.toml")):
         whole.update(file.relative_to(folder).as_posix().encode() + b"\0" + file.read_bytes() + b"\0")
     return whole.hexdigest()[:12]
+
+
+def _check(tables: Tables) -> None:
+    """What no single file can check. Raises DataError."""
+    known = tables.sources.source.keys()
+    for path, row in _rows((), tables):
+        if isinstance(row, Sourced) and row.source not in known:
+            file, *key = path[1:] if path[0] == "kits" else path
+            raise DataError(f"{file}.toml: {'.'.join(key)}: no source {row.source!r} in sources.toml")
+    for name, kit in tables.kits.items():
+        if kit.name != name:
+            raise DataError(f"{name}.toml: name: must be the file's name, not {kit.name!r}")
+    for book in get_args(Rulebook):
+        if (wanted := tables.rulebook(book).kit) not in tables.kits:
+            raise DataError(f"rulebook_{book}.toml: kit: no kit {wanted!r} under kits")
+    if "practice" not in known:
+        raise DataError("sources.toml: source.practice: missing")
+
+
+def _rows(path: tuple[str, ...], found: Any) -> Iterator[tuple[tuple[str, ...], BaseModel]]:
+    """Every row of the tables with where it is."""
+    if isinstance(found, BaseModel):
+        yield path, found
+        for name in type(found).model_fields:
+            yield from _rows((*path, name), getattr(found, name))
+    elif isinstance(found, dict):
+        for name, value in found.items():
+            yield from _rows((*path, str(name)), value)
+    elif isinstance(found, tuple):
+        for i, value in enumerate(found):
+            yield from _rows((*path, str(i)), value)

@@ -1,0 +1,286 @@
+"""The vocabulary: `bot/words/<language>.toml`, section `reading`, validated and compiled once.
+
+A language is one file. The sections name meanings; under each meaning stand the words and phrases
+that crews use for it, in lower case. A phrase may stand under several meanings; of two phrases that
+fit at one place the longer wins. Words under `small` (the, is, now ...) may stand inside a phrase.
+"""
+
+import tomllib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Literal
+
+from knowledge.reading import Kind, State, What
+from knowledge.sourced import DataError, Row, parse
+from rapidfuzz.distance import OSA
+
+FOLDER = Path(__file__).parent.parent / "words"
+Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
+PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
+
+
+class Label(Row):
+    """Names of a dimension: those that mostly stand before their figure, those after, short ones."""
+
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+    letter: tuple[str, ...] = ()
+
+
+class Numbers(Row):
+    """Spoken numbers."""
+
+    small: dict[str, int]
+    tens: dict[str, int]
+    hundred: tuple[str, ...]
+    thousand: tuple[str, ...]
+    point: tuple[str, ...]
+    zero: tuple[str, ...] = ()
+    half: tuple[str, ...]
+    quarter: tuple[str, ...]
+    one: tuple[str, ...]
+    joined: tuple[str, ...]
+    ordinal: dict[str, int]
+
+
+class Units(Row):
+    """Unit words as crews write them. `other` are units of what is no length: weights, times."""
+
+    m: tuple[str, ...]
+    mm: tuple[str, ...]
+    cm: tuple[str, ...]
+    ft: tuple[str, ...]
+    inch: tuple[str, ...]
+    bar: tuple[str, ...]
+    psi: tuple[str, ...]
+    MPa: tuple[str, ...]
+    kPa: tuple[str, ...]
+    other: tuple[str, ...]
+
+
+class Ground(Row):
+    """Words for soil. `mixed` are adjectives of a second constituent (sandy); `taken` local words."""
+
+    kinds: dict[Kind, tuple[str, ...]]
+    states: dict[State, tuple[str, ...]]
+    taken: dict[Kind, tuple[str, ...]] = {}
+    mixed: dict[Kind, tuple[str, ...]] = {}
+    type: tuple[str, ...]
+    label: tuple[str, ...]
+
+
+class Fact(Row):
+    """What is meant where `state` is said of `thing` (or either alone, if only one is given).
+
+    `means` and `denied` are meanings such as "done ladder", "hazard crack", "water dry".
+    """
+
+    thing: tuple[str, ...] = ()
+    state: tuple[str, ...] = ()
+    means: tuple[str, ...] = ()
+    denied: tuple[str, ...] = ()
+
+
+class Vocabulary(Row):
+    """The section `reading` of a language file."""
+
+    name: str
+    reviewed: str  # who read it over as a native speaker; "" where nobody has yet
+    letters: str = ""  # letters that only this language uses
+    numbers: Numbers
+    units: Units
+    labels: dict[Dimension, Label]
+    ground: Ground
+    services: dict[What, tuple[str, ...]]
+    purposes: dict[str, tuple[str, ...]]
+    say: dict[str, tuple[str, ...]]
+    facts: tuple[Fact, ...]
+    small: tuple[str, ...]
+    plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
+
+
+NEEDED = (
+    "times", "range", "between", "end_of_range", "correct", "and", "or", "but", "deny", "none", "plan",
+    "suppose", "ask", "exist", "trench", "reference", "count", "more", "unit", "level", "all", "gauge",
+    "at", "down", "along", "crossing", "from_edge", "allow", "code", "again", "rename", "over", "same",
+    "people", "set", "top", "was", "now", "every", "service", "number", "vague", "strike", "two_soils",
+    "of", "in", "road", "ordinal_ending",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Language:
+    """One language, compiled: look-ups from words to meanings."""
+
+    code: str
+    vocabulary: Vocabulary
+    phrases: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]]
+    units: dict[str, str]
+    words: frozenset[str]
+    small: frozenset[str]
+    slips: dict[str, tuple[str, ...]] = field(repr=False)
+    plain: frozenset[str]
+
+    @cached_property
+    def facts(self) -> tuple[tuple[frozenset[str], frozenset[str], Fact], ...]:
+        """The facts with their things and states as sets."""
+        return tuple((frozenset(f.thing), frozenset(f.state), f) for f in self.vocabulary.facts)
+
+    @cached_property
+    def things(self) -> frozenset[str]:
+        """Every concept that a state can be said of."""
+        return frozenset(name for fact in self.vocabulary.facts for name in fact.thing)
+
+    @cached_property
+    def states(self) -> frozenset[str]:
+        """Every concept that is said of a thing."""
+        return frozenset(name for fact in self.vocabulary.facts for name in fact.state)
+
+    def nearest(self, word: str) -> str | None:
+        """The one word of the vocabulary that `word` is a typing slip of; None where in doubt."""
+        if len(word) < 4 or word in self.plain:
+            return None
+        found = {near for key in _deletions(word) for near in self.slips.get(key, ())}
+        allowed = 2 if len(word) >= 8 else 1
+        scored = [(distance, near) for near in found if (distance := _distance(word, near)) <= allowed]
+        if not scored:
+            return None
+        scored.sort()
+        if len(scored) > 1 and scored[0][0] == scored[1][0]:
+            return None
+        return scored[0][1]
+
+
+@dataclass(frozen=True)
+class Words:
+    """All languages, by code. English is always there and is taken where words do not tell."""
+
+    languages: dict[str, Language]
+
+    def language_of(self, said: Iterable[str]) -> Language:
+        """The language most of whose words are said."""
+        english = self.languages["en"]
+        if len(self.languages) == 1:
+            return english
+        words = set(said)
+        best, most = english, sum(len(word) > 1 for word in words & english.words)
+        for language in self.languages.values():
+            known = sum(len(word) > 1 for word in words & language.words)
+            if known > most:
+                best, most = language, known
+        return best
+
+
+def load(folder: Path | None = None) -> Words:
+    """Every language file of a folder, compiled. Raises DataError with file, key and reason."""
+    place = FOLDER if folder is None else folder
+    languages = {file.stem: _compiled(file) for file in sorted(place.glob("*.toml"))}
+    if "en" not in languages:
+        raise DataError("en.toml: (file): English must be there: it is taken where words do not tell")
+    return Words(languages)
+
+
+def _compiled(file: Path) -> Language:
+    vocabulary = parse(file, Vocabulary, _section(file))
+    missing = [name for name in NEEDED if name not in vocabulary.say]
+    if missing:
+        raise DataError(f"{file.name}: reading.say.{missing[0]}: needed, and not there")
+    for fact in vocabulary.facts:
+        for name in (*fact.thing, *fact.state):
+            if name not in vocabulary.say:
+                raise DataError(f"{file.name}: reading.facts: {name!r} is not under reading.say")
+        if not (fact.thing or fact.state):
+            raise DataError(f"{file.name}: reading.facts: one of thing and state is needed")
+    for name in vocabulary.purposes:
+        if name not in PURPOSES:
+            raise DataError(f"{file.name}: reading.purposes.{name}: no such purpose")
+    tags: dict[tuple[str, ...], list[str]] = {}
+    for tag, phrase in _tagged(vocabulary):
+        key = tuple(phrase.split())
+        if not key or phrase != phrase.lower():
+            raise DataError(f"{file.name}: {tag}: {phrase!r} must be words in lower case")
+        tags.setdefault(key, []).append(tag)
+    phrases: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
+    for key, names in tags.items():
+        phrases.setdefault(key[0], []).append((key[1:], tuple(dict.fromkeys(names))))
+    numbers = vocabulary.numbers
+    counted = (
+        *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,
+        *numbers.half, *numbers.quarter, *numbers.one, *numbers.joined, *numbers.ordinal,
+    )  # fmt: skip
+    units = {
+        word: unit
+        for unit in Units.model_fields
+        for word in getattr(vocabulary.units, unit)
+    }
+    words = {word for key in tags for word in key} | set(counted) | set(units) | set(vocabulary.small)
+    return Language(
+        code=file.stem,
+        vocabulary=vocabulary,
+        phrases={
+            first: tuple(sorted(rest, key=lambda pair: -len(pair[0]))) for first, rest in phrases.items()
+        },
+        units=units,
+        words=frozenset(words),
+        small=frozenset(vocabulary.small),
+        slips=_slips(word for word in words if len(word) >= 4 and word.isalpha()),
+        plain=frozenset(vocabulary.plain),
+    )
+
+
+def _section(file: Path) -> dict[str, object]:
+    try:
+        whole = tomllib.loads(file.read_text(encoding="utf-8"))
+    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise DataError(f"{file.name}: (file): not valid TOML: {error}") from error
+    section = whole.get("reading")
+    if not isinstance(section, dict):
+        raise DataError(f"{file.name}: reading: the section is missing")
+    return section
+
+
+def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
+    """Every (meaning, phrase) of a vocabulary."""
+    for dimension, label in vocabulary.labels.items():
+        for place in ("before", "after", "letter"):
+            for phrase in getattr(label, place):
+                yield f"label.{dimension}.{place}", phrase
+    ground = vocabulary.ground
+    for group, table in (("kind", ground.kinds), ("taken", ground.taken), ("mixed", ground.mixed)):
+        for kind, phrases in table.items():
+            for phrase in phrases:
+                yield f"{group}.{kind}", phrase
+    for state, phrases in ground.states.items():
+        for phrase in phrases:
+            yield f"state.{state}", phrase
+    yield from (("soil.type", phrase) for phrase in ground.type)
+    yield from (("soil.label", phrase) for phrase in ground.label)
+    for what, phrases in vocabulary.services.items():
+        yield from ((f"service.{what}", phrase) for phrase in phrases)
+    for purpose, phrases in vocabulary.purposes.items():
+        yield from ((f"purpose.{purpose}", phrase) for phrase in phrases)
+    for name, phrases in vocabulary.say.items():
+        yield from ((name, phrase) for phrase in phrases)
+
+
+def _distance(word: str, near: str) -> int:
+    """Slips between two words; a changed letter in a short word counts double, two swapped do not."""
+    distance = int(OSA.distance(word, near))
+    if distance == 1 and len(near) <= 4 and sorted(word) != sorted(near) and len(word) == len(near):
+        return 2
+    return distance
+
+
+def _deletions(word: str) -> set[str]:
+    """The word, and it less each one letter: two words one slip apart share one of these."""
+    return {word} | {word[:at] + word[at + 1 :] for at in range(min(len(word), 24))}
+
+
+def _slips(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    slips: dict[str, list[str]] = {}
+    for word in sorted(words):
+        for key in _deletions(word):
+            slips.setdefault(key, []).append(word)
+    return {key: tuple(near) for key, near in slips.items()}

@@ -1,0 +1,238 @@
+"""What the data files of the sizing core hold: ground, pressures, practice, rules, rulebooks."""
+
+from functools import cached_property
+from typing import Literal, get_args
+
+from pydantic import Field, model_validator
+
+from knowledge.kit import Wall
+from knowledge.outcome import GroundName
+from knowledge.reading import Kind, SoilType, State, What
+from knowledge.sourced import Figure, Row, Rule, Sentence, Sourced
+from knowledge.units import KiloPascal
+
+# Facts that the conditions of rules.toml may name: what the message says, and what sizing has found.
+SizingFact = Literal[
+    "depth",
+    "width",
+    "length",
+    "soil",
+    "soil_type",
+    "stands",
+    "face",
+    "water",
+    "ends",
+    "spoil",
+    "spoil_short",
+    "plant",
+    "plant_clear",
+    "traffic",
+    "slab",
+    "surcharge",
+    "disturbed",
+    "fissured",
+    "services",
+    "services_unplaced",
+    "type_told",
+    "by_table",
+    "sleeve",
+    "unit_mass",
+]
+
+
+class Strength(Sourced):
+    """Undrained strength by the two scales of words, kPa: the lower bound of the band."""
+
+    uk: KiloPascal = Field(ge=0)
+    us: KiloPascal = Field(ge=0)
+
+
+class GroundRow(Row):
+    """One described ground, cautiously: weight from the top of its band, strength from the bottom."""
+
+    kind: Kind | None = None
+    state: State | None = None
+    type: SoilType | None = None  # its type by nature; None: by strength
+    wall: Wall
+    weight: Figure
+    strength: Strength | None = None
+    friction: Figure
+    stands: Literal["computed", "as reported", "never"]
+    boards: bool = False
+
+    @model_validator(mode="after")
+    def _whole(self) -> "GroundRow":
+        if self.kind is None and self.type is None:
+            raise ValueError("a ground needs a kind or a type")
+        if self.stands == "computed" and self.strength is None:
+            raise ValueError("standing height cannot be computed without a strength")
+        if self.type is None and self.strength is None:
+            raise ValueError("a ground without a strength needs a type")
+        return self
+
+    @cached_property
+    def name(self) -> GroundName:
+        typed = self.type if self.kind is None else None
+        return GroundName(kind=self.kind, state=self.state, type=typed)
+
+
+class Soils(Row):
+    """`soils.toml`: grounds weakest first, then the weakest credible ground of each type."""
+
+    ground: tuple[GroundRow, ...]
+    by_type: dict[SoilType, GroundRow]
+    type_a_from: Figure  # unconfined compressive strength, this or more
+    type_b_above: Figure  # more than this
+
+    @model_validator(mode="after")
+    def _weakest_first(self) -> "Soils":
+        if self.by_type.keys() != {"A", "B", "C"}:
+            raise ValueError("by_type must hold A, B and C")
+        if len(self.rows) < len(self.ground):
+            raise ValueError("one ground twice")
+        return self
+
+    @cached_property
+    def rows(self) -> dict[tuple[Kind | None, State | None], GroundRow]:
+        return {(row.kind, row.state): row for row in self.ground}
+
+    @cached_property
+    def rank(self) -> dict[GroundName, int]:
+        """Place in the order of strength, weakest 0."""
+        return {row.name: i for i, row in enumerate(self.ground)}
+
+    @cached_property
+    def stated(self) -> frozenset[Kind | None]:
+        """Kinds that need a state."""
+        return frozenset(row.kind for row in self.ground if row.state)
+
+
+class Pressures(Row):
+    """`pressures.toml`: envelopes, surcharge, standing height, base, column."""
+
+    fluid: dict[SoilType, Figure]  # equivalent fluid weight
+    fluid_surcharge: Figure
+    sand_factor: Figure
+    stiff_factor: Figure
+    stiff_factor_disturbed: Figure
+    stiff_up_to: Figure  # stability number
+    soft_m: Figure
+    soft_k_least: Figure
+    fluid_least: Figure  # minimum equivalent fluid, per metre of depth
+    surcharge_least: Figure  # at the surface beside a street
+    heap: Figure  # load under a spoil heap
+    heap_width: Figure
+    plant_width: Figure  # how far a machine's load reaches from its near edge
+    crack_factor: Figure  # standing height in clay with an open crack
+    stand_factor: Figure  # factor of safety on it
+    base_factor: Figure
+    bearing_n_c: Figure  # surface footing
+    bearing_shape: Figure
+    bearing_factor: Figure
+    perry: Figure  # imperfection per slenderness
+    base_n_c: tuple["BaseRow", ...] = Field(min_length=2)
+    base_source: Figure
+
+    @model_validator(mode="after")
+    def _rising(self) -> "Pressures":
+        if self.fluid.keys() != {"A", "B", "C"}:
+            raise ValueError("fluid must hold A, B and C")
+        ratios = [row.ratio for row in self.base_n_c]
+        if ratios != sorted(ratios) or ratios[0] != 0:
+            raise ValueError("base_n_c must rise from ratio 0")
+        return self
+
+
+class BaseRow(Row):
+    """Bearing factor against base heave at one depth over width, for a long trench and a square one."""
+
+    ratio: float
+    strip: float
+    square: float
+
+
+class Stages(Row):
+    """How high a face may be left open while the next level is set, and under the lowest."""
+
+    first: Figure
+    later: Figure
+    gap: Figure  # strut axis (or rail foot, `gap_from`) above the bottom
+    gap_from: Literal["strut", "rail"] = "strut"
+
+
+class RulebookTable(Row):
+    """`rulebook_uk.toml`, `rulebook_us.toml`: what one rulebook sets for spacing, levels and stages."""
+
+    kit: str  # used unless another is named
+    stages: dict[Wall, Stages]
+    one_level_to: Figure | None = None  # usually one level to here
+    first_level: Figure  # the top strut no deeper than this
+    apart: Figure | None = None  # levels no further apart
+    spacing: dict[SoilType, tuple["SpacingRow", ...]]
+    end: Figure  # a unit this near to an end that is neither battered nor supported
+    least_group: Figure
+    fluid_least: bool  # whether the minimum equivalent fluid applies
+    by_table: bool  # spacing and cylinder straight from the table
+    depth: Figure | None = None  # deeper needs a registered engineer
+    cylinders: tuple["CylinderRow", ...] = ()
+    rail_modulus: Figure | None = None
+    spoil: Figure
+
+
+class SpacingRow(Row):
+    """Greatest horizontal spacing for a trench no deeper than this."""
+
+    depth: Figure
+    spacing: Figure
+
+
+class CylinderRow(Row):
+    """Which cylinder a trench no wider than this needs: bore, and safe working load at full extension."""
+
+    width: Figure
+    bore: Figure
+    load: Figure
+    sleeve: bool = False
+
+
+class Practice(Row):
+    """`practice.toml`: facts of the trade, and figures the company's engineer may change."""
+
+    working_room: Figure
+    setting_tolerance: Figure
+    spacing_least: Figure
+    spacing_step: Figure
+    arching: dict[Wall, Figure]
+    pressure_least: Figure
+    pressure_most: Figure
+    preload_share: Figure
+    granular_bearing: Figure
+    run: Figure
+    clearance: Figure
+    service_width: dict[What, Figure]
+    two_hands: Figure
+
+
+class RuleFile(Row):
+    """`rules.toml`: refusals, then what must be said, most dangerous first."""
+
+    refusal: dict[str, Sentence]  # raised by the sizing itself
+    rule: dict[str, Rule]
+
+    @model_validator(mode="after")
+    def _known_facts(self) -> "RuleFile":
+        for name, rule in self.rule.items():
+            for condition in rule.when:
+                if condition.fact not in get_args(SizingFact):
+                    raise ValueError(f"rule {name}: unknown fact {condition.fact!r}")
+            if rule.then == "stop" and not rule.instead:
+                raise ValueError(f"rule {name}: a stop must say what to do instead")
+        return self
+
+    @cached_property
+    def stops(self) -> tuple[tuple[str, Rule], ...]:
+        return tuple((name, rule) for name, rule in self.rule.items() if rule.then == "stop")
+
+    @cached_property
+    def cautions(self) -> tuple[tuple[str, Rule], ...]:
+        return tuple((name, rule) for name, rule in self.rule.items() if rule.then != "stop")

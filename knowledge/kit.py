@@ -1,0 +1,178 @@
+"""A kit of shores as its data sheet states it: rails, struts, extensions, pressures, weights.
+
+Struts with every set of extensions they may carry are worked out once, lightest first.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations_with_replacement, pairwise
+from math import pi
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from knowledge.sourced import Row, Sourced
+from knowledge.units import GigaPascal, Kilogram, KiloNewton, Metre, Millimetre, SquareMillimetre
+
+Wall = Literal["cohesive", "granular"]
+
+
+class Rail(Row):
+    """One upright rail: what bears on the face."""
+
+    length_m: Metre = Field(gt=0)
+    width_m: Metre = Field(gt=0)
+    thickness_m: Metre = Field(gt=0)
+    section_modulus_mm3: float = Field(gt=0)
+    bending_gpa: GigaPascal = Field(gt=0)  # allowable stress
+    shear_area_mm2: SquareMillimetre = Field(gt=0)
+    shear_gpa: GigaPascal = Field(gt=0)  # allowable stress
+    mass_kg: Kilogram = Field(gt=0)
+
+
+class Tube(Row):
+    """The weakest tube of a strut as a column between pins."""
+
+    outer_mm: Millimetre = Field(gt=0)
+    wall_mm: Millimetre = Field(gt=0)
+    modulus_gpa: GigaPascal = Field(gt=0)
+    yield_gpa: GigaPascal = Field(gt=0)
+
+    @property
+    def area_mm2(self) -> SquareMillimetre:
+        inner = self.outer_mm - 2 * self.wall_mm
+        return pi / 4 * (self.outer_mm**2 - inner**2)
+
+    @property
+    def inertia_mm4(self) -> float:
+        inner = self.outer_mm - 2 * self.wall_mm
+        return pi / 64 * (self.outer_mm**4 - inner**4)
+
+
+class WorkingLoad(Row):
+    """Safe working load at one length between the faces of the strut."""
+
+    length_m: Metre
+    kn: KiloNewton = Field(gt=0)
+
+
+class StrutSize(Row):
+    """One size of strut. Lengths are over its ends, without extensions."""
+
+    name: str
+    bore_mm: Millimetre = Field(gt=0)
+    closed_m: Metre = Field(gt=0)
+    open_m: Metre
+    mass_kg: Kilogram = Field(gt=0)
+    extensions_most: int = Field(ge=0)
+    tube: Tube
+    working_load: tuple[WorkingLoad, ...] = Field(min_length=2)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "StrutSize":
+        if self.open_m <= self.closed_m:
+            raise ValueError(f"strut {self.name}: open_m must exceed closed_m")
+        for a, b in pairwise(self.working_load):
+            if b.length_m <= a.length_m or b.kn > a.kn:
+                raise ValueError(f"strut {self.name}: working_load must fall as length rises")
+        return self
+
+    @property
+    def bore_area_mm2(self) -> SquareMillimetre:
+        return pi / 4 * self.bore_mm**2
+
+    def stated_kn(self, length_m: Metre) -> KiloNewton:
+        """Safe working load between two stated lengths. Raises ValueError beyond them: never extrapolated."""
+        rows = self.working_load
+        if not rows[0].length_m <= length_m <= rows[-1].length_m:
+            raise ValueError(f"strut {self.name} has no stated load at {length_m} m")
+        i = min(bisect_right(rows, length_m, key=lambda row: row.length_m), len(rows) - 1)
+        a, b = rows[i - 1], rows[i]
+        return a.kn + (b.kn - a.kn) * (length_m - a.length_m) / (b.length_m - a.length_m)
+
+
+class Extension(Row):
+    length_m: Metre = Field(gt=0)
+    mass_kg: Kilogram = Field(gt=0)
+
+
+class Board(Row):
+    """A board behind the rails, against ravelling; it carries no load that is counted on."""
+
+    thickness_m: Metre = Field(ge=0)
+    mass_kg_per_m2: float = Field(gt=0)
+
+
+class Extra(Row):
+    """Something else that goes on the van."""
+
+    mass_kg: Kilogram = Field(gt=0)
+    litres: float | None = None  # what it holds, where it holds fluid
+
+
+@dataclass(frozen=True, slots=True)
+class Combination:
+    """A strut with extensions: the lengths it may be set to, and its weight."""
+
+    size: StrutSize
+    extensions_m: tuple[Metre, ...]
+    least_m: Metre  # closed, with room to set it
+    greatest_m: Metre  # open, less the reserve of stroke
+    mass_kg: Kilogram
+
+
+class Kit(Sourced):
+    """Everything a supplier's data sheet states about one kit."""
+
+    name: str
+    title: str
+    depth_m: Metre = Field(gt=0)
+    rail: Rail
+    strut: tuple[StrutSize, ...] = Field(min_length=1)
+    extension: tuple[Extension, ...] = ()
+    board: Board
+    setting_room_m: Metre = Field(ge=0)
+    reserve_m: Metre = Field(ge=0)
+    column_factor: float = Field(ge=1)
+    relief_bar: float = Field(gt=0)
+    least_bar: dict[Wall, float]
+    sleeve_kg_per_m: float | None = None
+    extra: dict[str, Extra] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _whole(self) -> "Kit":
+        if self.least_bar.keys() != {"cohesive", "granular"}:
+            raise ValueError("least_bar must name cohesive and granular ground")
+        if any(bar > self.relief_bar for bar in self.least_bar.values()):
+            raise ValueError("least_bar exceeds relief_bar")
+        if len({s.name for s in self.strut}) < len(self.strut):
+            raise ValueError("two struts of one name")
+        for c in self.combinations:
+            rows = c.size.working_load
+            if c.least_m < c.greatest_m and not (
+                rows[0].length_m <= c.least_m and c.greatest_m <= rows[-1].length_m
+            ):
+                raise ValueError(
+                    f"strut {c.size.name}: working_load must reach from {c.least_m} to {c.greatest_m} m"
+                )
+        return self
+
+    @cached_property
+    def combinations(self) -> tuple[Combination, ...]:
+        """Every strut with every lawful set of extensions, lightest first."""
+        return tuple(sorted(self._all(), key=lambda c: (c.mass_kg, c.greatest_m)))
+
+    def _all(self) -> Iterator[Combination]:
+        for size in self.strut:
+            for count in range(size.extensions_most + 1):
+                for chosen in combinations_with_replacement(self.extension, count):
+                    added = sum(e.length_m for e in chosen)
+                    yield Combination(
+                        size=size,
+                        extensions_m=tuple(e.length_m for e in chosen),
+                        least_m=round(size.closed_m + added + self.setting_room_m, 4),
+                        greatest_m=round(size.open_m + added - self.reserve_m, 4),
+                        mass_kg=size.mass_kg + sum(e.mass_kg for e in chosen),
+                    )
