@@ -1,14 +1,16 @@
-"""The command line: `trenchword serve`, `read`, `ask`, `log`, `chat`, `play`, `measure`."""
+"""The command line: `trenchword COMMAND`, one file a command in `bot/commands/`."""
 
 import argparse
 import sqlite3
 import sys
 from collections.abc import Sequence
+from importlib import import_module
+from pkgutil import iter_modules
 
+from bot import commands
 from bot.chat_file import ChatError
-from bot.commands import ask, chat, log, measure, play, read, serve
-from bot.commands.terminal import UsageError
 from bot.settings import SettingsError
+from bot.terminal import UsageError
 from knowledge.sourced import DataError
 
 
@@ -17,9 +19,9 @@ def parser() -> argparse.ArgumentParser:
     whole = argparse.ArgumentParser(
         prog="trenchword", description="Answers a trench crew's texts with a sized hydraulic shoring plan."
     )
-    commands = whole.add_subparsers(metavar="COMMAND", required=True)
-    for command in (serve, read, ask, log, chat, play, measure):
-        command.add(commands)
+    found = whole.add_subparsers(metavar="COMMAND", required=True)
+    for each in iter_modules(commands.__path__):
+        import_module(f"{commands.__name__}.{each.name}").add(found)
     return whole
 
 

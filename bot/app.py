@@ -28,12 +28,9 @@ log = logging.getLogger("trenchword.app")
 class Shop:
     """What the web server hands messages to."""
 
-    def __init__(
-        self, store: Store, service: Service, channels: Mapping[str, Channel], public_url: str
-    ) -> None:
+    def __init__(self, store: Store, service: Service, channels: Mapping[str, Channel]) -> None:
         self.service = service
         self.channels = channels
-        self.public_url = public_url
         self.writer = Writer(store)
         self.pace = Buckets(PER_SENDER)
         self.sending = Sending(service.outbox, channels, self.submit)
@@ -46,12 +43,10 @@ class Shop:
 SHOP = web.AppKey("shop", Shop)
 
 
-def application(
-    store: Store, service: Service, channels: Mapping[str, Channel], public_url: str = ""
-) -> web.Application:
+def application(store: Store, service: Service, channels: Mapping[str, Channel]) -> web.Application:
     """The service on HTTP. Stopping it answers what was taken and closes the log."""
     app = web.Application(client_max_size=max(channel.body_limit for channel in channels.values()) + 1)
-    shop = app[SHOP] = Shop(store, service, channels, public_url)
+    shop = app[SHOP] = Shop(store, service, channels)
     app.add_routes(
         [
             web.get("/health", health),
@@ -127,7 +122,7 @@ async def _hook(request: web.Request, channel: Channel) -> Hook:
         raise BadHook(413, f"the body is longer than {channel.body_limit} bytes")
     return Hook(
         method=request.method,
-        url=(request.app[SHOP].public_url or f"{request.scheme}://{request.host}") + request.raw_path,
+        url=f"{request.scheme}://{request.host}{request.raw_path}",
         headers={key.lower(): value for key, value in request.headers.items()},
         body=body,
         received_at=datetime.now(UTC),

@@ -56,7 +56,7 @@ class Records:
                 changed.site,
                 changed.rulebook,
                 changed.kit,
-                _EVENTS.dump_json(changed.events).decode(),
+                _EVENTS.dump_json(changed.events, exclude_defaults=True).decode(),
                 not changed.closed,
                 exchange,
             ),

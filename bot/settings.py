@@ -27,7 +27,6 @@ class Settings(Row):
     db: Path = Path("trenchword.sqlite")
     people: Path | None = None
     clock: Literal["machine", "messages"] = "machine"
-    public_url: str = Field(default="", pattern=r"^(https?://[^/\s]+)?$")  # as the gateway sees us
     log_level: Literal["debug", "info", "warning", "error"] = "info"
 
 

@@ -7,7 +7,7 @@ along the trench from its start end.
 from datetime import datetime
 from typing import Any, Literal
 
-from pydantic import ConfigDict, Field, field_serializer
+from pydantic import ConfigDict, Field, field_serializer, field_validator
 
 from knowledge.reading import Frozen, Kind, SoilType, State
 from knowledge.sheet import Line, Sheet
@@ -75,6 +75,11 @@ class WithSheet(Decided):
     @field_serializer("sheet")
     def _lines(self, sheet: Sheet) -> list[dict[str, Any]]:
         return [{name: getattr(line, name) for name in Line.__slots__} for line in sheet.lines]
+
+    @field_validator("sheet", mode="before")
+    @classmethod
+    def _read_lines(cls, given: Any) -> Any:
+        return Sheet([Line(**line) for line in given]) if isinstance(given, list) else given
 
 
 class Ask(Decided):

@@ -1,0 +1,1 @@
+"""One command a file, each with `add(commands)`; `bot.__main__` walks this folder."""

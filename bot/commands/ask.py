@@ -5,11 +5,11 @@ import json
 from datetime import UTC, datetime
 
 from bot.books import Books
-from bot.commands.terminal import Commands
 from bot.conversation import converse
 from bot.message import Message, Person, Site
 from bot.people import People
 from bot.scene import Scene
+from bot.terminal import Commands
 
 ASKER = Person("+447700900000", "You", "supervisor", "Nowhere")
 

@@ -7,12 +7,12 @@ from pathlib import Path
 
 from bot.books import Books
 from bot.clock import MachineClock
-from bot.commands.terminal import Commands, UsageError
 from bot.demo.seed import PEOPLE
 from bot.message import Message, Person
 from bot.people import People
 from bot.service import Service
 from bot.store import Store
+from bot.terminal import Commands, UsageError
 
 
 def add(commands: Commands) -> None:

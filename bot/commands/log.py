@@ -9,8 +9,8 @@ from typing import Any
 from sqlite_utils import Database
 
 from bot import log
-from bot.commands.terminal import Commands, UsageError
 from bot.settings import Settings
+from bot.terminal import Commands, UsageError
 from knowledge.sheet import Line
 
 

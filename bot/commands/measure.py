@@ -1,12 +1,8 @@
 """`trenchword measure`: how many messages of a labelled file are read right."""
 
-import argparse
-import json
 from pathlib import Path
 
-from bot.books import Books
-from bot.commands.terminal import Commands
-from bot.reading.measure import measure
+from bot.terminal import Commands
 
 
 def add(commands: Commands) -> None:

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from bot.books import Books
 from bot.chat_file import read_story, rewritten
-from bot.commands.terminal import Commands
 from bot.play import Played, play
+from bot.terminal import Commands
 
 
 def add(commands: Commands) -> None:

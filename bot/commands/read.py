@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from bot.books import Books
-from bot.commands.terminal import Commands, UsageError
 from bot.reading.read import read
+from bot.terminal import Commands, UsageError
 from knowledge.reading import Reading
 
 

@@ -13,13 +13,13 @@ from bot import settings
 from bot.app import application
 from bot.books import Books
 from bot.clock import Clock, MachineClock, MessageClock
-from bot.commands.terminal import Commands
 from bot.demo.seed import PEOPLE, seed
 from bot.jsonlog import log_as_json
 from bot.people import People
 from bot.service import Service
 from bot.settings import Settings
 from bot.store import Store
+from bot.terminal import Commands
 
 DEMO_DB = Path("trenchword-demo.sqlite")
 TRY_NEXT = """
@@ -43,7 +43,6 @@ def add(commands: Commands) -> None:
     command.add_argument("--db", type=Path, metavar="FILE", help="the SQLite file (trenchword.sqlite)")
     command.add_argument("--people", type=Path, metavar="FILE", help="who may text, TOML")
     command.add_argument("--clock", choices=("machine", "messages"), help="messages: the latest sent_at")
-    command.add_argument("--public-url", metavar="URL", help="scheme and host as the gateway sees them")
     command.add_argument("--log-level", choices=("debug", "info", "warning", "error"))
     command.add_argument("--demo", action="store_true", help="an invented crew, and a few days of exchanges")
     command.set_defaults(run=run)
@@ -65,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     if args.demo and store.latest_sent() is None:
         seed(store, people, books, datetime.now(UTC))
     service = Service(store, people, books, _clock(wanted, store), channels)
-    app = application(store, service, channels, wanted.public_url)
+    app = application(store, service, channels)
     asyncio.run(_serve(app, wanted, args.demo))
     return 0
 
