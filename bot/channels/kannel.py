@@ -9,7 +9,7 @@ the gateway falls over, one in the outbox is sent again.
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import ClassVar
-from urllib.parse import urlencode
+from urllib.parse import unquote_to_bytes, urlencode
 
 from pydantic import Field, SecretStr
 
@@ -56,11 +56,9 @@ class Kannel(Channel):
             raise BadHook(405, "Kannel gets or posts")
         if "receipt" in hook.query:
             return _receipt(hook)
-        fields = _posted(hook) if hook.method == "POST" else _got(hook)
-        message = self.message(
-            hook, hook.query.get("id", ""), _number(fields["from"]), fields["text"], _time(fields["time"])
-        )
-        part = _part(fields["udh"])
+        sender, text, time, header = _posted(hook) if hook.method == "POST" else _got(hook)
+        message = self.message(hook, hook.query.get("id", ""), _number(sender), text, _time(time))
+        part = _part(header)
         return Taken(pieces=(Piece(message, *part),)) if part else Taken(messages=(message,))
 
     def at_once(self, text: str) -> bool:
@@ -114,27 +112,21 @@ def _receipt(hook: Hook) -> Taken:
     if state not in (_DELIVERED, _FAILED, _REJECTED):
         return Taken()
     why = "" if state == _DELIVERED else _text(hook.query.get("why", ""), "")[:200]
-    return Taken(receipts=(Receipt(hook.query["receipt"], state == _DELIVERED, why),))
+    return Taken(receipts=(Receipt(_text(hook.query["receipt"], ""), state == _DELIVERED, why),))
 
 
-def _got(hook: Hook) -> dict[str, str]:
+def _got(hook: Hook) -> tuple[str, str, str, bytes]:
     given = hook.query
-    return {
-        "from": given.get("from", ""),
-        "text": _text(given.get("text", ""), given.get("charset", "")),
-        "time": given.get("ts", ""),
-        "udh": _bytes(given.get("udh", "")).hex(),
-    }
+    text = _text(given.get("text", ""), given.get("charset", ""))
+    return given.get("from", ""), text, given.get("ts", ""), _bytes(given.get("udh", ""))
 
 
-def _posted(hook: Hook) -> dict[str, str]:
-    charset = hook.headers.get("content-type", "").lower().partition("charset=")[2].strip(' "')
-    return {
-        "from": hook.headers.get("x-kannel-from", ""),
-        "text": _text(hook.body.decode("utf-8", "surrogateescape"), charset),
-        "time": hook.headers.get("x-kannel-time", ""),
-        "udh": hook.headers.get("x-kannel-udh", ""),
-    }
+def _posted(hook: Hook) -> tuple[str, str, str, bytes]:
+    given = hook.headers
+    charset = given.get("content-type", "").lower().partition("charset=")[2].strip(' "')
+    text = _text(hook.body.decode("utf-8", "surrogateescape"), charset)
+    header = unquote_to_bytes(_bytes(given.get("x-kannel-udh", "").replace("+", " ")))
+    return given.get("x-kannel-from", ""), text, given.get("x-kannel-time", ""), header
 
 
 def _bytes(given: str) -> bytes:
@@ -162,12 +154,8 @@ def _time(given: str) -> datetime | None:
         return in_seconds(given)
 
 
-def _part(udh: str) -> tuple[int, int, int] | None:
-    """Reference, total and number of a part, from a user data header in hex (TS 23.040 9.2.3.24.1 and .8)."""
-    try:
-        header = bytes.fromhex(udh)
-    except ValueError:
-        return None
+def _part(header: bytes) -> tuple[int, int, int] | None:
+    """Reference, total and number of a part, from a user data header (TS 23.040 9.2.3.24.1 and .8)."""
     at = 1
     while at + 2 <= len(header):
         kind, length = header[at], header[at + 1]
