@@ -20,24 +20,19 @@ class Changed:
     planned: Metre | None = None
 
 
-def changes(
-    plan: Sized, planned: Details, told: Details, dug: Metre | None, tape: Metre
-) -> tuple[Changed, ...]:
+def changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> tuple[Changed, ...]:
     """All that makes `plan` void, worst first. `tape` is how closely a length is measured.
 
     A better trench than planned (shallower, drier, spoil further back) keeps its plan; a different width or
     soil never does, since the strut fits one width and "better" soil may be a mistake.
     """
-    return tuple(_changes(plan, planned, told, dug, tape))
+    return tuple(_changes(plan, planned, told, tape))
 
 
-def _changes(
-    plan: Sized, planned: Details, told: Details, dug: Metre | None, tape: Metre
-) -> Iterator[Changed]:
+def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Iterator[Changed]:
     full = plan.stages_m[-1]
-    found = max(dug or 0.0, told.depth_m or 0.0)
-    if found > full + tape:
-        yield Changed("depth", found, full)
+    if told.depth_m is not None and told.depth_m > full + tape:
+        yield Changed("depth", told.depth_m, full)
     if told.soil != planned.soil:
         yield Changed("soil")
     if _differs(told.width_m, planned.width_m, tape):

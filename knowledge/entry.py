@@ -45,8 +45,7 @@ class Sight:
     @property
     def depth(self) -> Metre | None:
         """The greater of the depth dug to and the depth planned; None where neither is known."""
-        known = [d for d in (self.state.dug_m, self.state.details.depth_m) if d is not None]
-        return max(known, default=None)
+        return self.state.whole.depth_m
 
     def clock(self, when: datetime) -> str:
         return self.shift.clock(when, self.now)
@@ -184,8 +183,6 @@ def _sizing(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
     state = sight.state
     if state.closed:
         yield Verdict("closed")
-    elif state.refused:
-        yield Verdict("refused")
     elif state.plan is None:
         yield Verdict("untold")
 

@@ -44,8 +44,8 @@ class Event:
     """One thing told about a trench.
 
     `at` is when it was sent, UTC, and never later than it came in. `plan` is the sizing answer given to it
-    and `sized_on` the details that answer was worked from; `stopped` says that sizing was refused; `code_ok`
-    that the code sent to the number on file came back from that number in time.
+    and `sized_on` the details that answer was worked from; `stopped` says that no plan came of what was
+    told; `code_ok` that the code sent to the number on file came back from that number in time.
     """
 
     id: str
@@ -113,6 +113,12 @@ class State:
     closed: Said | None = None
     told: tuple[str, ...] = ()  # numbers that have texted about this trench, first come first
     last_at: datetime | None = None
+
+    @property
+    def whole(self) -> Details:
+        """The details with the depth as told for the whole trench or as dug, whichever is greater."""
+        depths = [d for d in (self.details.depth_m, self.dug_m) if d is not None]
+        return self.details.model_copy(update={"depth_m": max(depths, default=None)})
 
     @property
     def holds(self) -> bool:
@@ -185,10 +191,8 @@ def _described(state: State, reading: Reading, said: Said) -> State:
     """
     old, new = state.details, details_of(reading)
     told = {name: value for name in Details.model_fields if (value := getattr(new, name)) not in (None, ())}
-    if reading.purpose != "size" and "depth_m" in told:
-        depth = told.pop("depth_m")
-        if "backfill" not in reading.done and depth > (old.depth_m or 0.0):
-            told["depth_m"] = depth
+    if reading.purpose != "size":
+        told.pop("depth_m", None)
     if new.soil:
         told["soil"] = _soil(old.soil, new.soil)
     topics: dict[Topic, Said] = {}
@@ -258,7 +262,7 @@ def _done(state: State, reading: Reading, said: Said) -> State:
 def _held_against_plan(state: State, tape: Metre) -> State:
     if state.plan is None or state.planned is None:
         return state
-    return replace(state, changed=changes(state.plan, state.planned, state.details, state.dug_m, tape))
+    return replace(state, changed=changes(state.plan, state.planned, state.whole, tape))
 
 
 def _works_changed(before: State, state: State, at: datetime) -> State:

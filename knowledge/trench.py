@@ -95,7 +95,7 @@ def renamed(trench: Trench, ref: str) -> Trench:
 
 def details(trench: Trench) -> Details:
     """The trench as told so far: what sizing works from."""
-    return trench.now.details
+    return trench.now.whole
 
 
 def next_ref(used: Iterable[str]) -> str:

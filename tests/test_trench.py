@@ -1,0 +1,320 @@
+"""The record: what one event does to it, order by sent time, and working it again from its events.
+
+Expected states are worked by hand from the public contract of the reading; that short shores are set level by
+level as the dig goes down is common practice, no source.
+"""
+
+import random
+from datetime import timedelta
+
+import pytest
+from trench_days import (
+    ALL_SET,
+    ALLOW,
+    AT_40,
+    DRY,
+    DUG,
+    FIRM_CLAY,
+    INSPECTED,
+    LADDER,
+    MINUTE,
+    SIZING,
+    SPOIL,
+    START,
+    Day,
+    event,
+    gauges,
+    good_day,
+    hazard,
+    plan_for,
+    tables,
+    tell_all,
+)
+
+from knowledge.reading import Details, Gauge, Reading, Service, Soil, UnitsSet
+from knowledge.trench import Event, Trench, details, late, merged, next_ref, rebuild, renamed, told
+
+EMPTY = Trench("T7", "Mill Lane", "uk", "light")
+
+# ---------------------------------------------------------------- details
+
+
+def test_later_told_wins_and_nothing_told_erases_nothing() -> None:
+    day = (
+        Day()
+        .tell(Reading(purpose="size", depth_m=1.5, soil=FIRM_CLAY))
+        .tell(Reading(purpose="size", depth_m=1.6))
+    )
+    day.tell(Reading(width_m=0.9, services=(Service(what="gas", at_m=2.0),))).tell(DRY)
+    assert details(day.trench) == Details(
+        depth_m=1.6, width_m=0.9, soil=FIRM_CLAY, water="dry", services=(Service(what="gas", at_m=2.0),)
+    )
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "merged_soil"),
+    [
+        (Soil(kind="clay"), Soil(state="firm"), Soil(kind="clay", state="firm")),
+        (FIRM_CLAY, Soil(kind="sand"), Soil(kind="sand")),
+        (FIRM_CLAY, Soil(type="B"), Soil(kind="clay", state="firm", type="B")),
+        (FIRM_CLAY, Soil(kind="clay", state="soft"), Soil(kind="clay", state="soft")),
+    ],
+)
+def test_soil_told_in_parts(first: Soil, then: Soil, merged_soil: Soil) -> None:
+    day = Day().tell(Reading(purpose="size", soil=first)).tell(Reading(purpose="size", soil=then))
+    assert details(day.trench).soil == merged_soil
+
+
+def test_a_stage_dug_is_not_the_depth_of_the_trench() -> None:
+    day = Day().sized().tell(Reading(purpose="report", depth_m=0.9))
+    assert details(day.trench).depth_m == 1.6
+    assert day.trench.now.dug_m == 0.9
+    assert details(day.tell(Reading(purpose="report", depth_m=1.9)).trench).depth_m == 1.9
+    assert details(day.tell(Reading(purpose="report", depth_m=1.6)).trench).depth_m == 1.6
+
+
+def test_backfill_is_no_dig() -> None:
+    now = good_day().tell(Reading(depth_m=1.2, done=("backfill",))).trench.now
+    assert (now.dug_m, now.filled_m) == (1.6, 1.2)
+
+
+# ---------------------------------------------------------------- the plan
+
+
+@pytest.mark.parametrize(
+    ("told_since", "what"),
+    [
+        (Reading(width_m=1.0), "width"),
+        (Reading(width_m=0.8), "width"),
+        (Reading(length_m=8.0), "length"),
+        (Reading(soil=Soil(kind="clay", state="stiff")), "soil"),
+        (Reading(water="seeping"), "water"),
+        (Reading(face="ravelling"), "face"),
+        (Reading(plant_m=1.0), "load"),
+        (Reading(traffic=True), "load"),
+        (Reading(surcharge_kpa=20.0), "load"),
+        (Reading(pavement_m=0.3), "slab"),
+        (Reading(services=(Service(what="gas"),)), "services"),
+        (Reading(depth_m=1.62), "depth"),
+    ],
+)
+def test_what_voids_a_plan(told_since: Reading, what: str) -> None:
+    now = Day().sized().tell(told_since).trench.now
+    assert [each.what for each in now.changed] == [what]
+    assert not now.holds
+
+
+@pytest.mark.parametrize(
+    "told_since",
+    [
+        Reading(depth_m=1.5),
+        Reading(depth_m=1.605),
+        Reading(width_m=0.905),
+        Reading(length_m=5.0),
+        Reading(water="damp"),
+        Reading(spoil_m=1.5),
+        Reading(plant_m=4.0),
+        Reading(traffic=False),
+        Reading(ends="battered"),
+        Reading(face="stands"),
+    ],
+)
+def test_what_leaves_a_plan_in_force(told_since: Reading) -> None:
+    assert Day().sized().tell(told_since).trench.now.holds
+
+
+def test_a_plan_is_held_against_what_it_was_sized_on_even_where_an_older_message_comes_late() -> None:
+    day = Day().tell(SIZING.model_copy(update={"soil": FIRM_CLAY}))
+    day.sized()
+    softer = event(Reading(soil=Soil(kind="clay", state="soft")), day.now - 30 * MINUTE)
+    assert told(day.trench, softer, tables).now.holds, "told again since, and sized on that"
+    between = event(Reading(soil=Soil(kind="clay", state="soft")), day.now - MINUTE / 2)
+    day.trench = told(EMPTY, day.trench.events[0], tables)
+    plan = event(
+        Reading(purpose="size", length_m=6.0), day.now, plan=plan_for(), sized_on=details(day.trench)
+    )
+    assert [each.what for each in tell_all(day.trench, (plan, between)).now.changed] == ["soil"]
+
+
+def test_a_plan_without_what_it_was_sized_on_is_an_error() -> None:
+    with pytest.raises(ValueError, match="come together"):
+        Event("m", START, "Sam", "+447700900123", "fitter", SIZING, plan=plan_for())
+
+
+# ---------------------------------------------------------------- units and gauges
+
+
+def set_and_planned(day: Day) -> tuple[int, int | None]:
+    shores = day.trench.now.shores
+    return shores.standing, shores.planned
+
+
+@pytest.mark.parametrize(
+    ("reports", "standing"),
+    [
+        ([Reading(units_set=UnitsSet(n=2))], 2),
+        ([Reading(units_set=UnitsSet(n=2)), Reading(units_set=UnitsSet(n=2))], 2),
+        ([Reading(units_set=UnitsSet(n=3, level=1)), Reading(units_set=UnitsSet(n=2, level=2))], 5),
+        ([Reading(units_set=UnitsSet(level=1, all=True))], 3),
+        ([Reading(units_set=UnitsSet(n=4, all=True))], 4),
+        ([ALL_SET], 6),
+        ([gauges(40, 40)], 2),
+        ([ALL_SET, Reading(done=("units out",), units_set=UnitsSet(level=2))], 3),
+        ([ALL_SET, Reading(done=("units out",))], 3),
+        ([ALL_SET, Reading(done=("units out",), units_set=UnitsSet(all=True))], 0),
+        ([ALL_SET, Reading(undone=("units set",))], 0),
+        ([Reading(depth_m=0.9), ALL_SET], 3),
+        ([Reading(depth_m=0.9), ALL_SET, DUG], 3),
+        ([Reading(depth_m=0.9), ALL_SET, DUG, ALL_SET], 6),
+        ([Reading(depth_m=0.9), Reading(units_set=UnitsSet(n=3, level=2))], 0),
+    ],
+)
+def test_units_told_set(reports: list[Reading], standing: int) -> None:
+    day = Day().sized()
+    for report in reports:
+        day.tell(report)
+    assert set_and_planned(day) == (standing, 6)
+
+
+def test_units_told_before_any_plan_count_for_nothing() -> None:
+    assert set_and_planned(Day().tell(ALL_SET).sized()) == (0, 6)
+
+
+@pytest.mark.parametrize(
+    ("report", "bars"),
+    [
+        (AT_40, {1: 40, 2: 40, 3: 40, 4: 40, 5: 40, 6: 40}),
+        (
+            AT_40.model_copy(update={"gauges": (Gauge(bar=40.0), Gauge(unit=3, bar=30.0))}),
+            {1: 40, 2: 40, 3: 30, 4: 40, 5: 40, 6: 40},
+        ),
+        (Reading(gauges=tuple(Gauge(bar=40.0 + n) for n in range(6))), {n + 1: 40 + n for n in range(6)}),
+        (Reading(gauges=(Gauge(bar=40.0),)), {0: 40}),
+        (Reading(gauges=(Gauge(bar=40.0), Gauge(bar=38.0))), {0: 38}),
+        (
+            AT_40.model_copy(update={"units_set": UnitsSet(level=1, all=True), "done": ()}),
+            {1: 40, 2: 40, 3: 40},
+        ),
+    ],
+)
+def test_whose_gauge_a_reading_is(report: Reading, bars: dict[int, float]) -> None:
+    found = Day().sized().tell(report).trench.now.shores.gauges
+    assert {unit: gauge.bar for unit, gauge in found.items()} == bars
+
+
+# ---------------------------------------------------------------- hazards, people, closing
+
+
+def test_hazards_stand_worst_first_from_when_they_were_first_told() -> None:
+    day = good_day().tell(hazard("rain"))
+    since = day.now
+    now = day.tell(hazard("rain", "person hurt")).trench.now
+    assert [(each.kind, each.said.at) for each in now.hazards] == [
+        ("person hurt", since + MINUTE),
+        ("rain", since),
+    ]
+
+
+def test_everybody_who_texted_is_told_once() -> None:
+    day = Day().tell(DRY).tell(INSPECTED, "supervisor").tell(DRY).tell(DRY, "office")
+    assert day.trench.now.told == ("+447700900123", "+447700900124", "+447700900125")
+
+
+def test_the_office_may_look_only() -> None:
+    day = Day().sized()
+    before = day.trench.now
+    after = (
+        day.tell(LADDER, "office").tell(ALL_SET, "office").tell(Reading(purpose="close"), "office").trench.now
+    )
+    assert (after.said, after.shores, after.closed) == (before.said, before.shores, None)
+
+
+def test_a_closed_trench_is_sized_anew_from_nothing() -> None:
+    day = good_day().tell(Reading(purpose="close"))
+    assert day.trench.closed
+    day.sized()
+    assert not day.trench.closed
+    assert day.trench.now.said.keys() == {"water"}
+    assert day.trench.now.inspected is None
+    assert "units" in day.missing()
+
+
+def test_references() -> None:
+    assert next_ref(()) == "T1"
+    assert next_ref(("T2", "A9", "T10", "TX")) == "T11"
+    assert renamed(good_day().trench, "A3").ref == "A3"
+
+
+def test_two_references_of_one_trench() -> None:
+    day = good_day()
+    one = tell_all(EMPTY, day.trench.events[::2])
+    other = tell_all(renamed(EMPTY, "T3"), day.trench.events[1::2])
+    assert merged(one, other, tables) == day.trench
+    with pytest.raises(ValueError, match="same terms"):
+        merged(one, Trench("T3", "Mill Lane", "us", "light"), tables)
+
+
+# ---------------------------------------------------------------- order
+
+
+def test_a_late_message_takes_its_place() -> None:
+    day = good_day()
+    crack = event(hazard("crack"), day.now - 2 * MINUTE)
+    assert late(day.trench, crack)
+    # The supervisor inspected after it was sent.
+    assert tell_all(day.trench, (crack,)).now.hazards == ()
+    after = event(hazard("crack"), day.now + MINUTE)
+    assert not late(day.trench, after)
+    assert [each.kind for each in tell_all(day.trench, (after,)).now.hazards] == ["crack"]
+
+
+def test_the_same_event_twice_changes_nothing() -> None:
+    day = good_day()
+    assert told(day.trench, day.trench.events[3], tables) is day.trench
+
+
+def test_order_of_coming_in_does_not_matter() -> None:
+    """Any order gives the record of the sent order, where no two were sent at once."""
+    events = list(
+        good_day()
+        .tell(hazard("rain"))
+        .tell(INSPECTED, "supervisor")
+        .tell(DRY)
+        .sized()
+        .tell(gauges(30))
+        .tell(ALLOW, "supervisor", code_ok=True)
+        .tell(SPOIL)
+        .trench.events
+    )
+    wanted = tell_all(EMPTY, events)
+    for seed in range(200):
+        random.Random(seed).shuffle(events)
+        assert tell_all(EMPTY, events) == wanted
+
+
+def test_rebuilt_from_the_log_equals_the_live_record() -> None:
+    """Random histories, many sent at once or late, given in the order in which they came in."""
+    choices: list[Reading] = [
+        SIZING,
+        DUG,
+        ALL_SET,
+        AT_40,
+        LADDER,
+        SPOIL,
+        DRY,
+        INSPECTED,
+        gauges(30, 40),
+        hazard("crack"),
+    ]
+    for seed in range(300):
+        chance = random.Random(seed)
+        live, came_in = EMPTY, []
+        for _ in range(chance.randrange(1, 25)):
+            reading = chance.choice(choices)
+            plan = plan_for() if reading is SIZING and chance.random() < 0.8 else None
+            at = START + timedelta(minutes=chance.randrange(15))
+            came_in.append(event(reading, at, chance.choice(("fitter", "supervisor", "office")), plan))
+            live = told(live, came_in[-1], tables)
+        assert rebuild("T7", "Mill Lane", "uk", "light", came_in, tables) == live
+        # The record's own order works too: that is how it is kept on disk.
+        assert rebuild("T7", "Mill Lane", "uk", "light", live.events, tables) == live
