@@ -101,15 +101,27 @@ class Extension(Row):
 class Board(Row):
     """A board behind the rails, against ravelling; it carries no load that is counted on."""
 
+    length_m: Metre = Field(gt=0)
+    width_m: Metre = Field(gt=0)
     thickness_m: Metre = Field(ge=0)
     mass_kg_per_m2: float = Field(gt=0)
 
 
 class Extra(Row):
-    """Something else that goes on the van."""
+    """Something else that goes on the van, and how many of it."""
 
     mass_kg: Kilogram = Field(gt=0)
     litres: float | None = None  # what it holds, where it holds fluid
+    per_unit: int = Field(default=0, ge=0)
+    per_extension: int = Field(default=0, ge=0)
+    per_trench: int = Field(default=0, ge=0)
+    per_load: int = Field(default=0, ge=0)
+
+    @model_validator(mode="after")
+    def _counted(self) -> "Extra":
+        if not (self.per_unit or self.per_extension or self.per_trench or self.per_load):
+            raise ValueError("say how many are loaded: per_unit, per_extension, per_trench or per_load")
+        return self
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,10 @@ from pydantic import BaseModel
 from knowledge.entry_rules import EntryRules, HazardRules
 from knowledge.figures import Practice, Pressures, RulebookTable, RuleFile, Soils
 from knowledge.kit import Kit
+from knowledge.lifting import Lifting
 from knowledge.outcome import Rulebook
 from knowledge.sourced import DataError, Row, Source, Sourced, parse
+from knowledge.step_rules import StepRules
 
 DATA = Path(__file__).parent / "data"
 
@@ -38,6 +40,8 @@ class Tables(Row):
     rulebook_us: RulebookTable
     entry: EntryRules
     hazards: HazardRules
+    steps: StepRules
+    lifting: Lifting
     kits: dict[str, Kit]
     stamp: str
 

@@ -1,0 +1,57 @@
+"""The sentences of digging in and taking out: `steps.toml`, validated row by row."""
+
+from typing import Literal, get_args
+
+from pydantic import Field, model_validator
+
+from knowledge.outcome import Rulebook
+from knowledge.sourced import Row, Sentence, Sourced
+
+StepName = Literal[
+    "dig-first",
+    "dig-on",
+    "set",
+    "set-every",
+    "ends",
+    "ladder",
+    "inspect",
+    "fill",
+    "release",
+    "release-last",
+    "fill-up",
+]
+Need = Literal[
+    "services located",
+    "kit at hand",
+    "face stands",
+    "levels hold",
+    "nobody in",
+    "nobody outside the supported length",
+    "ends closed",
+    "ladder in",
+    "work done",
+    "filled close under",
+]
+
+
+class StepRule(Sentence):
+    """One kind of step: its sentence, and what must be true first."""
+
+    needs: tuple[Need, ...] = Field(min_length=1)
+    us: Sourced | None = None
+
+    def where(self, rulebook: Rulebook) -> Sourced:
+        """Where it comes from under this rulebook."""
+        return self.us if rulebook == "us" and self.us else self
+
+
+class StepRules(Row):
+    """`steps.toml`."""
+
+    step: dict[StepName, StepRule]
+
+    @model_validator(mode="after")
+    def _whole(self) -> "StepRules":
+        if missing := set(get_args(StepName)) - self.step.keys():
+            raise ValueError(f"no step {', '.join(sorted(missing))}")
+        return self

@@ -1,0 +1,76 @@
+"""Digging in and taking out, in order. The order: common practice, no source, and for taking out also
+29 CFR 1926.652(e)(1)(v) and (vi) (M-H)."""
+
+from made import sized
+
+from knowledge.outcome import Level
+from knowledge.steps import Step, dig_in, take_out
+from knowledge.tables import Tables, load
+
+TABLES: Tables = load()
+
+
+def told(steps: tuple[Step, ...]) -> list[tuple[str, int | None, float | None]]:
+    return [(step.action, step.level, step.depth_m) for step in steps]
+
+
+def test_dig_a_bite_set_a_level_and_so_on_down() -> None:
+    assert told(dig_in(sized(), TABLES)) == [
+        ("dig", None, 0.7),
+        ("set", 1, 0.4),
+        ("dig", None, 1.4),
+        ("set", 2, 1.1),
+        ("dig", None, 1.6),
+        ("ends", None, None),
+        ("ladder", None, None),
+        ("inspect", None, None),
+    ]
+
+
+def test_no_dig_below_a_level_that_does_not_hold() -> None:
+    first, _, *later = dig_in(sized(), TABLES)
+    assert "services located" in first.needs
+    for step in later:
+        assert step.action == "set" or "levels hold" in step.needs
+    assert all("nobody in" in step.needs for step in (first, *later) if step.action in ("dig", "set"))
+
+
+def test_taking_out_goes_from_the_bottom_up_and_fill_comes_first() -> None:
+    """Rails of 0.55 m: their feet at 1.1 + 0.275 and 0.4 + 0.275."""
+    steps = take_out(sized(), TABLES)
+    assert told(steps) == [
+        ("fill", 2, 1.375),
+        ("release", 2, None),
+        ("fill", 1, 0.675),
+        ("release", 1, None),
+        ("fill", None, None),
+    ]
+    for step in steps:
+        assert step.action != "release" or "filled close under" in step.needs
+        assert {"nobody in", "nobody outside the supported length"} & set(step.needs)
+
+
+def test_what_stands_open_in_taking_out_is_never_more_than_in_digging() -> None:
+    plan = sized()
+    feet = [step.depth_m for step in take_out(plan, TABLES) if step.action == "fill" and step.depth_m]
+    for foot, bite in zip(reversed(feet), plan.stages_m, strict=False):
+        assert foot <= bite
+
+
+def test_the_sentence_has_its_figures_safely_rounded() -> None:
+    set_first = dig_in(sized(pressure_bar=(27.58, 51.71)), TABLES)[1]
+    assert "28 bar to 51 bar" in set_first.say
+    assert "4 units" in set_first.say
+    assert dig_in(sized(stages_m=(0.699, 1.4, 1.6)), TABLES)[0].say.startswith("Dig to 0.69 m")
+
+
+def test_without_a_length_the_step_names_the_spacing() -> None:
+    levels = (Level(depth_m=0.4), Level(depth_m=1.1))
+    steps = dig_in(sized(units=None, levels=levels, run_m=6.0, units_per_run=8), TABLES)
+    assert "every 1.5 m at most" in steps[1].say
+
+
+def test_each_rulebook_names_its_own_source() -> None:
+    assert "CDM 2015" in dig_in(sized(), TABLES)[-1].source
+    assert "29 CFR 1926.651" in dig_in(sized(rulebook="us"), TABLES)[-1].source
+    assert "652" in take_out(sized(rulebook="us"), TABLES)[1].source
