@@ -1,0 +1,70 @@
+"""The recorded hooks of tests/samples/, and each channel set up with the secrets they were made with."""
+
+import base64
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from bot.channel import Channel, Hook, found
+
+FOLDER = Path(__file__).parent / "samples"
+
+JSON_SECRET = "whsec_" + base64.b64encode(b"a secret of the tests, no other!").decode()
+FORM_SECRET = "a token of the tests"
+APP_SECRET = "an app secret of the tests"
+
+SETTINGS: dict[str, dict[str, Any]] = {
+    "json": {"secrets": (JSON_SECRET,)},
+    "kannel": {
+        "secrets": ("not-a-real-key",),
+        "send_url": "http://127.0.0.1:13013/cgi-bin/sendsms",
+        "hook_url": "http://127.0.0.1:8080/hook/kannel",
+        "sender": "70011",
+        "username": "app",
+        "password": "not-a-real-password",
+    },
+    "formhook": {
+        "secrets": (FORM_SECRET,),
+        "hook_url": "https://trench.example/hook/formhook",
+        "send_url": "https://api.example/Messages.json",
+        "sender": "+447700900999",
+        "username": "account",
+        "password": "not-a-real-password",
+    },
+    "telegram": {"secrets": ("token_of_the_tests",), "token": "5550100:not-a-real-token"},
+    "whatsapp": {
+        "secrets": (APP_SECRET,),
+        "verify_token": "verify_of_the_tests",
+        "token": "not-a-real-token",
+        "send_url": "https://graph.example/5550101/messages",
+    },
+}
+
+
+def channel(name: str, **changes: Any) -> Channel:
+    """The channel as the samples know it, with some settings changed."""
+    return found()[name](**SETTINGS[name] | changes)
+
+
+def sample(name: str, which: str) -> Hook:
+    """One recorded hook."""
+    return hook_of(json.loads((FOLDER / name / f"{which}.json").read_text(encoding="utf-8")))
+
+
+def hook_of(recorded: Mapping[str, Any]) -> Hook:
+    """A recorded hook as the shell would hand it over."""
+    return Hook(
+        method=recorded["method"],
+        url=recorded["url"],
+        headers=recorded["headers"],
+        body=recorded["body"].encode(),
+        received_at=datetime.fromisoformat(recorded["received_at"]),
+    )
+
+
+def with_headers(hook: Hook, **headers: str) -> Hook:
+    """The hook with some headers changed; "_" stands for "-"."""
+    return replace(hook, headers={**hook.headers, **{k.replace("_", "-"): v for k, v in headers.items()}})
