@@ -11,6 +11,7 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
+from knowledge.coverage import Coverage
 from knowledge.entry_rules import EntryRules, HazardRules
 from knowledge.figures import Practice, Pressures, RulebookTable, RuleFile, Soils
 from knowledge.kit import Kit
@@ -42,6 +43,7 @@ class Tables(Row):
     hazards: HazardRules
     steps: StepRules
     lifting: Lifting
+    coverage: Coverage
     kits: dict[str, Kit]
     stamp: str
 
