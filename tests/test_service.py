@@ -1,0 +1,133 @@
+"""One message with its record around it: alerts, pieces of texts, repeats, errors of ours, a restart."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from bot import log
+from bot.books import Books
+from bot.channel import Channel, Piece
+from bot.channels.json import Json
+from bot.channels.kannel import Kannel
+from bot.clock import MessageClock
+from bot.commands.serve import PEOPLE
+from bot.log import Filter
+from bot.message import Message
+from bot.people import People
+from bot.records import Records
+from bot.service import Service
+from bot.store import Answered, Store
+
+SAM, ALEX, ROBIN = "+447700900123", "+447700900124", "+447700900125"
+AT = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
+SIZE = "T1 depth 1.6 width 0.9 length 6 soil firm clay dry"
+KANNEL: Channel = Kannel(secrets="key", send_url="http://127.0.0.1:1/sendsms", sender="70011")  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module")
+def books() -> Books:
+    return Books.load()
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    opened = Store(tmp_path / "log.sqlite")
+    yield opened
+    opened.close()
+
+
+def serving(store: Store, books: Books) -> Service:
+    channels = {"json": Json(), "kannel": KANNEL}
+    return Service(store, People.load(PEOPLE), books, MessageClock(), channels)
+
+
+def message(text: str, minute: int = 0, id: str = "", sender: str = SAM, channel: str = "kannel") -> Message:
+    at = AT + timedelta(minutes=minute)
+    return Message(
+        id=id or f"{sender}-{minute}", channel=channel, sender=sender, text=text, sent_at=at, received_at=at
+    )
+
+
+def answer(store: Store, service: Service, said: Message) -> Answered:
+    with store.transaction():
+        return service.answer(said)
+
+
+def waiting(store: Store) -> list[tuple[str, str, int]]:
+    return store.db.execute("SELECT channel, recipient, rank FROM outbox ORDER BY rank, place").fetchall()
+
+
+def test_a_hazard_goes_to_the_supervisor_ahead_of_the_reply(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    answer(store, service, message(SIZE))
+    store.db.execute("DELETE FROM outbox")
+    answer(store, service, message("T1 water coming in", 1))
+    sent = waiting(store)
+    assert sent[0] == ("kannel", ALEX, 0)
+    assert sent[-1] == ("kannel", SAM, 2)
+
+
+def test_an_alert_goes_by_the_channel_that_can_send_whatever_the_message_came_by(
+    store: Store, books: Books
+) -> None:
+    service = serving(store, books)
+    answer(store, service, message(SIZE, channel="json"))
+    answer(store, service, message("T1 water coming in", 1, channel="json"))
+    assert waiting(store) == [("kannel", ALEX, 0)]
+
+
+def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    first = answer(store, service, message(SIZE, id="a"))
+    assert answer(store, service, message(SIZE, id="b")) == first
+    later = answer(store, service, message(SIZE, minute=5, id="c"))
+    assert later.exchange != first.exchange
+    assert len(log.page(store.db, Filter())) == 2
+
+
+def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    halves = [message("T1 depth 1.6 width 0.9 ", id="p1"), message("length 6 soil firm clay dry", id="p2")]
+    pieces = [Piece(half, ref=7, total=2, number=n) for n, half in enumerate(halves, 1)]
+    with store.transaction():
+        part = service.take_piece(pieces[1])
+        again = service.take_piece(pieces[1])
+        whole = service.take_piece(pieces[0])
+        repeated = service.take_piece(pieces[0])
+    assert '"kind":"unclear"' in part.outcome and again == part
+    assert '"kind":"sized"' in whole.outcome and repeated == whole
+    assert [row["text"] for row in log.page(store.db, Filter())] == [
+        "T1 depth 1.6 width 0.9 length 6 soil firm clay dry",
+        "length 6 soil firm clay dry",
+    ]
+
+
+def test_an_error_of_ours_is_answered_safely_logged_and_leaves_the_trench_as_it_was(
+    store: Store, books: Books
+) -> None:
+    broken = books.sayings["en"].model_copy(
+        update={"say": {key: text for key, text in books.sayings["en"].say.items() if key != "noted"}}
+    )
+    answer(store, serving(store, books), message(SIZE))
+    before = store.db.execute("SELECT * FROM trenches").fetchall()
+    service = serving(store, Books(books.tables, books.words, {"en": broken}))
+    answered = answer(store, service, message("T1 ladder in", 1))
+    assert answered.reply == "No answer. Do not go in. Ring your supervisor."
+    row = log.exchange(store.db, answered.exchange)
+    assert row is not None and row["kind"] == "failed" and "noted" in row["error"]
+    assert store.db.execute("SELECT * FROM trenches").fetchall() == before
+
+
+def test_a_trench_is_the_same_after_a_restart(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    for minute, text in enumerate([SIZE, "T1 ladder in", "T1 all units set", "T1 spoil 1.5 from edge"]):
+        answer(store, service, message(text, minute))
+    trench = Records(store.db, books.tables).open("Larch Street")["T1"]
+    assert [event.reading.purpose for event in trench.events] == ["size", "report", "report", "report"]
+    assert trench.plan is not None and trench.plan.units == trench.events[0].plan.units  # type: ignore[union-attr]
+    fresh = serving(store, books)
+    one = answer(store, service, message("T1 can we go in?", 9, id="old"))
+    two = answer(store, fresh, message("T1 can we go in?", 9, id="new", sender=ROBIN))
+    assert one.outcome == two.outcome
