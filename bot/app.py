@@ -12,7 +12,10 @@ from typing import TypeVar
 from aiohttp import web
 
 from bot.channel import BadHook, Channel, Hook, HookAnswer, Taken
+from bot.clock import Clock
 from bot.limits import PER_SENDER, Buckets
+from bot.metrics import CONTENT_TYPE, Metrics
+from bot.reminders import Reminders
 from bot.sending import Sending
 from bot.service import Service
 from bot.store import Store
@@ -20,6 +23,7 @@ from bot.writer import Busy, Writer
 
 NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10
+REMIND_EVERY_S = 30
 
 T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
@@ -33,6 +37,7 @@ class Shop:
         self.channels = channels
         self.writer = Writer(store)
         self.pace = Buckets(PER_SENDER)
+        self.metrics = Metrics()
         self.sending = Sending(service.outbox, channels, self.submit)
 
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
@@ -43,23 +48,30 @@ class Shop:
 SHOP = web.AppKey("shop", Shop)
 
 
-def application(store: Store, service: Service, channels: Mapping[str, Channel]) -> web.Application:
+def application(
+    store: Store, service: Service, reminders: Reminders, clock: Clock, channels: Mapping[str, Channel]
+) -> web.Application:
     """The service on HTTP. Stopping it answers what was taken and closes the log."""
     app = web.Application(client_max_size=max(channel.body_limit for channel in channels.values()) + 1)
     shop = app[SHOP] = Shop(store, service, channels)
     app.add_routes(
         [
             web.get("/health", health),
+            web.get("/metrics", metrics),
             web.route("*", "/hook/{channel}", hook),
             web.route("*", "/hook/{channel}/{rest:.*}", hook),
         ]
     )
 
     async def run(_: web.Application) -> AsyncIterator[None]:
-        sending = asyncio.create_task(shop.sending.run())
+        tasks = [
+            asyncio.create_task(shop.sending.run()),
+            asyncio.create_task(_remind(shop, reminders, clock)),
+        ]
         yield
-        sending.cancel()
-        await asyncio.gather(sending, return_exceptions=True)
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
         await asyncio.to_thread(shop.writer.stop)
         store.close()
 
@@ -67,9 +79,27 @@ def application(store: Store, service: Service, channels: Mapping[str, Channel])
     return app
 
 
+async def _remind(shop: Shop, reminders: Reminders, clock: Clock) -> None:
+    """Put what falls due into the outbox, site by site, so that no message waits long for it."""
+    while True:
+        try:
+            for site in await shop.submit(reminders.sites):
+                await shop.submit(partial(reminders.remind, site, clock.now(), datetime.now(UTC)))
+        except Exception:
+            log.exception("reminders")
+        await asyncio.sleep(REMIND_EVERY_S)
+
+
 async def health(request: web.Request) -> web.Response:
     """Whether the service answers, and how many messages wait."""
     return web.json_response({"ok": True, "waiting": request.app[SHOP].writer.waiting})
+
+
+async def metrics(request: web.Request) -> web.Response:
+    """Counts for whoever watches over the service."""
+    shop = request.app[SHOP]
+    text = shop.metrics.text(shop.writer.waiting, await shop.submit(shop.service.outbox.counts))
+    return web.Response(body=text.encode(), headers={"Content-Type": CONTENT_TYPE})
 
 
 async def hook(request: web.Request) -> web.Response:
@@ -83,8 +113,11 @@ async def hook(request: web.Request) -> web.Response:
         taken = channel.read(await _hook(request, channel))
     except BadHook as bad:
         log.warning("hook refused: channel=%s status=%d why=%s", name, bad.status, bad.why)
-        return _response(channel.refuse(bad))
-    return _response(taken.answer or await _answer(shop, channel, taken))
+        answer = channel.refuse(bad)
+    else:
+        answer = taken.answer or await _answer(shop, channel, taken)
+    shop.metrics.answered(name, answer.status)
+    return _response(answer)
 
 
 async def _answer(shop: Shop, channel: Channel, taken: Taken) -> HookAnswer:

@@ -1,14 +1,14 @@
 """Reading the log: pages of exchanges, one exchange whole, and the proof that nobody changed it."""
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
-from bot.store import START, body_of, hash_of
+from bot.store import SPOKEN, START, body_of, hash_of
 
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
 
@@ -39,7 +39,7 @@ class Chain:
 
 
 _CONDITIONS = {
-    "text": "(text LIKE :text ESCAPE '\\' OR reply LIKE :text ESCAPE '\\')",
+    "text": "turns_fts MATCH :text",
     "since": "sent_at >= :since",
     "until": "sent_at < :until",
 }
@@ -51,17 +51,42 @@ def open_to_read(file: Path) -> Database:
 
 
 def page(db: Database, wanted: Filter, before: int | None = None, most: int = 50) -> list[dict[str, Any]]:
-    """The newest exchanges that fit, newest first; `before` is the last exchange of the page before."""
+    """The newest exchanges that fit, newest first; `before` is the last exchange of the page before.
+
+    Every page is found along an index, and never by counting from the start. Newest is the latest to come;
+    within dates it is the latest sent.
+    """
     given = {f.name: value for f in fields(wanted) if (value := getattr(wanted, f.name)) is not None}
     conditions = [_CONDITIONS.get(name, f"{name} = :{name}") for name in given]
-    if "text" in given:
-        plain = given["text"].replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_")
-        given["text"] = f"%{plain}%"
+    tables, newest, older = _way(given)
     if before is not None:
-        conditions.append("exchange < :before")
+        conditions.append(older)
+    if "text" in given:
+        given["text"] = _phrases(given["text"])
     where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
-    sql = f"SELECT * FROM turns{where} ORDER BY exchange DESC LIMIT :most"
+    sql = f"SELECT turns.* FROM {tables}{where} ORDER BY {newest} LIMIT :most"
     return list(db.query(sql, {**given, "before": before, "most": most}))
+
+
+def _way(given: Container[str]) -> tuple[str, str, str]:
+    """Which tables to go through, in which order, and what is older than `:before`."""
+    if "text" in given and ("trench" in given or "sender" in given):
+        # A trench or a sender has few turns, a word may have very many: begin with what is few.
+        tables = "turns CROSS JOIN turns_fts ON turns_fts.rowid = exchange"
+        return tables, "exchange DESC", "exchange < :before"
+    if "text" in given:
+        tables = "turns_fts CROSS JOIN turns ON exchange = turns_fts.rowid"
+        return tables, "turns_fts.rowid DESC", "turns_fts.rowid < :before"
+    if "since" in given or "until" in given:
+        last = "(SELECT sent_at, exchange FROM turns WHERE exchange = :before)"
+        return "turns", "sent_at DESC, exchange DESC", f"(sent_at, exchange) < {last}"
+    return "turns", "exchange DESC", "exchange < :before"
+
+
+def _phrases(text: str) -> str:
+    """What was typed as a full-text query: every word must begin one in the turn. No sign has a meaning."""
+    quoted = (word.replace('"', '""') for word in text.split() if any(sign.isalnum() for sign in word))
+    return " ".join(f'"{word}"*' for word in quoted) or '""'
 
 
 def exchange(db: Database, number: int) -> dict[str, Any] | None:
@@ -88,7 +113,10 @@ def _break(row: dict[str, Any], number: int, previous: str) -> str:
         return f"exchange {number} is gone"
     if row["previous"] != previous:
         return "it does not follow the turn before it"
-    if row["salt"] is not None and row["body"] != body_of(row):
+    if row["salt"] is None:
+        if any(row[name] is not None for name in SPOKEN):
+            return "words stand where words were erased"
+    elif row["body"] != body_of(row):
         return "what was said was changed"
     if row["hash"] != hash_of(row):
         return "when, where or how it was answered was changed"

@@ -12,12 +12,13 @@ from bot.books import Books
 from bot.channel import Channel, Piece, Receipt
 from bot.clock import Clock
 from bot.conversation import converse, failed
-from bot.message import Alert, Message, Reply, Turn
+from bot.message import Message, Reply, Turn
 from bot.outbox import Outbox
 from bot.people import People
 from bot.records import Records
 from bot.scene import Scene
 from bot.store import Answered, Store
+from bot.ways import Ways
 from knowledge.outcome import Unclear
 from knowledge.reading import Reading
 
@@ -52,6 +53,7 @@ class Service:
         self._books = books
         self._clock = clock
         self._channels = channels or {}
+        self._ways = Ways(store, self._channels)
         self._new_code = new_code
 
     def answer(self, message: Message) -> Answered:
@@ -112,23 +114,11 @@ class Service:
             self._records.put(trench, answered.exchange)
         by = self._channels.get(turn.message.channel)
         if by:
-            alerts = [(alert, self._way_to(alert, by)) for alert in turn.alerts]
-            self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, alerts), now)
+            ways = [
+                (alert, self._ways.to(Reply(to=alert.to, text=alert.text)) or by) for alert in turn.alerts
+            ]
+            self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, ways), now)
         return answered
-
-    def _way_to(self, alert: Alert, by: Channel) -> Channel:
-        """The channel that can send to this number, best the one they last texted on.
-
-        Where none can, it is the channel the message came by: there it fails, and the office sees that.
-        """
-        text = Reply(to=alert.to, text=alert.text)
-        able = {
-            name: channel
-            for name, channel in self._channels.items()
-            if channel.reaches(alert.to) and channel.request(text, key="")
-        }
-        last = self._store.last_channel(alert.to)
-        return able.get(last or "") or next(iter(able.values()), by)
 
     def _partial(self, part: Message, say: str) -> Turn:
         return Turn(

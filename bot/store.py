@@ -96,6 +96,14 @@ class Store:
         ).fetchone()
         return row[0] if row else None
 
+    def language(self, sender: str) -> str:
+        """The language in which somebody last texted, "en" where they never did."""
+        row = self.db.execute(
+            "SELECT manner ->> 'language' FROM turns WHERE sender = ? ORDER BY exchange DESC LIMIT 1",
+            (sender,),
+        ).fetchone()
+        return (row and row[0]) or "en"
+
     def latest_sent(self) -> datetime | None:
         """When the latest message was sent: where a clock of the messages' own goes on from."""
         latest = self.db.execute("SELECT max(sent_at) FROM turns").fetchone()[0]

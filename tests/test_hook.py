@@ -24,8 +24,10 @@ from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
 from bot.log import Filter
 from bot.people import People
+from bot.reminders import Reminders
 from bot.service import Service
 from bot.store import Store
+from bot.ways import Ways
 
 SAM, ALEX, STRANGER = "+447700900123", "+447700900124", "+447700900999"
 TEXT = "depth 1.6 width 0.9 soil firm clay"
@@ -68,8 +70,10 @@ async def started(tmp_path: Path, books: Books, channel: Channel) -> AsyncIterat
     file = tmp_path / "log.sqlite"
     store = Store(file)
     channels = {"json": channel}
-    service = Service(store, People.load(PEOPLE), books, MachineClock(), channels)
-    runner = web.AppRunner(application(store, service, channels))
+    people, clock = People.load(PEOPLE), MachineClock()
+    service = Service(store, people, books, clock, channels)
+    reminders = Reminders(store, people, books, Ways(store, channels))
+    runner = web.AppRunner(application(store, service, reminders, clock, channels))
     await runner.setup()
     await web.TCPSite(runner, "127.0.0.1", 0).start()
     async with ClientSession() as http:
@@ -157,6 +161,18 @@ async def test_what_cannot_be_taken_is_refused_with_its_reason(
     got, answer = await server.post(data)
     assert got == status and answer["error"]
     assert server.rows() == []
+
+
+async def test_metrics_are_counts_in_the_openmetrics_text_format(server: Server) -> None:
+    await server.text(TEXT)
+    await server.post(b"{")
+    async with server.http.get(server.url + "/metrics") as response:
+        # OpenMetrics 1.0: content type, "_total" of a counter, "# EOF" at the end.
+        assert response.headers["Content-Type"].startswith("application/openmetrics-text; version=1.0.0")
+        lines = (await response.text()).splitlines()
+    assert 'trenchword_hooks_total{channel="json",status="200"} 1' in lines
+    assert 'trenchword_hooks_total{channel="json",status="400"} 1' in lines
+    assert lines[-1] == "# EOF"
 
 
 async def test_health_and_a_channel_that_is_not_there(server: Server) -> None:

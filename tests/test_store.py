@@ -107,6 +107,7 @@ def test_an_untouched_chain_is_whole(store: Store) -> None:
         "UPDATE turns SET reply = 'go in' WHERE exchange = 3",
         "UPDATE turns SET sent_at = received_at, took_us = 1 WHERE exchange = 3",
         "UPDATE turns SET kind = 'sized' WHERE exchange = 3",
+        "UPDATE turns SET text = 'depth 1.2', salt = NULL WHERE exchange = 3",
         "DELETE FROM turns WHERE exchange = 3",
         "UPDATE turns SET hash = 'f' || substr(hash, 2, 62) || '00' WHERE exchange = 3",
     ],
@@ -141,7 +142,8 @@ def test_filters_find_what_they_say_and_signs_in_a_search_are_plain_text(store: 
         put(store, 1, "100% clay")
         put(store, 2, "firm clay")
     assert [row["exchange"] for row in log.page(store.db, Filter(text="100%"))] == [1]
-    assert [row["exchange"] for row in log.page(store.db, Filter(text="%"))] == [1]
+    assert [row["exchange"] for row in log.page(store.db, Filter(text='cla FIRM" (OR*'))] == []
+    assert [row["exchange"] for row in log.page(store.db, Filter(text="cla FIRM *"))] == [2]
     assert [row["exchange"] for row in log.page(store.db, Filter(kind="sized"))] == []
     assert [row["exchange"] for row in log.page(store.db, Filter(since="2026-11-25T08:12"))] == [2]
 

@@ -39,13 +39,18 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the log for reading, and do what was asked."""
-    if not args.db.exists():
-        raise UsageError(f"log: there is no file {args.db}")
-    db = log.open_to_read(args.db)
+    db = log.open_to_read(existing(args.db))
     try:
         return int(args.work(db, args))
     finally:
         db.close()
+
+
+def existing(file: Path) -> Path:
+    """The file, if it is there. Raises UsageError."""
+    if not file.exists():
+        raise UsageError(f"there is no file {file}")
+    return file
 
 
 def _list(db: Database, args: argparse.Namespace) -> int:

@@ -16,10 +16,12 @@ from bot.clock import Clock, MachineClock, MessageClock
 from bot.demo.seed import PEOPLE, seed
 from bot.jsonlog import log_as_json
 from bot.people import People
+from bot.reminders import Reminders
 from bot.service import Service
 from bot.settings import Settings
 from bot.store import Store
 from bot.terminal import Commands
+from bot.ways import Ways
 
 DEMO_DB = Path("trenchword-demo.sqlite")
 TRY_NEXT = """
@@ -63,8 +65,10 @@ def run(args: argparse.Namespace) -> int:
     store = Store(wanted.db)
     if args.demo and store.latest_sent() is None:
         seed(store, people, books, datetime.now(UTC))
-    service = Service(store, people, books, _clock(wanted, store), channels)
-    app = application(store, service, channels)
+    clock = _clock(wanted, store)
+    service = Service(store, people, books, clock, channels)
+    reminders = Reminders(store, people, books, Ways(store, channels))
+    app = application(store, service, reminders, clock, channels)
     asyncio.run(_serve(app, wanted, args.demo))
     return 0
 

@@ -1,0 +1,46 @@
+"""`trenchword erase`: take a person's words, or all words before a day, off the record."""
+
+import argparse
+from datetime import UTC, datetime
+from pathlib import Path
+
+from bot.commands.log import existing
+from bot.erasure import erase_before, erase_person
+from bot.settings import Settings
+from bot.store import Store
+from bot.terminal import Commands, UsageError
+
+
+def add(commands: Commands) -> None:
+    """Put the command on the command line."""
+    command = commands.add_parser("erase", help="erase words; the chain of the log stays whole")
+    what = command.add_mutually_exclusive_group(required=True)
+    what.add_argument("--number", help="all that this number said and was told")
+    what.add_argument("--before", metavar="DAY", help="all that was said before this day, as 2026-11-25")
+    command.add_argument("--db", type=Path, default=Settings().db, metavar="FILE")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Erase, and say how many exchanges that was."""
+    store = Store(existing(args.db))
+    try:
+        # What is erased must not stay in free pages of the file, nor in the write-ahead log.
+        store.db.execute("PRAGMA secure_delete = ON")
+        with store.transaction():
+            if args.number:
+                erased = erase_person(store.db, args.number)
+            else:
+                erased = erase_before(store.db, _day(args.before))
+        store.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+    finally:
+        store.close()
+    print(f"{erased} exchanges have lost their words.")
+    return 0
+
+
+def _day(given: str) -> datetime:
+    try:
+        return datetime.strptime(given, "%Y-%m-%d").replace(tzinfo=UTC)
+    except ValueError:
+        raise UsageError(f"erase: {given!r} is not a day, as 2026-11-25") from None

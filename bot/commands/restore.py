@@ -1,0 +1,26 @@
+"""`trenchword restore`: a log from a backup, where there is none."""
+
+import argparse
+from pathlib import Path
+
+from bot.commands.backup import copied
+from bot.commands.log import existing
+from bot.settings import Settings
+from bot.terminal import Commands, UsageError
+
+
+def add(commands: Commands) -> None:
+    """Put the command on the command line."""
+    command = commands.add_parser("restore", help="bring a log back from a backup")
+    command.add_argument("file", type=Path, metavar="FILE")
+    command.add_argument("--db", type=Path, default=Settings().db, metavar="FILE")
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Copy a backup to where no log is: a log that is there is never written over."""
+    if args.db.exists():
+        raise UsageError(f"restore: {args.db} is there already; move it away first")
+    chain = copied(existing(args.file), args.db)
+    print(f"{args.db}: {chain.turns} exchanges, head {chain.head}")
+    return 0

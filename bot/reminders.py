@@ -1,0 +1,67 @@
+"""Texts that fall due as time goes by. Each has a key of its own, so that none goes out twice."""
+
+from datetime import datetime
+
+from bot.books import Books
+from bot.message import Person, Reply
+from bot.outbox import ALERT, Outbox, Waiting
+from bot.people import People
+from bot.records import Records
+from bot.sayings import fill
+from bot.scene import shift
+from bot.store import Store
+from bot.ways import Ways
+from knowledge.watch import Due, due
+
+
+class Reminders:
+    """What falls due on the open trenches. Every method runs inside the store's open transaction."""
+
+    def __init__(self, store: Store, people: People, books: Books, ways: Ways) -> None:
+        self._store = store
+        self._people = people
+        self._books = books
+        self._ways = ways
+        self._records = Records(store.db, books.tables)
+        self._outbox = Outbox(store.db)
+
+    def sites(self) -> list[str]:
+        """The sites that have an open trench."""
+        return [
+            site for (site,) in self._store.db.execute("SELECT DISTINCT site FROM trenches WHERE open = 1")
+        ]
+
+    def remind(self, site: str, now: datetime, at: datetime) -> None:
+        """Put into the outbox what is due on a site at `now`; `at` is the machine's time, for sending."""
+        terms = self._people.site(site)
+        trenches = self._records.open(site).values()
+        for each in due(trenches, now, self._books.tables, shift(terms)):
+            for person in self._people.on_site(site):
+                if person.role in each.to:
+                    self._put(each, person, at)
+
+    def _put(self, each: Due, person: Person, at: datetime) -> None:
+        text = Reply(to=person.number, text=self._said(each, person))
+        channel = self._ways.to(text)
+        if channel:
+            self._outbox.put(
+                [
+                    Waiting(
+                        f"{each.key}/{person.number}/{n}",
+                        channel.name,
+                        Reply(to=text.to, text=part),
+                        ALERT,
+                        each.id,
+                    )
+                    for n, part in enumerate(channel.parts(text.text), 1)
+                ],
+                at,
+            )
+
+    def _said(self, each: Due, person: Person) -> str:
+        """The sentence in the language in which this person last texted."""
+        language = self._store.language(person.number)
+        template = (
+            self._books.sayings[language].rules.get(each.id) if language in self._books.sayings else None
+        )
+        return fill(template, each.numbers) if template else each.say

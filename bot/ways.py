@@ -1,0 +1,28 @@
+"""By which channel a text can reach a number."""
+
+from collections.abc import Mapping
+
+from bot.channel import Channel
+from bot.message import Reply
+from bot.store import Store
+
+
+class Ways:
+    """The channels that are set up, and the one that somebody last texted on."""
+
+    def __init__(self, store: Store, channels: Mapping[str, Channel]) -> None:
+        self._store = store
+        self._channels = channels
+
+    def to(self, text: Reply) -> Channel | None:
+        """The channel that can send this text, best the one its reader last texted on.
+
+        Where none can, it is any that is set up: there it fails, and the office sees that. None without channels.
+        """
+        able = {
+            name: channel
+            for name, channel in self._channels.items()
+            if channel.reaches(text.to) and channel.request(text, key="")
+        }
+        last = self._store.last_channel(text.to)
+        return able.get(last or "") or next(iter([*able.values(), *self._channels.values()]), None)

@@ -1,0 +1,79 @@
+"""Words can be erased, and copies made, and the chain of the log stays whole."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from bot import log
+from bot.__main__ import main
+from bot.books import Books
+from bot.commands.serve import PEOPLE
+from bot.demo.seed import seed
+from bot.log import Filter
+from bot.people import People
+from bot.store import Store
+
+Out = pytest.CaptureFixture[str]
+SAM, ALEX = "+447700900123", "+447700900124"
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    file = tmp_path / "log.sqlite"
+    store = Store(file)
+    seed(store, People.load(PEOPLE), Books.load(), datetime(2026, 12, 24, tzinfo=UTC))
+    store.close()
+    return file
+
+
+def test_what_one_person_said_is_gone_from_the_file_and_the_chain_stays_whole(demo: Path) -> None:
+    before = log.open_to_read(demo)
+    head = log.verify(before).head
+    said = [row["text"].encode() for row in log.page(before, Filter(sender=SAM), most=1000)]
+    theirs = len(log.page(before, Filter(sender=ALEX), most=1000))
+    before.close()
+    assert said and any(text in demo.read_bytes() for text in said)
+
+    assert main(["erase", "--number", SAM, "--db", str(demo)]) == 0
+    assert [text for text in said if text in demo.read_bytes()] == []
+    assert SAM.encode() not in demo.read_bytes()
+    after = log.open_to_read(demo)
+    chain = log.verify(after)
+    assert (chain.head, chain.broken_at, chain.erased) == (head, None, len(said))
+    assert len(log.page(after, Filter(sender=ALEX), most=1000)) == theirs
+    after.close()
+
+
+def test_what_was_said_before_a_day_is_gone(demo: Path) -> None:
+    assert main(["erase", "--before", "2026-12-23", "--db", str(demo)]) == 0
+    db = log.open_to_read(demo)
+    rows = log.page(db, Filter(), most=1000)
+    assert {row["sent_at"] < "2026-12-23" for row in rows if row["text"] is None} == {True}
+    assert {row["sent_at"] < "2026-12-23" for row in rows if row["text"] is not None} == {False}
+    assert log.verify(db).broken_at is None
+    db.close()
+
+
+def test_a_backup_is_brought_back_and_never_over_a_log(demo: Path, tmp_path: Path, capsys: Out) -> None:
+    running = Store(demo)  # as the service has it open
+    copy, other = tmp_path / "copy.sqlite", tmp_path / "other.sqlite"
+    assert main(["backup", str(copy), "--db", str(demo)]) == 0
+    assert main(["restore", str(copy), "--db", str(other)]) == 0
+    db = log.open_to_read(other)
+    assert log.verify(db) == log.verify(running.db)
+    db.close()
+    running.close()
+    capsys.readouterr()
+    assert main(["restore", str(copy), "--db", str(other)]) == 2
+    assert "is there already" in capsys.readouterr().err
+
+
+def test_a_broken_log_makes_no_backup(demo: Path, tmp_path: Path) -> None:
+    store = Store(demo)
+    store.db.execute("DROP TRIGGER turns_hold")
+    store.db.execute("UPDATE turns SET reply = 'go in' WHERE exchange = 2")
+    store.close()
+    copy = tmp_path / "copy.sqlite"
+    assert main(["backup", str(copy), "--db", str(demo)]) == 2
+    assert not copy.exists()
