@@ -2,9 +2,10 @@
 
 from datetime import datetime
 
+from bot import outbox
 from bot.books import Books
-from bot.message import Person, Reply
-from bot.outbox import ALERT, Outbox, Waiting
+from bot.message import Alert, Person, Reply
+from bot.outbox import Outbox
 from bot.people import People
 from bot.records import Records
 from bot.sayings import fill
@@ -41,27 +42,15 @@ class Reminders:
                     self._put(each, person, at)
 
     def _put(self, each: Due, person: Person, at: datetime) -> None:
-        text = Reply(to=person.number, text=self._said(each, person))
-        channel = self._ways.to(text)
+        text = self._said(each, person)
+        channel = self._ways.to(Reply(to=person.number, text=text))
         if channel:
-            self._outbox.put(
-                [
-                    Waiting(
-                        f"{each.key}/{person.number}/{n}",
-                        channel.name,
-                        Reply(to=text.to, text=part),
-                        ALERT,
-                        each.id,
-                    )
-                    for n, part in enumerate(channel.parts(text.text), 1)
-                ],
-                at,
-            )
+            alert = Alert(to=person.number, text=text, why=each.id)
+            key = f"{each.key}/{person.number}"
+            self._outbox.put(outbox.rows(key, None, channel, [(alert, channel)]), at)
 
     def _said(self, each: Due, person: Person) -> str:
         """The sentence in the language in which this person last texted."""
-        language = self._store.language(person.number)
-        template = (
-            self._books.sayings[language].rules.get(each.id) if language in self._books.sayings else None
-        )
+        sayings = self._books.sayings.get(self._store.language(person.number))
+        template = sayings.rules.get(each.id) if sayings else None
         return fill(template, each.numbers) if template else each.say
