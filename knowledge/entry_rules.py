@@ -116,7 +116,7 @@ class Figures(Row):
 class WatchRule(Sourced):
     """When a reminder goes out, to which roles, and what it says."""
 
-    after: Figure | None = None
+    after: Figure
     to: tuple[Role, ...]
     say: str
 

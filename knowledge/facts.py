@@ -9,10 +9,10 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from knowledge.changes import Changed, changes
-from knowledge.entry_rules import Act, Role
+from knowledge.entry_rules import Act, Change, EntryRules, Role
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Done, Hazard, Reading, Soil, details_of
-from knowledge.setting import Gauges, Shores
+from knowledge.setting import Gauges, SetShores
 from knowledge.tables import Tables
 from knowledge.units import Metre
 
@@ -26,6 +26,7 @@ Topic = Literal[
     "services supported",
     "air test",
     "backfill",
+    "units out",
 ]
 _TOPICS: dict[Done, Topic] = {
     "ladder": "ladder",
@@ -36,6 +37,7 @@ _TOPICS: dict[Done, Topic] = {
     "services supported": "services supported",
     "air test": "air test",
     "backfill": "backfill",
+    "units out": "units out",
 }
 
 
@@ -86,7 +88,7 @@ class Open:
 class Shaken:
     """The last thing that calls for a new inspection: a hazard, or a change of the works."""
 
-    why: Literal["hazard", "plan", "dig", "units", "pause"]
+    why: Change | Literal["hazard"]
     at: datetime
     kind: Hazard | None = None
 
@@ -104,7 +106,7 @@ class State:
     dug_m: Metre | None = None
     filled_m: Metre | None = None  # backfilled up to this depth below ground
     spoil_m: Metre | None = None  # None with the topic "spoil" told: back, no distance said
-    shores: Shores = field(default_factory=Shores)
+    shores: SetShores = field(default_factory=SetShores)
     said: Mapping[Topic, Said] = field(default_factory=dict)
     hazards: tuple[Open, ...] = ()
     air_suspect: bool = False
@@ -121,6 +123,11 @@ class State:
         return self.details.model_copy(update={"depth_m": max(depths, default=None)})
 
     @property
+    def taking_out(self) -> bool:
+        """Whether backfill or units out were told, and no unit was told set since."""
+        return "backfill" in self.said or "units out" in self.said
+
+    @property
     def holds(self) -> bool:
         """Whether a plan is in force for the trench as it now is."""
         return self.plan is not None and not self.refused and not self.changed
@@ -129,29 +136,19 @@ class State:
 def after(state: State, event: Event, tables: Tables) -> State:
     """The state once `event` has been told. A role that may not tell changes nothing but hazards."""
     rules = tables.entry
-    if state.closed and event.plan:
-        state = State(told=state.told)
     reading, said = event.reading, Said(event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:
         return rules.may(event.role, act)
 
-    state = _heard(state, event, rules.span("pause"))
+    if state.closed and event.plan and may("tell"):
+        state = _opened_again(state)
+    if event.number not in state.told:
+        state = replace(state, told=(*state.told, event.number))
     state = _told_anew(state, reading, tables)
     fell = False
     if may("tell"):
-        before = state
-        tape = rules.figure.tape_tolerance.value
-        state = _described(state, reading, said)
-        state = _sized(state, event, said)
-        state = _dug(state, reading, said, tape)
-        state = _done(state, reading, said)
-        shores, fell = state.shores.after(
-            reading, state.plan, state.dug_m, Gauges(event.at, rules.figure.least_fall.value)
-        )
-        state = replace(state, shores=shores)
-        state = _held_against_plan(state, tape)
-        state = _works_changed(before, state, event.at)
+        state, fell = _worked(state, event, said, rules)
     state = _endangered(state, reading, said, fell, tables)
     if "inspection" in reading.undone:
         state = replace(state, inspected=None)
@@ -162,12 +159,27 @@ def after(state: State, event: Event, tables: Tables) -> State:
     return state
 
 
-def _heard(state: State, event: Event, pause: timedelta) -> State:
-    """Somebody texted; after a long silence the trench must be inspected again."""
-    if state.last_at and event.at - state.last_at > pause:
-        state = replace(state, shaken=Shaken("pause", event.at))
-    told = state.told if event.number in state.told else (*state.told, event.number)
-    return replace(state, told=told, last_at=event.at)
+def _opened_again(state: State) -> State:
+    """A new plan for a closed trench starts from nothing, but no hazard is forgotten by it."""
+    return State(told=state.told, hazards=state.hazards, shaken=state.shaken, air_suspect=state.air_suspect)
+
+
+def _worked(state: State, event: Event, said: Said, rules: EntryRules) -> tuple[State, bool]:
+    """Take down the works as told, and say whether a gauge fell."""
+    before, reading = state, event.reading
+    tape = rules.figure.tape_tolerance.si
+    state = _described(state, reading, said)
+    state = _sized(state, event, said)
+    state = _dug(state, reading, said)
+    state = _done(state, reading, said)
+    read = Gauges(event.at, rules.figure.least_fall.si)
+    shores, fell = state.shores.after(reading, state.dug_m, read)
+    state = replace(state, shores=shores, last_at=event.at)
+    state = _held_against_plan(state, tape)
+    change = _change(before, state, rules.span("pause"))
+    if change in rules.inspect_after and not (state.shaken and state.shaken.why == "hazard"):
+        state = replace(state, shaken=Shaken(change, event.at))
+    return state, fell
 
 
 def _told_anew(state: State, reading: Reading, tables: Tables) -> State:
@@ -214,19 +226,20 @@ def _soil(old: Soil | None, new: Soil) -> Soil:
 
 
 def _sized(state: State, event: Event, said: Said) -> State:
-    """A new plan must be set anew, unless it asks for the very shores of a plan that is in force."""
+    """A new plan must be set anew, unless it asks for the very shores that the last one did, which still fits."""
     if event.stopped:
         return replace(state, refused=True)
     if event.plan is None:
         return state
-    same = state.holds and state.plan is not None and _shores_of(state.plan) == _shores_of(event.plan)
+    old = state.plan if not state.changed else None
+    same = old is not None and _shores_of(old) == _shores_of(event.plan)
     return replace(
         state,
         plan=event.plan,
         planned=event.sized_on,
         plan_said=said,
         refused=False,
-        shores=state.shores if same else Shores.of(event.plan),
+        shores=state.shores if same else SetShores.of(event.plan),
     )
 
 
@@ -234,7 +247,7 @@ def _shores_of(plan: Sized) -> tuple[object, ...]:
     return plan.levels, plan.strut.size, plan.strut.extensions_m, plan.boards
 
 
-def _dug(state: State, reading: Reading, said: Said, tape: Metre) -> State:
+def _dug(state: State, reading: Reading, said: Said) -> State:
     if reading.depth_m is None or reading.purpose == "size":
         return state
     if "backfill" in reading.done:
@@ -245,6 +258,9 @@ def _dug(state: State, reading: Reading, said: Said, tape: Metre) -> State:
 def _done(state: State, reading: Reading, said: Said) -> State:
     """Take what is done; what is said to be undone counts last, since doubt never passes."""
     topics = dict(state.said)
+    if reading.units_set and "units out" not in reading.done:
+        topics.pop("units out", None)
+        topics.pop("backfill", None)
     for done in reading.done:
         if done in _TOPICS:
             topics[_TOPICS[done]] = said
@@ -265,17 +281,19 @@ def _held_against_plan(state: State, tape: Metre) -> State:
     return replace(state, changed=changes(state.plan, state.planned, state.whole, tape))
 
 
-def _works_changed(before: State, state: State, at: datetime) -> State:
-    """Whoever inspected before has not seen a changed plan, a deeper dig, or units set or taken since."""
-    if state.plan is not before.plan and state.shores.layout is not before.shores.layout:
-        return replace(state, shaken=Shaken("plan", at))
-    if state.changed != before.changed or state.refused != before.refused:
-        return replace(state, shaken=Shaken("plan", at))
+def _change(before: State, state: State, pause: timedelta) -> Change | None:
+    """What whoever inspected before has not seen: another plan, another depth, units set or taken, a break."""
+    if state.shores.layout is not before.shores.layout:
+        return "plan"
+    if (state.changed, state.refused) != (before.changed, before.refused):
+        return "plan"
     if state.dug_m != before.dug_m:
-        return replace(state, shaken=Shaken("dig", at))
+        return "dig"
     if state.shores.standing != before.shores.standing:
-        return replace(state, shaken=Shaken("units", at))
-    return state
+        return "units"
+    if before.last_at and state.last_at and state.last_at - before.last_at >= pause:
+        return "pause"
+    return None
 
 
 def _endangered(state: State, reading: Reading, said: Said, fell: bool, tables: Tables) -> State:

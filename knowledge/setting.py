@@ -41,7 +41,7 @@ class Setting(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Shores:
+class SetShores:
     """Units told set against the plan's levels. `counts` and `whole` have one entry a level."""
 
     layout: tuple[Level, ...] = ()
@@ -51,7 +51,7 @@ class Shores:
     gauges: Mapping[int, Pumped] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, plan: Sized) -> "Shores":
+    def of(cls, plan: Sized) -> "SetShores":
         """Nothing set yet of a plan."""
         return cls(plan.levels, (0,) * len(plan.levels), (False,) * len(plan.levels))
 
@@ -88,17 +88,22 @@ class Shores:
         first = 1 + sum(level.units or 0 for level in self.layout[:index])
         return range(first, first + (self.layout[index].units or 0))
 
-    def doubted(self) -> "Shores":
+    @staticmethod
+    def listed(units: list[int]) -> str:
+        """ "4" or "2, 5" or "3-8": short enough for a text."""
+        if len(units) > 2 and units[-1] - units[0] == len(units) - 1:
+            return f"{units[0]}-{units[-1]}"
+        return ", ".join(str(unit) for unit in units)
+
+    def doubted(self) -> "SetShores":
         """All gauges must be read again."""
         return replace(self, gauges={unit: replace(g, sure=False) for unit, g in self.gauges.items()})
 
-    def accepted(self) -> "Shores":
+    def accepted(self) -> "SetShores":
         """The competent person has seen the gauges: from now on they may not fall below what they show."""
         return replace(self, gauges={unit: replace(g, held=g.bar) for unit, g in self.gauges.items()})
 
-    def after(
-        self, reading: Reading, plan: Sized | None, dug: Metre | None, read: Gauges
-    ) -> tuple["Shores", bool]:
+    def after(self, reading: Reading, dug: Metre | None, read: Gauges) -> tuple["SetShores", bool]:
         """The units once a reading is told, and whether a gauge fell from what it had held."""
         setting = self._setting(reading, dug)
         setting_now = (reading.units_set is not None or bool(setting.whole)) and not self.complete
@@ -125,7 +130,7 @@ class Shores:
     def _units_in(self, levels: tuple[int, ...]) -> int:
         return sum(self.layout[i].units or 0 for i in levels)
 
-    def _with_set(self, setting: Setting) -> "Shores":
+    def _with_set(self, setting: Setting) -> "SetShores":
         counts, whole = list(self.counts), list(self.whole)
         for i in setting.whole:
             counts[i], whole[i] = self.layout[i].units or 0, True
@@ -136,7 +141,7 @@ class Shores:
             whole[setting.level] = True
         return replace(self, counts=tuple(counts), whole=tuple(whole))
 
-    def _without(self, reading: Reading) -> "Shores":
+    def _without(self, reading: Reading) -> "SetShores":
         """Units taken out: those of the level told, all where all are told, else the lowest level set."""
         told = reading.units_set
         standing = [i for i in range(len(self.layout)) if self.level_set(i) or self.counts[i]]
@@ -160,7 +165,7 @@ class Shores:
 
     def _with_gauges(
         self, reading: Reading, setting: Setting, read: Gauges, setting_now: bool
-    ) -> tuple["Shores", bool]:
+    ) -> tuple["SetShores", bool]:
         gauges, fell = dict(self.gauges), False
         for unit, bar in self._by_unit(reading, setting):
             before = gauges.get(unit)

@@ -21,6 +21,13 @@ class Shift:
         """When the span that holds `now` ends, UTC."""
         return min(edge for edge in self._edges(now) if edge > now)
 
+    def on(self, now: datetime) -> bool:
+        """Whether the shift is on; a shift that ends before it starts runs over midnight."""
+        local = now.astimezone(self.zone).time()
+        if self.start < self.end:
+            return self.start <= local < self.end
+        return local >= self.start or local < self.end
+
     def clock(self, when: datetime, now: datetime) -> str:
         """A time as the site reads it: "09:40", with the date where it is another day than `now`."""
         local = when.astimezone(self.zone)

@@ -1,0 +1,116 @@
+"""What an inspection report holds: the particulars of CDM 2015 reg 24(1)(b).
+
+They serve the `us` rulebook too: 29 CFR 1926.651(k) asks for the inspection and names no form.
+"""
+
+from datetime import datetime
+
+from knowledge.entry_rules import Role
+from knowledge.facts import Event, State
+from knowledge.missing import judged
+from knowledge.outcome import Missing, Rulebook
+from knowledge.reading import Details, Done, Frozen, Gauge, Hazard
+from knowledge.shift import Shift
+from knowledge.tables import Tables
+from knowledge.trench import Trench
+
+
+class Risk(Frozen):
+    """A matter that could give rise to a risk: a hazard reported, and since when."""
+
+    hazard: Hazard
+    since: datetime
+    reported_by: str
+
+
+class Action(Frozen):
+    """What was told done about it before the inspection."""
+
+    at: datetime
+    by: str
+    done: tuple[Done, ...] = ()
+    undone: tuple[Done, ...] = ()
+    gauges: tuple[Gauge, ...] = ()
+
+
+class InspectionReport(Frozen):
+    """One inspection by the competent person. The roman numbers are those of reg 24(1)(b)."""
+
+    made_for: str  # (i)
+    address: str  # (i)
+    site: str  # (ii)
+    trench: str  # (ii)
+    rulebook: Rulebook
+    details: Details  # (iii) the place inspected
+    levels_m: tuple[float, ...]  # (iii) its equipment: strut levels, and units told set of those planned
+    units_set: int
+    units_planned: int | None
+    at: datetime  # (iv)
+    risks: tuple[Risk, ...]  # (v)
+    actions: tuple[Action, ...]  # (vi)
+    further: tuple[Missing, ...]  # (vii) what still stands in the way of entry
+    by: str  # (viii)
+    position: Role  # (viii)
+    satisfied: bool
+    tell_by: datetime  # (1)(a): the end of the shift
+    hand_over_by: datetime  # (1)(c)
+    keep_months: float  # (3)(a): after the work is complete
+
+
+def inspections(trench: Trench, tables: Tables) -> tuple[Event, ...]:
+    """The inspections that count, in sent order: those by a role that may inspect."""
+    return tuple(
+        event
+        for event in trench.events
+        if "inspection" in event.reading.done and tables.entry.may(event.role, "inspect")
+    )
+
+
+def inspection_report(
+    trench: Trench, event: Event, tables: Tables, shift: Shift, made_for: str = "", address: str = ""
+) -> InspectionReport:
+    """The report on one of `inspections(trench)`. Raises ValueError for any other event."""
+    if event not in inspections(trench, tables):
+        raise ValueError(f"{event.id} is no inspection by the competent person")
+    place = trench.events.index(event)
+    state = trench.states[place]
+    before = trench.states[place - 1] if place else State()
+    further, _ = judged(state, trench.rulebook, event.at, tables, shift)
+    risks = tuple(
+        Risk(hazard=each.kind, since=each.said.at, reported_by=each.said.by)
+        for each in dict.fromkeys((*before.hazards, *state.hazards))
+    )
+    figure = tables.entry.figure
+    return InspectionReport(
+        made_for=made_for,
+        address=address,
+        site=trench.site,
+        trench=trench.ref,
+        rulebook=trench.rulebook,
+        details=state.whole,
+        levels_m=tuple(level.depth_m for level in state.shores.layout),
+        units_set=state.shores.standing,
+        units_planned=state.shores.planned,
+        at=event.at,
+        risks=risks,
+        actions=_actions(trench, place, risks),
+        further=further,
+        by=event.by,
+        position=event.role,
+        satisfied=not state.hazards and not further,
+        tell_by=shift.close(event.at),
+        hand_over_by=event.at + tables.entry.span("report_within"),
+        keep_months=figure.keep_report.value,
+    )
+
+
+def _actions(trench: Trench, place: int, risks: tuple[Risk, ...]) -> tuple[Action, ...]:
+    """What was told between the first hazard and the inspection."""
+    if not risks:
+        return ()
+    since = min(risk.since for risk in risks)
+    return tuple(
+        Action(at=e.at, by=e.by, done=e.reading.done, undone=e.reading.undone, gauges=e.reading.gauges)
+        for e in trench.events[:place]
+        if e.at >= since and (e.reading.done or e.reading.undone or e.reading.gauges)
+    )

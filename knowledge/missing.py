@@ -1,0 +1,270 @@
+"""What is missing in a trench record, now: every fact of entry judged against its rule.
+
+What is unknown, doubtful or stale is missing; nothing is passed that nobody told.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from knowledge.changes import Changed
+from knowledge.entry_rules import NOISE, EntryRules, FactRule, filled, span
+from knowledge.facts import Said, State, Topic
+from knowledge.outcome import Fact, Missing, Rulebook
+from knowledge.setting import Pumped
+from knowledge.shift import Shift
+from knowledge.tables import Tables
+from knowledge.units import Amount, Metre
+
+Numbers = dict[str, Amount | str]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What one fact comes to: the sentence that says what is missing, or until when it holds."""
+
+    key: str = ""
+    numbers: Numbers | None = None
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """All that a fact may look at."""
+
+    state: State
+    now: datetime
+    shift: Shift
+    rules: EntryRules
+
+    @property
+    def depth(self) -> Metre | None:
+        """The greater of the depth dug to and the depth planned; None where neither is known."""
+        return self.state.whole.depth_m
+
+    def clock(self, when: datetime) -> str:
+        return self.shift.clock(when, self.now)
+
+    def said(self, topic: Topic) -> Said | None:
+        """Who told it, unless it is dated ahead of us: a wrong clock makes nothing fresh."""
+        said = self.state.said.get(topic)
+        return said if said and self.in_time(said.at) else None
+
+    def in_time(self, at: datetime) -> bool:
+        return at <= self.now + self.rules.span("clock_skew")
+
+    def fresh(self, at: datetime, rule: FactRule) -> Verdict:
+        """Whether something told then still counts, and until when."""
+        until = self.shift.close(self.now)
+        stale = rule.fresh == "shift" and at < self.shift.begin(self.now)
+        if rule.lasts:
+            lapses = at + span(rule.lasts)
+            stale = stale or lapses <= self.now
+            until = min(until, lapses)
+        return Verdict("stale", {"since": self.clock(at)}) if stale else Verdict(until=until)
+
+
+def judged(
+    state: State, rulebook: Rulebook, now: datetime, tables: Tables, shift: Shift
+) -> tuple[tuple[Missing, ...], datetime]:
+    """What is missing in one state of the record, worst first, and until when the rest holds."""
+    rules = tables.entry
+    sight = Sight(state, now, shift, rules)
+    missing: list[Missing] = []
+    until = shift.close(now)
+    for name, rule in rules.facts(rulebook):
+        for verdict in _FACTS[rule.fact](sight, rule):
+            if verdict.key:
+                missing.append(_missing(name, rule, verdict.key, verdict.numbers or {}))
+            elif verdict.until:
+                until = min(until, verdict.until)
+    if state.last_at and not missing:
+        until = min(until, state.last_at + rules.span("pause"))
+    return tuple(missing), until
+
+
+def missing_of(rulebook: Rulebook, fact: Fact, key: str, numbers: Numbers, tables: Tables) -> Missing:
+    """One sentence about a missing fact, as the rulebook's row says it."""
+    name, rule = next(row for row in tables.entry.facts(rulebook) if row[1].fact == fact)
+    return _missing(name, rule, key, numbers)
+
+
+def _missing(name: str, rule: FactRule, key: str, numbers: Numbers) -> Missing:
+    return Missing(fact=rule.fact, id=f"{name}.{key}", say=filled(rule.say[key], numbers), numbers=numbers)
+
+
+def _open_hazard(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    for each in sight.state.hazards:
+        yield Verdict("open", {"hazard": each.kind, "since": sight.clock(each.said.at)})
+
+
+def _plan_changed(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    state = sight.state
+    if state.plan and state.refused:
+        yield Verdict("refused")
+    yield from (Verdict(each.what, _measures(each)) for each in state.changed)
+
+
+def _measures(each: Changed) -> Numbers:
+    if each.found is None or each.planned is None:
+        return {}
+    return {"found": Amount(each.found, "m"), "planned": Amount(each.planned, "m")}
+
+
+def _sizing(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    state = sight.state
+    if state.closed:
+        yield Verdict("closed")
+    elif state.plan is None:
+        yield Verdict("untold")
+
+
+def _units(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    shores = sight.state.shores
+    planned = shores.planned
+    if planned is None:
+        yield Verdict("length" if shores.layout else "untold", {"planned": "?"})
+    elif not shores.complete:
+        numbers: Numbers = {"set": str(shores.standing), "planned": str(planned)}
+        yield Verdict("short" if shores.standing else "untold", numbers)
+
+
+def _pressure(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    """Every unit's gauge inside the band, every planned unit's read in this shift and not in doubt since."""
+    shores, plan = sight.state.shores, sight.state.plan
+    gauges = {unit: g for unit, g in shores.gauges.items() if sight.in_time(g.at)}
+    if plan is None or not gauges:
+        yield Verdict("untold")
+        return
+    low, high = plan.pressure_bar
+    slack = sight.rules.figure.gauge_tolerance.value
+    outside = [unit for unit, g in sorted(gauges.items()) if not low - slack <= g.bar <= high + slack]
+    if outside:
+        yield Verdict("bad", _out_of_band(outside[0], gauges[outside[0]], low, high))
+        return
+    unread = [unit for unit in range(1, (shores.planned or 0) + 1) if unit not in gauges]
+    if unread or shores.planned is None:
+        yield Verdict("some", {"units": shores.listed(unread) if unread else "?"})
+        return
+    yield from _still_read(sight, rule, gauges)
+
+
+def _still_read(sight: Sight, rule: FactRule, gauges: dict[int, Pumped]) -> Iterator[Verdict]:
+    doubtful = [g.at for g in gauges.values() if not g.sure]
+    if doubtful:
+        yield Verdict("stale", {"since": sight.clock(min(doubtful))})
+    else:
+        yield sight.fresh(min(g.at for g in gauges.values()), rule)
+
+
+def _out_of_band(unit: int, gauge: Pumped, low: float, high: float) -> Numbers:
+    return {
+        "unit": str(unit) if unit else "?",
+        "bar": Amount(gauge.bar, "bar"),
+        "low": Amount(low, "bar", "lower"),
+        "high": Amount(high, "bar", "upper"),
+    }
+
+
+def _gap_below(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    """From the lowest planned strut to the bottom as dug; whether it is set is the units' own fact."""
+    state = sight.state
+    if state.dug_m is None or not sight.said("dug") or state.plan is None or rule.limit is None:
+        yield Verdict("untold")
+        return
+    gap = state.dug_m - state.plan.levels[-1].depth_m
+    if gap > rule.limit.si + NOISE:
+        yield Verdict("bad", {"gap": Amount(gap, "m"), "limit": _limit(rule)})
+
+
+def _limit(rule: FactRule) -> Amount:
+    assert rule.limit is not None
+    return Amount(rule.limit.si, "m", rule.limit.limit)
+
+
+def _water(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    said = sight.said("water")
+    if sight.state.details.water in ("seeping", "standing"):
+        yield Verdict("bad")
+    elif said is None:
+        yield Verdict("untold")
+    else:
+        yield sight.fresh(said.at, rule)
+
+
+def _air_test(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    details, air = sight.state.details, sight.rules.air
+    suspect = (
+        sight.state.air_suspect
+        or (details.soil is not None and details.soil.kind in air.soils)
+        or any(service.what in air.services for service in details.services)
+    )
+    if suspect or rule.asked_at(sight.depth):
+        said = sight.said("air test")
+        yield sight.fresh(said.at, rule) if said else Verdict("untold")
+
+
+def _inspection(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    state, inspected = sight.state, sight.state.inspected
+    if inspected is None or not sight.in_time(inspected.at):
+        yield Verdict("untold")
+    elif state.shaken:
+        numbers: Numbers = {"since": sight.clock(state.shaken.at)}
+        yield Verdict(state.shaken.why, numbers | {"hazard": state.shaken.kind or ""})
+    elif state.last_at and sight.now - state.last_at >= sight.rules.span("pause"):
+        yield Verdict("pause", {"since": sight.clock(state.last_at)})
+    else:
+        yield sight.fresh(inspected.at, rule)
+
+
+def _services(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    """Located, and supported unless every one of them is known to lie deeper than the trench."""
+    if not sight.said("services located"):
+        yield Verdict("untold")
+    depth = sight.depth
+    bare = [
+        s for s in sight.state.details.services if s.depth_m is None or depth is None or s.depth_m <= depth
+    ]
+    if bare and not sight.said("services supported"):
+        yield Verdict("unsupported")
+
+
+def _ladder(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    if rule.asked_at(sight.depth):
+        said = sight.said("ladder")
+        yield sight.fresh(said.at, rule) if said else Verdict("untold")
+
+
+def _ends(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    if not sight.said("ends"):
+        yield Verdict("untold")
+    elif sight.state.details.ends not in ("battered", "supported"):
+        yield Verdict("bad")
+
+
+def _spoil(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+    """Told back, or a distance told that is enough."""
+    said, found = sight.said("spoil"), sight.state.spoil_m
+    if said is None:
+        yield Verdict("untold", {"limit": _limit(rule)})
+    elif found is not None and rule.limit and found < rule.limit.si - NOISE:
+        yield Verdict("bad", {"found": Amount(found, "m"), "limit": _limit(rule)})
+    else:
+        yield sight.fresh(said.at, rule)
+
+
+_FACTS: dict[Fact, Callable[[Sight, FactRule], Iterator[Verdict]]] = {
+    "open hazard": _open_hazard,
+    "plan changed": _plan_changed,
+    "sizing": _sizing,
+    "units": _units,
+    "pressure": _pressure,
+    "gap below": _gap_below,
+    "water": _water,
+    "air test": _air_test,
+    "inspection": _inspection,
+    "services": _services,
+    "ladder": _ladder,
+    "ends": _ends,
+    "spoil": _spoil,
+}
