@@ -64,10 +64,8 @@ def application(
     )
 
     async def run(_: web.Application) -> AsyncIterator[None]:
-        tasks = [
-            asyncio.create_task(shop.sending.run()),
-            asyncio.create_task(_remind(shop, reminders, clock)),
-        ]
+        work = (shop.sending.run(), _remind(shop, reminders, clock))
+        tasks = [asyncio.create_task(each) for each in work]
         yield
         for task in tasks:
             task.cancel()

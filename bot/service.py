@@ -114,10 +114,9 @@ class Service:
             self._records.put(trench, answered.exchange)
         by = self._channels.get(turn.message.channel)
         if by:
-            ways = [
-                (alert, self._ways.to(Reply(to=alert.to, text=alert.text)) or by) for alert in turn.alerts
-            ]
-            self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, ways), now)
+            texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
+            alerts = [(alert, self._ways.to(text) or by) for alert, text in texts]
+            self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, alerts), now)
         return answered
 
     def _partial(self, part: Message, say: str) -> Turn:

@@ -99,7 +99,8 @@ class Store:
     def language(self, sender: str) -> str:
         """The language in which somebody last texted, "en" where they never did."""
         row = self.db.execute(
-            "SELECT manner ->> 'language' FROM turns WHERE sender = ? ORDER BY exchange DESC LIMIT 1",
+            "SELECT json_extract(manner, '$.language') FROM turns WHERE sender = ?"
+            " ORDER BY exchange DESC LIMIT 1",
             (sender,),
         ).fetchone()
         return (row and row[0]) or "en"

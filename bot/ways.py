@@ -17,7 +17,7 @@ class Ways:
     def to(self, text: Reply) -> Channel | None:
         """The channel that can send this text, best the one its reader last texted on.
 
-        Where none can, it is any that is set up: there it fails, and the office sees that. None without channels.
+        Where none can, it is any that is set up: there it fails, and the office sees that.
         """
         able = {
             name: channel
