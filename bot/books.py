@@ -22,4 +22,5 @@ class Books:
     @classmethod
     def load(cls) -> "Books":
         """Read them all. Raises DataError that names file, key and reason."""
-        return cls(tables.load(), words.load(), sayings.load())
+        read = tables.load()
+        return cls(read, words.load(), sayings.load(read))

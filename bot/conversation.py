@@ -22,6 +22,8 @@ ANSWERS: Mapping[Purpose, Callable[[Case], Answer]] = {
     "report": reports.note,
     "entry": entering.may_they,
     "why": tellings.why,
+    "kit": tellings.kit,
+    "steps": tellings.steps,
     "status": tellings.status,
     "help": tellings.help_with,
     "close": tellings.close,

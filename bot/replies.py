@@ -7,6 +7,7 @@ from datetime import datetime, tzinfo
 from bot import segments
 from bot.message import Manner, Reply
 from bot.sayings import Sayings, fill
+from knowledge.load_list import Item, LoadList
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import Details, Gauge, Reading, Service, Soil
 from knowledge.units import BAR_PER_PSI, Amount, Lengths, printed, round_down, round_up, show
@@ -102,6 +103,22 @@ class Pen:
         figure = {"psi": gauge.bar / BAR_PER_PSI, "MPa": gauge.bar / 10}.get(self.pressure or "", gauge.bar)
         unit = f"U{gauge.unit} " if gauge.unit is not None else ""
         return f"{unit}{printed(round(figure, 1 if self.pressure != 'psi' else 0))} {self.pressure or 'bar'}"
+
+    def load(self, refs: str, load: LoadList) -> list[str]:
+        """The kit list in one line of things and one of weights."""
+        things = ", ".join(f"{item.count} {self.item(item)}" for item in load.items)
+        run = self.say("load-run", run=self.length(load.per_run_m)) if load.per_run_m else ""
+        weights = self.say("load-total", mass=f"{load.mass_kg:.0f} kg", fluid=f"{load.fluid_l:.1f} L")
+        hands = "" if load.unit_hands is None else str(load.unit_hands)
+        unit = self.say("load-unit", mass=f"{load.unit_kg:.0f} kg", hands=hands) if hands else ""
+        roped = self.say("load-roped") if load.roped else ""
+        return [
+            part for part in (self.say("load", trench=refs, things=things), run, weights, unit, roped) if part
+        ]
+
+    def item(self, item: Item) -> str:
+        name = self.sayings.term(item.name)
+        return f"{name} {self.length(item.length_m)}" if item.length_m is not None else name
 
     def taken(self, manner: Manner) -> list[str]:
         return [self.say("taken", word=word, meaning=meaning) for word, meaning in manner.taken]

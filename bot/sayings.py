@@ -7,6 +7,7 @@ from pydantic import ConfigDict, Field
 
 from knowledge.outcome import Caution, Missing, Refusal
 from knowledge.sourced import Row, parse
+from knowledge.tables import Tables
 from knowledge.units import Amount, Lengths, show
 
 WORDS = Path(__file__).parent / "words"
@@ -30,8 +31,7 @@ class Sayings(Row):
 
     def sentence(self, what: Caution | Missing | Refusal, lengths: Lengths) -> str:
         """A sentence of the core in this language and in the sender's units."""
-        key = what.id if isinstance(what, Caution) else what.rule if isinstance(what, Refusal) else ""
-        template = self.rules.get(key)
+        template = self.rules.get(what.rule if isinstance(what, Refusal) else what.id)
         return fill(template, what.numbers, lengths) if template else what.say
 
     def instead(self, refusal: Refusal, lengths: Lengths) -> str:
@@ -48,9 +48,23 @@ def fill(sentence: str, blanks: Mapping[str, Amount | str], lengths: Lengths = "
     return sentence.format_map(shown)
 
 
-def load(folder: Path = WORDS) -> dict[str, Sayings]:
+def of_the_core(tables: Tables) -> dict[str, str]:
+    """Every sentence of the core by its id, in English as it stands beside its rule.
+
+    It is the list of what each other language translates.
+    """
+    rules = {**tables.rules.refusal, **tables.rules.rule}
+    said = {name: row.say for name, row in rules.items()}
+    said |= {f"{name}.instead": row.instead for name, row in rules.items() if row.instead}
+    said |= {f"{name}.{key}": say for name, row in tables.entry.fact.items() for key, say in row.say.items()}
+    said |= {f"hazard.{kind}": row.say for kind, row in tables.hazards.hazard.items()}
+    said |= {f"step-{name}": row.say for name, row in tables.steps.step.items()}
+    said |= {f"watch.{kind}": row.say for kind, row in tables.entry.watch.items()}
+    return said | {"hazard.out": tables.hazards.out.say}
+
+
+def load(tables: Tables, folder: Path = WORDS) -> dict[str, Sayings]:
     """Every language by its code, as the files are named. Raises DataError naming file, key and reason."""
-    found = {}
-    for file in sorted(folder.glob("*.toml")):
-        found[file.stem] = parse(file, Sayings)
+    found = {file.stem: parse(file, Sayings) for file in sorted(folder.glob("*.toml"))}
+    found["en"] = found["en"].model_copy(update={"rules": of_the_core(tables)})
     return found

@@ -5,6 +5,8 @@ from dataclasses import replace
 from bot import replies
 from bot.answers.answer import Answer, Case
 from bot.answers.reports import which
+from knowledge.load_list import load_list
+from knowledge.next_step import next_step
 from knowledge.outcome import Entry, Sized, Stop, Told, Unclear
 from knowledge.reading import Reading
 from knowledge.sizing import size
@@ -79,6 +81,42 @@ def why(case: Case) -> Answer:
         replies.fit([f"{trench.ref}:", *lines[:1]], lines[1:]),
         trench.ref,
     )
+
+
+def steps(case: Case) -> Answer:
+    """The next step of the dig or of the taking out, or what must be on record before it."""
+    trench = case.place.trench
+    if trench is None:
+        return _nowhere(case)
+    pen = case.pen
+    following = next_step(trench, case.scene.now, case.tables, case.shift)
+    if following.step:
+        lines = [pen.say("next", trench=trench.ref, step=pen.sayings.sentence(following.step, pen.lengths))]
+    elif following.missing:
+        wanted = [pen.sayings.sentence(m, pen.lengths) for m in following.missing]
+        lines = [pen.say("next-not-yet", trench=trench.ref), *wanted]
+    else:
+        lines = [pen.say("next-none", trench=trench.ref)]
+    told = Told(about="steps", trench=trench.ref, lines=tuple(lines))
+    return Answer(told, replies.fit(lines[:2], lines[2:]), trench.ref)
+
+
+def kit(case: Case) -> Answer:
+    """What to load: for the trench spoken of, or for every open one that is sized."""
+    chosen = [case.place.trench] if case.place.trench else list(case.scene.trenches.values())
+    planned = [(t, t.plan) for t in chosen if t and t.plan]
+    kits = {plan.kit for _, plan in planned}
+    if not planned:
+        return _nowhere(case)
+    if len(kits) > 1:
+        return which(case)
+    load = load_list(
+        [(plan, details(t)) for t, plan in planned], case.tables.kits[kits.pop()], case.tables.lifting
+    )
+    refs = ", ".join(t.ref for t, _ in planned)
+    lines = case.pen.load(refs, load)
+    told = Told(about="kit", trench=refs if len(planned) == 1 else None, lines=tuple(lines))
+    return Answer(told, replies.fit(lines), case.place.ref)
 
 
 def close(case: Case) -> Answer:
