@@ -131,3 +131,27 @@ def outbox(db: Database) -> None:
         CREATE INDEX pieces_of ON pieces (channel, sender, ref, received_at);
         """
     )
+
+
+@steps()
+def office(db: Database) -> None:
+    """Who may sign in to the office, and what finding in a long log needs."""
+    db.executescript(
+        """
+        CREATE TABLE office_users (
+            name TEXT PRIMARY KEY,
+            role TEXT NOT NULL,
+            password TEXT NOT NULL,
+            made_at TEXT NOT NULL
+        );
+        CREATE TABLE office_sessions (
+            digest TEXT PRIMARY KEY,
+            user TEXT NOT NULL REFERENCES office_users (name),
+            ends_at TEXT NOT NULL
+        );
+        CREATE INDEX turns_ref ON turns (trench, exchange);
+        CREATE INDEX turns_site ON turns (site, exchange);
+        CREATE INDEX turns_rulebook ON turns (rulebook, exchange);
+        """
+    )
+    db["turns"].enable_fts(["text", "reply"], create_triggers=True, tokenize="unicode61 remove_diacritics 2")

@@ -1,0 +1,90 @@
+"""What every page works with, handed in whole at the start; and reading the database beside the event loop."""
+
+import asyncio
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from pathlib import Path
+from typing import TypeVar
+from zoneinfo import ZoneInfo
+
+from aiohttp import web
+from sqlite_utils import Database
+
+from bot.books import Books
+from bot.clock import Clock
+from bot.log import open_to_read
+from bot.message import Site
+from bot.people import People
+from bot.records import Records
+from bot.sending import Submit
+
+T = TypeVar("T")
+
+
+class Shelf:
+    """One reading thread's own connection, and the trench records read by it."""
+
+    def __init__(self, file: Path, books: Books) -> None:
+        self.db: Database = open_to_read(file)
+        self.records = Records(self.db, books.tables)
+
+
+class Reader:
+    """Reads the database on threads of its own, each with its own read-only connection."""
+
+    def __init__(self, file: Path, books: Books) -> None:
+        self._file = file
+        self._books = books
+        self._own = threading.local()
+        self._threads = ThreadPoolExecutor(max_workers=2, thread_name_prefix="office")
+
+    async def __call__(self, find: Callable[[Shelf], T]) -> T:
+        """What `find` reads. It sees one state of the database throughout."""
+        return await asyncio.get_running_loop().run_in_executor(self._threads, self._found, find)
+
+    def _found(self, find: Callable[[Shelf], T]) -> T:
+        if not hasattr(self._own, "shelf"):
+            self._own.shelf = Shelf(self._file, self._books)
+        shelf: Shelf = self._own.shelf
+        shelf.db.execute("BEGIN")
+        try:
+            return find(shelf)
+        finally:
+            shelf.db.execute("ROLLBACK")
+
+    def stop(self) -> None:
+        """Let the threads end."""
+        self._threads.shutdown(cancel_futures=True)
+
+
+@dataclass(frozen=True)
+class Desk:
+    """The pages' own view of the service. `write` is the service's way to the store's `db`."""
+
+    file: Path
+    db: Database
+    write: Submit
+    read: Reader
+    books: Books
+    people: People
+    clock: Clock
+
+    @property
+    def now(self) -> datetime:
+        return self.clock.now()
+
+    @property
+    def zone(self) -> tzinfo:
+        """The clock of pages that show several sites: that of the first site."""
+        return ZoneInfo(next((self.people.site(p.site).zone for p in self.people), "UTC"))
+
+    @property
+    def sites(self) -> list[Site]:
+        """Every site that somebody works on, in the order of the people."""
+        return [self.people.site(name) for name in dict.fromkeys(p.site for p in self.people)]
+
+
+DESK = web.AppKey("desk", Desk)

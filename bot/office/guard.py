@@ -1,0 +1,88 @@
+"""The guard before every page of the office, and the headers after it."""
+
+import hmac
+import logging
+from datetime import UTC, datetime
+from urllib.parse import quote
+
+from aiohttp import web
+from aiohttp.typedefs import Handler
+
+from bot.office import users
+from bot.office.desk import DESK
+from bot.office.paper import page
+from bot.office.visitor import COOKIE, USER, by_https, form_token
+
+OPEN = ("/office/login", "/office/static/")  # what nobody needs to sign in for
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self';"
+        " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+log = logging.getLogger("trenchword.office")
+
+
+def keeper(work: Handler) -> Handler:
+    """A page for keepers only."""
+
+    async def guarded(request: web.Request) -> web.StreamResponse:
+        if request[USER].role != "keeper":
+            raise web.HTTPForbidden(text="Only a keeper may do that.")
+        return await work(request)
+
+    return guarded
+
+
+async def add_headers(request: web.Request, response: web.StreamResponse) -> None:
+    """Put the headers on every answer."""
+    response.headers.update(HEADERS)
+    if not request.path.startswith("/office/static/"):
+        response.headers["Cache-Control"] = "no-store"
+    if by_https(request):
+        response.headers["Strict-Transport-Security"] = "max-age=31536000"
+
+
+@web.middleware
+async def guard(request: web.Request, handler: Handler) -> web.StreamResponse:
+    """Let in who is signed in, take forms only from our own pages, and say plainly what went wrong."""
+    try:
+        await _know(request)
+        if request.method == "POST":
+            await _check_form(request)
+        return await handler(request)
+    except web.HTTPException as error:
+        if error.status < 400:
+            raise
+        return _sorry(request, error.status, error.text or error.reason)
+    except Exception:
+        log.exception("no page: %s", request.path)
+        return _sorry(request, 500, "An error of ours: this page could not be made. It is in the service's log.")
+
+
+async def _know(request: web.Request) -> None:
+    token, now = request.cookies.get(COOKIE, ""), datetime.now(UTC)
+    found = await request.config_dict[DESK].read(lambda shelf: users.signed_in(shelf.db, token, now))
+    if found:
+        request[USER] = found
+    elif not request.path.startswith(OPEN):
+        raise web.HTTPSeeOther(f"/office/login?to={quote(request.raw_path)}")
+
+
+async def _check_form(request: web.Request) -> None:
+    cookie = request.cookies.get(COOKIE, "")
+    given = str((await request.post()).get("form_token", ""))
+    if not cookie or not hmac.compare_digest(given.encode(), form_token(cookie).encode()):
+        raise web.HTTPForbidden(text="This form is not from a page of this visit. Go back, load it again.")
+
+
+def _sorry(request: web.Request, status: int, why: str) -> web.Response:
+    return page(request, "sorry.html", status=status, why=why)
+
+

@@ -1,0 +1,36 @@
+"""Puts the office into the web server under /office/."""
+
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+from aiohttp import web
+
+from bot.app import SHOP
+from bot.books import Books
+from bot.clock import Clock
+from bot.office.desk import DESK, Desk, Reader
+from bot.office.guard import add_headers, guard
+from bot.office.pages import sign_in
+from bot.people import People
+from bot.store import Store
+
+STATIC = Path(__file__).parent / "static"
+
+
+def setup(app: web.Application, store: Store, file: Path, books: Books, people: People, clock: Clock) -> None:
+    """Mount the office. `file` is the one that `store` writes: pages read it on connections of their own."""
+    office = web.Application(middlewares=[guard])
+    read = Reader(file, books)
+    office[DESK] = Desk(file, store.db, app[SHOP].submit, read, books, people, clock)
+    office[sign_in.ATTEMPTS] = sign_in.Attempts()
+    for family in (sign_in,):
+        office.add_routes(family.routes)
+    office.router.add_static("/static/", STATIC)
+    office.on_response_prepare.append(add_headers)
+
+    async def run(_: web.Application) -> AsyncIterator[None]:
+        yield
+        read.stop()
+
+    office.cleanup_ctx.append(run)
+    app.add_subapp("/office/", office)

@@ -1,0 +1,1 @@
+"""One page, or one family of pages, a file; each names its addresses in `routes`."""

@@ -1,0 +1,105 @@
+"""Pages from templates. All that was said is escaped, and its hidden signs are made visible."""
+
+import json
+import unicodedata
+from datetime import datetime, tzinfo
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from aiohttp import web
+from markupsafe import Markup, escape
+
+from bot.office.desk import DESK
+from bot.office.visitor import COOKIE, USER, form_token
+from knowledge.units import printed
+
+EXCERPT = 240  # signs of a text shown in a list
+
+
+def page(request: web.Request, template: str, status: int = 200, **data: Any) -> web.Response:
+    """A page made from a template, with what every page needs."""
+    desk = request.config_dict[DESK]
+    text = _TEMPLATES.get_template(template).render(
+        user=request.get(USER),
+        form_token=form_token(request.cookies.get(COOKIE, "")),
+        here=request.path,
+        zone=desk.zone,
+        **data,
+    )
+    return web.Response(text=text, content_type="text/html", status=status)
+
+
+def said(text: str | None) -> Markup:
+    """What somebody wrote, harmless: escaped, kept apart from the direction of the text around it, and with
+    signs that cannot be seen shown by their code."""
+    if text is None:
+        return Markup('<span class="erased">erased</span>')
+    shown = "".join(_visible(sign) if _hidden(sign) else str(escape(sign)) for sign in text)
+    return Markup(f'<bdi class="said">{shown}</bdi>')  # noqa: S704 - every sign of it is escaped above
+
+
+def excerpt(text: str | None) -> Markup:
+    """The beginning of what somebody wrote."""
+    if text is None or len(text) <= EXCERPT:
+        return said(text)
+    return said(text[:EXCERPT]) + Markup(f'<span class="cut"> … {len(text)} signs</span>')
+
+
+def clock(at: str | datetime | None, zone: tzinfo) -> str:
+    """A time as it is read there: "Wed 25 Nov 2026, 08:10"."""
+    if not at:
+        return ""
+    when = datetime.fromisoformat(at) if isinstance(at, str) else at
+    return f"{when.astimezone(zone):%a %d %b %Y, %H:%M}"
+
+
+def ago(at: datetime | None, now: datetime) -> str:
+    """How long since: "2 h 5 min"."""
+    if at is None:
+        return ""
+    minutes = max(0, int((now - at).total_seconds() // 60))
+    if minutes >= 48 * 60:
+        return f"{minutes // 1440} days"
+    return f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
+
+
+def plain(value: Any) -> str:
+    """A value of a reading or an outcome as words."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return printed(value)
+    if isinstance(value, list):
+        return "; ".join(plain(each) for each in value)
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {plain(each)}" for name, each in value.items() if each is not None)
+    return "" if value is None else str(value)
+
+
+def _hidden(sign: str) -> bool:
+    return sign != "\n" and unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
+
+
+def _visible(sign: str) -> str:
+    return f'<span class="hidden-sign">U+{ord(sign):04X}</span>'
+
+
+_TEMPLATES = jinja2.Environment(
+    loader=jinja2.FileSystemLoader(Path(str(files("bot.office") / "templates"))),
+    autoescape=True,
+    undefined=jinja2.StrictUndefined,
+    auto_reload=False,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+_TEMPLATES.filters |= {
+    "said": said,
+    "excerpt": excerpt,
+    "clock": clock,
+    "ago": ago,
+    "plain": plain,
+    "printed": printed,
+    "pretty": lambda value: json.dumps(value, ensure_ascii=False, indent=1),
+}
