@@ -6,7 +6,7 @@ from typing import Literal, get_args
 from pydantic import Field, model_validator
 
 from knowledge.kit import Wall
-from knowledge.outcome import GroundName
+from knowledge.outcome import GroundName, Rulebook
 from knowledge.reading import Kind, SoilType, State, What
 from knowledge.sourced import Figure, Row, Rule, Sentence, Sourced
 from knowledge.units import KiloPascal
@@ -24,6 +24,7 @@ SizingFact = Literal[
     "ends",
     "spoil",
     "spoil_short",
+    "spoil_back",
     "plant",
     "plant_clear",
     "traffic",
@@ -45,6 +46,10 @@ class Strength(Sourced):
 
     uk: KiloPascal = Field(ge=0)
     us: KiloPascal = Field(ge=0)
+
+    def by(self, rulebook: Rulebook) -> KiloPascal:
+        """On the scale that the rulebook's users write in."""
+        return self.uk if rulebook == "uk" else self.us
 
 
 class GroundRow(Row):

@@ -5,6 +5,7 @@ An error names the file, the key and the reason, so that it can be mended withou
 
 import re
 import tomllib
+from collections.abc import Mapping
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -13,7 +14,7 @@ from typing import Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from knowledge import units
-from knowledge.units import Limit
+from knowledge.units import Amount, Limit, show
 
 Mark = Literal["R1", "R2", "M-H", "M-M", "M-L", "C", "practice", "invented"]
 Book = Literal["uk", "us"]
@@ -142,12 +143,17 @@ class Sentence(Sourced):
     instead: str = ""
     numbers: dict[str, Number] = Field(default_factory=dict)
 
+    @cached_property
+    def blanks(self) -> tuple[str, ...]:
+        """The names of all blanks."""
+        return tuple(dict.fromkeys(_BLANK.findall(self.say + self.instead)))
+
     @model_validator(mode="after")
     def _no_digits(self) -> "Sentence":
         for name, text in (("say", self.say), ("instead", self.instead)):
             if any(sign.isdigit() for sign in _BLANK.sub("", text)):
                 raise ValueError(f"a digit inside `{name}`: put it in `numbers` and leave a blank")
-        if unused := self.numbers.keys() - set(_BLANK.findall(self.say + self.instead)):
+        if unused := self.numbers.keys() - set(self.blanks):
             raise ValueError(f"numbers without a blank in the sentence: {', '.join(sorted(unused))}")
         return self
 
@@ -158,6 +164,11 @@ class Rule(Sentence):
     when: tuple[Condition, ...] = ()
     then: Literal["require", "warn", "stop"]
     rulebooks: tuple[Book, ...] = ("uk", "us")
+
+
+def filled(sentence: str, numbers: Mapping[str, Amount | str]) -> str:
+    """The sentence with its blanks filled, lengths in metres. Raises KeyError for a blank nobody fills."""
+    return sentence.format_map({k: show(v) if isinstance(v, Amount) else v for k, v in numbers.items()})
 
 
 RowT = TypeVar("RowT", bound=BaseModel)

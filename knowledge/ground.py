@@ -1,0 +1,92 @@
+"""Soil as described -> cautious design values and its 29 CFR 1926 Subpart P type."""
+
+from dataclasses import dataclass
+
+from knowledge.figures import GroundRow, Soils
+from knowledge.outcome import Rulebook
+from knowledge.reading import Details, Soil, SoilType
+from knowledge.sheet import Sheet, formula
+from knowledge.tables import Tables
+from knowledge.units import Degree, KiloPascal, KnPerM3
+
+_NOISE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Design values of one ground. `strength` is None where the ground has no undrained strength."""
+
+    row: GroundRow
+    soil_type: SoilType
+    weight: KnPerM3
+    strength: KiloPascal | None
+    friction: Degree
+    intact: bool  # neither fissured nor dug before, and said so
+
+
+@formula(symbol="q_u", source="Caltrans Trenching and Shoring Manual 3-7: S_u = q_u / 2")
+def unconfined_strength(c_u: KiloPascal) -> KiloPascal:
+    """Unconfined compressive strength, by which the Subpart P types are told apart."""
+    return 2 * c_u
+
+
+def type_by_strength(q_u: KiloPascal, soils: Soils) -> SoilType:
+    """Type of intact cohesive soil: A from 1.5 tsf, B above 0.5 tsf, else C (App A (b))."""
+    if q_u >= soils.type_a_from.si - _NOISE:
+        return "A"
+    return "B" if q_u > soils.type_b_above.si + _NOISE else "C"
+
+
+def downgraded(
+    soil_type: SoilType, *, fissured: bool, vibration: bool, disturbed: bool, wet: bool, dipping: bool = False
+) -> SoilType:
+    """The type after the conditions of App A (b): wet ground and layers that dip in steeply are C."""
+    if wet or dipping:
+        return "C"
+    return "B" if soil_type == "A" and (fissured or vibration or disturbed) else soil_type
+
+
+def described(soil: Soil | None, soils: Soils) -> GroundRow | None:
+    """The row for a described soil; None where more must be told before anything can be worked.
+
+    A type without a description is the weakest credible ground of that type.
+    """
+    if soil is None:
+        return None
+    if soil.kind is None:
+        return soils.by_type[soil.type] if soil.type else None
+    if soil.kind not in soils.stated:
+        return soils.rows[soil.kind, None]
+    if soil.state is not None:
+        return soils.rows.get((soil.kind, soil.state))
+    weakest = next(r for r in soils.ground if r.kind == soil.kind and r.stands != "never")
+    if weakest.stands == "as reported":
+        return weakest if soil.type else None
+    return soils.by_type[soil.type] if soil.type in ("A", "B") else None
+
+
+def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook, sheet: Sheet) -> Ground:
+    """Design values of a row, with its type after what was told of it and what must be assumed."""
+    told = details.soil.type if details.soil else None
+    strength = row.strength.by(rulebook) if row.strength else None
+    soil_type = row.type
+    if soil_type is None:
+        assert strength is not None  # figures.GroundRow sees to it
+        soil_type = type_by_strength(sheet.work(unconfined_strength, strength), tables.soils)
+    if told:
+        # Whoever names a type has classed the ground as it stands; it is never better than described.
+        soil_type = max(soil_type, told)
+    soil_type = downgraded(
+        soil_type,
+        fissured=_holds(details.fissured, told is None),
+        vibration=_holds(details.traffic, told is None),
+        disturbed=_holds(details.disturbed, told is None),
+        wet=details.water in ("seeping", "standing"),
+    )
+    intact = details.fissured is False and details.disturbed is False
+    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact)
+
+
+def _holds(told: bool | None, otherwise: bool) -> bool:
+    """A condition that makes ground worse: as told, else the worse unless somebody classed the ground."""
+    return otherwise if told is None else told

@@ -1,0 +1,103 @@
+"""How far an answer holds: the greatest depth and width and the weakest ground for which it still passes.
+
+Found by working the changed trench through the same functions. The answer must come out the same (levels,
+spacing, strut, pump pressure, boards), and the levels as they are set must hold the deeper trench.
+"""
+
+from collections.abc import Callable
+from math import ceil, floor
+
+from knowledge.ground import design
+from knowledge.levels import lawful
+from knowledge.outcome import GroundName, HoldsTo
+from knowledge.sheet import Sheet
+from knowledge.units import Metre
+from knowledge.working import Case, Refused, Worked, work
+
+_STEP = 100  # whole centimetres
+_NOISE = 1e-6
+
+
+def holds_to(case: Case, worked: Worked) -> HoldsTo:
+    """The limits of an answer, one thing changed at a time."""
+    return HoldsTo(
+        depth_m=_greatest(
+            worked.depth, _deepest(case, worked), lambda depth: _same_at_depth(case, worked, depth)
+        ),
+        width_m=_greatest(
+            worked.width,
+            _widest(case, worked),
+            lambda width: _same(worked, work(case, worked.depth, width, worked.ground, Sheet())),
+        ),
+        soil=_weakest(case, worked),
+    )
+
+
+def _greatest(told: Metre, most: Metre, passes: Callable[[Metre], bool]) -> Metre:
+    """The greatest whole centimetre up to `most` that passes; `told` where none beyond it does."""
+    low, high = ceil(told * _STEP - _NOISE), floor(most * _STEP + _NOISE)
+    if high < low or not passes(low / _STEP):
+        return told
+    while low < high:
+        middle = high if low + 1 == high else (low + high + 1) // 2
+        if passes(high / _STEP):
+            return max(told, high / _STEP)
+        if passes(middle / _STEP):
+            low = middle
+        else:
+            high = middle - 1
+    return max(told, low / _STEP)
+
+
+def _deepest(case: Case, worked: Worked) -> Metre:
+    """No deeper by the limits of kit, rulebook and the levels as they are set."""
+    limits, depths = worked.limits, worked.plan.depths
+    book = case.book.depth.si if case.book.depth else case.kit.depth_m
+    return min(case.kit.depth_m, book, depths[-1] + min(limits.gap, limits.later), limits.reach(len(depths)))
+
+
+def _widest(case: Case, worked: Worked) -> Metre:
+    """No wider than the strut chosen reaches, or its row of the rulebook's table."""
+    found = worked.shores
+    reach = worked.width + found.combination.greatest_m - found.needed
+    return min(reach, found.cylinder.width.si) if found.cylinder else reach
+
+
+def _same_at_depth(case: Case, worked: Worked, depth: Metre) -> bool:
+    again = work(case, depth, worked.width, worked.ground, Sheet())
+    return _same(worked, again) and lawful(worked.plan.depths, depth, worked.limits)
+
+
+def _weakest(case: Case, worked: Worked) -> GroundName:
+    """Down the order of grounds from the one told, as long as the answer stays the same."""
+    soils, name = case.tables.soils, worked.ground.row.name
+    if worked.ground.row.kind is None:
+        weaker = [soils.by_type[t] for t in ("A", "B", "C") if t > worked.ground.soil_type]
+    else:
+        weaker = list(reversed(soils.ground[: soils.rank[name]]))
+    for row in weaker:
+        if row.stands == "never" or (row.stands == "as reported" and case.details.face != "stands"):
+            break
+        ground = design(row, case.details, case.tables, case.rulebook, Sheet())
+        if ground.soil_type not in case.book.spacing:
+            break
+        if not _same(worked, work(case, worked.depth, worked.width, ground, Sheet())):
+            break
+        name = row.name
+    return name
+
+
+def _same(worked: Worked, again: Worked | Refused) -> bool:
+    return isinstance(again, Worked) and _essence(again) == _essence(worked)
+
+
+def _essence(worked: Worked) -> tuple[object, ...]:
+    found = worked.shores
+    return (
+        len(worked.plan.depths),
+        found.spacing,
+        found.combination,
+        found.band,
+        worked.ground.row.boards,
+        found.cylinder,
+    )

@@ -1,0 +1,190 @@
+"""What the ground does: lateral pressure with its surcharge, standing height, base, bearing behind a rail."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import radians, sqrt, tan
+
+from knowledge import surcharge
+from knowledge.figures import Pressures, RulebookTable
+from knowledge.ground import Ground
+from knowledge.reading import Details
+from knowledge.sheet import Sheet, formula
+from knowledge.tables import Tables
+from knowledge.units import Degree, KiloPascal, KnPerM3, Metre, Ratio
+
+
+@formula(symbol="K_a", source="Rankine; UFC 3-220-20 eq. 4-3")
+def rankine(φ: Degree) -> Ratio:
+    """Active earth pressure coefficient, level ground and smooth vertical face."""
+    return tan(radians(45 - φ / 2)) ** 2
+
+
+@formula(symbol="K_p", source="Rankine; UFC 3-220-20 eq. 4-4")
+def rankine_passive(φ: Degree) -> Ratio:
+    """Passive earth pressure coefficient."""
+    return tan(radians(45 + φ / 2)) ** 2
+
+
+@formula(symbol="N", source="Terzaghi and Peck")
+def stability_number(γ: KnPerM3, H: Metre, c_u: KiloPascal) -> Ratio:
+    """Stability number of a cut in clay."""
+    return γ * H / c_u
+
+
+@formula(symbol="K", source="Peck 1969; not less than Caltrans 8-3-3")
+def soft_coefficient(m: Ratio, c_u: KiloPascal, γ: KnPerM3, H: Metre, K_min: Ratio) -> Ratio:
+    """Coefficient of the envelope for soft to medium clay."""
+    return max(K_min, 1 - m * 4 * c_u / (γ * H))
+
+
+@formula(symbol="p_1", source="29 CFR 1926 Subpart P App C, table headings")
+def fluid_pressure(w_e: KnPerM3, H: Metre, p_qf: KiloPascal) -> KiloPascal:
+    """Lateral pressure of soil taken as a heavy fluid, plus surcharge pressure."""
+    return w_e * H + p_qf
+
+
+@formula(symbol="p_2", source="Terzaghi and Peck, sand; from cuts over 6 m, here a rectangle")
+def sand_pressure(f: Ratio, K_a: Ratio, γ: KnPerM3, H: Metre, p_s: KiloPascal) -> KiloPascal:
+    """Apparent pressure for struts in sand, uniform over the depth, plus surcharge pressure."""
+    return f * K_a * γ * H + p_s
+
+
+@formula(symbol="p_2", source="Terzaghi and Peck, clay; from cuts over 6 m, here a rectangle")
+def clay_pressure(f: Ratio, γ: KnPerM3, H: Metre, p_s: KiloPascal) -> KiloPascal:
+    """Apparent pressure for struts in clay, at its greatest over the whole depth, plus surcharge pressure."""
+    return f * γ * H + p_s
+
+
+@formula(symbol="p_3", source="BS 8002:1994, minimum equivalent fluid")
+def least_pressure(w_min: KnPerM3, H: Metre) -> KiloPascal:
+    """The least pressure that may be designed for."""
+    return w_min * H
+
+
+@formula(symbol="p", source="the most onerous envelope")
+def most_onerous(p_1: KiloPascal, p_2: KiloPascal, p_3: KiloPascal) -> KiloPascal:
+    """Design pressure."""
+    return max(p_1, p_2, p_3)
+
+
+@formula(symbol="z_q", source="strip formula, where its slope over depth is nought")
+def strip_worst_depth(x_1: Metre, x_2: Metre) -> Metre:
+    """How deep a strip load from `x_1` to `x_2` off the face presses most (doubled elastic strip)."""
+    return sqrt((x_1 * x_2) ** 1.5 / (x_1 + sqrt(x_1 * x_2) + x_2))
+
+
+@formula(
+    symbol="p_qf", source="29 CFR 1926 Subpart P App C; what a load gives beyond its own 72 psf is added"
+)
+def with_fluid(p_72: KiloPascal, p_h: KiloPascal, p_L: KiloPascal) -> KiloPascal:
+    """Surcharge of the fluid envelope: its own two feet of soil or the heap, and any stated load."""
+    return max(p_72, p_h) + p_L
+
+
+@formula(symbol="p_s", source="FHWA GEC 4: K q; heap by elastic strip")
+def with_apparent(K_a: Ratio, q: KiloPascal, p_h: KiloPascal, p_L: KiloPascal) -> KiloPascal:
+    """Surcharge of the apparent pressure: least surface load or the heap, and any stated load."""
+    return max(K_a * q, p_h) + p_L
+
+
+@formula(symbol="h_s", source="Terzaghi 1943, open tension crack, over a factor of safety")
+def standing_height(f: Ratio, c_u: KiloPascal, q: KiloPascal, γ: KnPerM3, F: Ratio) -> Metre:
+    """How high a bare vertical face in clay may be left for a short time."""
+    return (f * c_u - q) / γ / F
+
+
+@formula(symbol="N_cb", source="Bjerrum and Eide 1956; Skempton 1951 table")
+def base_factor(N_strip: Ratio, N_square: Ratio, B: Metre, L: Metre) -> Ratio:
+    """Bearing factor against heave, between a long trench and a square one."""
+    return N_strip + (N_square - N_strip) * B / L
+
+
+@formula(symbol="FoS_b", source="Bjerrum and Eide 1956: N_c has the sides inside it, no side shear is added")
+def base_safety(N_cb: Ratio, c_u: KiloPascal, γ: KnPerM3, H: Metre, q: KiloPascal) -> Ratio:
+    """Factor of safety against heave of the bottom."""
+    return N_cb * c_u / (γ * H + q)
+
+
+@formula(symbol="q_b", source="Skempton 1951, surface footing, over a factor of safety")
+def rail_bearing(N_c: Ratio, k: Ratio, B: Metre, L: Metre, c_u: KiloPascal, F: Ratio) -> KiloPascal:
+    """What clay bears behind one rail `B` wide and `L` long."""
+    return N_c * (1 + k * B / L) * c_u / F
+
+
+@dataclass(frozen=True, slots=True)
+class Pressure:
+    """Design pressure as a rectangle over the depth, and the envelope that gave it."""
+
+    kpa: KiloPascal
+    by: str
+
+
+def design_pressure(
+    ground: Ground, H: Metre, details: Details, tables: Tables, book: RulebookTable, sheet: Sheet
+) -> Pressure:
+    """The most onerous of the published envelopes (fluid by type, apparent pressure, minimum fluid)."""
+    rows = tables.pressures
+    K_a = sheet.work(rankine, ground.friction)
+    heap = _heap(H, details, rows, book, sheet)
+    load = _load(K_a, H, details, rows, sheet)
+    p_qf = sheet.work(with_fluid, rows.fluid_surcharge.si, heap, load)
+    p_s = sheet.work(with_apparent, K_a, rows.surcharge_least.si, heap, load)
+    p_1 = sheet.work(fluid_pressure, rows.fluid[ground.soil_type].si, H, p_qf)
+    p_2 = _apparent(ground, H, K_a, p_s, rows, sheet)
+    p_3 = sheet.work(least_pressure, rows.fluid_least.si, H) if book.fluid_least else 0.0
+    p = sheet.work(most_onerous, p_1, p_2, p_3)
+    by = {p_3: "minimum fluid", p_2: "apparent pressure", p_1: "equivalent fluid"}
+    return Pressure(p, by[p])
+
+
+def _apparent(ground: Ground, H: Metre, K_a: Ratio, p_s: KiloPascal, rows: Pressures, sheet: Sheet) -> float:
+    if ground.strength is None:
+        return sheet.work(sand_pressure, rows.sand_factor.si, K_a, ground.weight, H, p_s)
+    f = (rows.stiff_factor if ground.intact else rows.stiff_factor_disturbed).si
+    stiff = sheet.work(clay_pressure, f, ground.weight, H, p_s)
+    if sheet.work(stability_number, ground.weight, H, ground.strength) <= rows.stiff_up_to.si:
+        return stiff
+    # Above N = 6 the soft envelope alone would at first be the lower: the larger keeps pressure from falling.
+    K = sheet.work(soft_coefficient, rows.soft_m.si, ground.strength, ground.weight, H, rows.soft_k_least.si)
+    return max(stiff, sheet.work(clay_pressure, K, ground.weight, H, p_s))
+
+
+def _heap(H: Metre, details: Details, rows: Pressures, book: RulebookTable, sheet: Sheet) -> KiloPascal:
+    """Pressure of the spoil heap; one nobody told of lies where the rulebook lets it."""
+    near = book.spoil.si if details.spoil_m is None else details.spoil_m
+    return _strip(rows.heap.si, near, near + rows.heap_width.si, H, sheet)
+
+
+def _load(K_a: Ratio, H: Metre, details: Details, rows: Pressures, sheet: Sheet) -> KiloPascal:
+    """Pressure of a stated load: an even one, or a strip where its distance is told and that is more."""
+    q = details.surcharge_kpa
+    if not q:
+        return 0.0
+    even = sheet.work(surcharge.uniform, K_a, q)
+    near = details.plant_m
+    if near is None:
+        return even
+    return max(even, _strip(q, near, near + rows.plant_width.si, H, sheet))
+
+
+def _strip(q: KiloPascal, x_1: Metre, x_2: Metre, H: Metre, sheet: Sheet) -> KiloPascal:
+    """Greatest pressure of a strip load over a face `H` high."""
+    deepest = sheet.work(strip_worst_depth, x_1, x_2)
+    return sheet.work(surcharge.strip, q, x_1, x_2, min(H, max(deepest, 0.001)))
+
+
+def surface_load(details: Details, tables: Tables) -> KiloPascal:
+    """Load on the surface beside the trench: the least that is always taken, and any that was stated."""
+    return tables.pressures.surcharge_least.si + (details.surcharge_kpa or 0.0)
+
+
+def base_bearing(H: Metre, B: Metre, L: Metre | None, rows: Pressures, sheet: Sheet) -> Ratio:
+    """Bearing factor for base heave: between the rows of the table; a trench of unknown length is long."""
+    ratio = min(H / B, rows.base_n_c[-1].ratio)
+    a, b = next((a, b) for a, b in pairwise(rows.base_n_c) if ratio <= b.ratio)
+    share = (ratio - a.ratio) / (b.ratio - a.ratio)
+    strip = a.strip + (b.strip - a.strip) * share
+    if L is None:
+        return sheet.given("N_cb", strip, "", "Bjerrum and Eide 1956; Skempton 1951 table, long trench")
+    square = a.square + (b.square - a.square) * share
+    return sheet.work(base_factor, strip, square, B, max(L, B))

@@ -1,0 +1,85 @@
+"""Rules as data: which bite on the facts of a trench, and their sentences with the figures put in."""
+
+from collections.abc import Mapping
+
+from knowledge.figures import SizingFact
+from knowledge.outcome import Caution, Refusal, Rulebook
+from knowledge.sourced import Condition, Rule, Sentence, filled
+from knowledge.tables import Tables
+from knowledge.units import Amount
+
+# A fact is a measure, a word, or untold (None). Yes and no are words.
+Fact = Amount | str | None
+Facts = Mapping[SizingFact, Fact]
+
+
+def bites(rule: Rule, facts: Facts, rulebook: Rulebook) -> bool:
+    """Whether a rule applies. A comparison with a fact that nobody told does not hold: ask for it instead."""
+    return rulebook in rule.rulebooks and all(_holds(c, facts) for c in rule.when)
+
+
+def _holds(condition: Condition, facts: Facts) -> bool:
+    fact = facts.get(condition.fact)  # type: ignore[call-overload]
+    if condition.is_ in ("told", "untold"):
+        return (fact is not None) is (condition.is_ == "told")
+    if fact is None:
+        return False
+    if isinstance(fact, Amount):
+        return _compares(fact.value, condition)
+    assert isinstance(condition.value, tuple)
+    return (fact in condition.value) is (condition.is_ == "one of")
+
+
+def _compares(value: float, condition: Condition) -> bool:
+    match condition.is_:
+        case "at least":
+            return value >= condition.si
+        case "at most":
+            return value <= condition.si
+        case "more than":
+            return value > condition.si
+        case "less than":
+            return value < condition.si
+    raise ValueError(f"{condition.fact}: a measure cannot be {condition.is_!r}")
+
+
+def refusals(facts: Facts, tables: Tables, rulebook: Rulebook) -> tuple[Refusal, ...]:
+    """The refusals that follow from what was told."""
+    found = ((name, rule) for name, rule in tables.rules.stops if bites(rule, facts, rulebook))
+    return tuple(refusal(name, rule, _amounts(facts), tables) for name, rule in found)
+
+
+def cautions(facts: Facts, tables: Tables, rulebook: Rulebook) -> tuple[Caution, ...]:
+    """What must be said, most dangerous first."""
+    return tuple(
+        _caution(name, rule, _amounts(facts), tables)
+        for name, rule in tables.rules.cautions
+        if bites(rule, facts, rulebook)
+    )
+
+
+def refusal(name: str, row: Sentence, figures: Mapping[str, Amount | str], tables: Tables) -> Refusal:
+    """A refusal with its figures put in, lengths in metres."""
+    numbers = _numbers(row, figures)
+    return Refusal(
+        rule=name,
+        say=filled(row.say, numbers),
+        source=tables.source(row),
+        instead=filled(row.instead, numbers),
+        numbers=numbers,
+    )
+
+
+def _caution(name: str, rule: Rule, figures: Mapping[str, Amount | str], tables: Tables) -> Caution:
+    numbers = _numbers(rule, figures)
+    return Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule), numbers=numbers)
+
+
+def _numbers(row: Sentence, figures: Mapping[str, Amount | str]) -> dict[str, Amount | str]:
+    """The figures that the blanks of a sentence want: its own, else those of the trench."""
+    own = {name: Amount(n.si, n.si_unit, n.limit) for name, n in row.numbers.items()}
+    return {name: own[name] if name in own else figures[name] for name in row.blanks}
+
+
+def _amounts(facts: Facts) -> dict[str, Amount | str]:
+    return {name: fact for name, fact in facts.items() if fact is not None}

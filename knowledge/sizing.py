@@ -1,0 +1,207 @@
+"""The sizing in order: gate, ground, levels, pressure, shores, base, places along the trench, its limits.
+
+The gate comes first: a refusal is an answer. What it needs and nobody told is asked for, or the worst of
+the possible answers is taken and said so in a caution.
+"""
+
+from knowledge import layout
+from knowledge.figures import SizingFact
+from knowledge.gate import facts_of, questions, refused
+from knowledge.ground import Ground, described, design
+from knowledge.holds import holds_to
+from knowledge.kit import Kit
+from knowledge.layout import Blocked, KeepOut, Placed, Window
+from knowledge.levels import stage_depth, stages
+from knowledge.outcome import Ask, Level, Refusal, Rulebook, Sized, Stop, Strut
+from knowledge.reading import Details, Service
+from knowledge.row import Run
+from knowledge.rules import Fact, cautions, refusal
+from knowledge.sheet import Sheet
+from knowledge.tables import Tables
+from knowledge.units import Amount, Kilogram, Metre
+from knowledge.working import Case, Refused, Worked, work
+
+
+def size(
+    details: Details, tables: Tables, rulebook: Rulebook = "uk", kit: str | None = None
+) -> Ask | Stop | Sized:
+    """Size a trench, or say what must be told first, or why these shores will not do.
+
+    Raises KeyError for a kit that the tables do not hold.
+    """
+    chosen = tables.kits[kit or tables.rulebook(rulebook).kit]
+    sheet = Sheet()
+    row = described(details.soil, tables.soils)
+    ground = design(row, details, tables, rulebook, sheet) if row else None
+    facts = facts_of(details, row, ground, tables, rulebook)
+    case = Case(details, tables, rulebook, chosen, _keep_outs(details, chosen, tables))
+    if stops := refused(details, ground, facts, tables, rulebook, chosen):
+        return _stop(case, stops, ground, facts, sheet)
+    if asked := questions(details, row):
+        return Ask(questions=asked)
+    assert ground is not None and details.depth_m is not None and details.width_m is not None
+    _told(details, sheet)
+    worked = work(case, details.depth_m, details.width_m, ground, sheet)
+    if isinstance(worked, Refused):
+        return _stop(case, (_refusal(case, worked.rule, worked.numbers),), ground, facts, sheet)
+    places = _places(case, worked)
+    if isinstance(places, Blocked):
+        return _stop(case, (_blocked(case, places),), ground, facts, sheet)
+    return _sized(case, worked, places, facts, sheet)
+
+
+def _told(details: Details, sheet: Sheet) -> None:
+    for symbol, value in (("H", details.depth_m), ("B", details.width_m), ("L_t", details.length_m)):
+        if value is not None:
+            sheet.given(symbol, value, "m", "told")
+
+
+def _keep_outs(details: Details, kit: Kit, tables: Tables) -> tuple[KeepOut, ...]:
+    """What the services told bar to units: half of each, the clearance, and half a rail."""
+    return tuple(_keep_out(service, kit, tables) for service in details.services)
+
+
+def _keep_out(service: Service, kit: Kit, tables: Tables) -> KeepOut:
+    practice = tables.practice
+    clear = practice.service_width[service.what].si / 2 + practice.clearance.si
+    return KeepOut(
+        at_m=service.at_m,
+        depth_m=service.depth_m,
+        aside_m=clear + kit.rail.width_m / 2,
+        around_m=clear + kit.rail.length_m / 2,
+    )
+
+
+def _places(case: Case, worked: Worked) -> tuple[Placed, ...] | Blocked:
+    """Where the units stand; of a trench of unknown length, over a run, clear of services along a face."""
+    length = case.details.length_m
+    keep_outs = case.keep_outs
+    if length is None:
+        length = case.tables.practice.run.si
+        keep_outs = tuple(k for k in keep_outs if k.at_m is None)
+    return layout.place(_run(case, worked, length), _windows(worked), keep_outs)
+
+
+def _run(case: Case, worked: Worked, length: Metre) -> Run:
+    spacing, rail = worked.shores.spacing, case.kit.rail
+    end = spacing / 2
+    if case.details.ends not in ("battered", "supported"):
+        end = min(end, case.book.end.si)
+    return Run(
+        length_m=length,
+        spacing_m=spacing,
+        start_m=end,
+        end_m=end,
+        least_m=rail.width_m,
+        margin_m=rail.width_m / 2,
+        at_least=round(case.book.least_group.si),
+    )
+
+
+def _windows(worked: Worked) -> list[Window]:
+    limits = worked.limits
+    return [
+        Window(window.top, best, window.bottom, (limits.rail, limits.step))
+        for window, best in zip(worked.plan.windows, worked.plan.depths, strict=True)
+    ]
+
+
+def _sized(
+    case: Case, worked: Worked, places: tuple[Placed, ...], facts: dict[SizingFact, Fact], sheet: Sheet
+) -> Sized:
+    found, length = worked.shores, case.details.length_m
+    combination = found.combination
+    depths = tuple(place.depth_m for place in places) if case.keep_outs else worked.plan.depths
+    counted = sum(len(place.positions_m) for place in places)
+    _placed(worked, depths, sheet)
+    facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
+    facts["unit_mass"] = Amount(_unit_mass(case, worked), "kg")
+    return Sized(
+        units=None if length is None else counted,
+        run_m=case.tables.practice.run.si if length is None else None,
+        units_per_run=counted if length is None else None,
+        levels=tuple(
+            Level(
+                depth_m=depth,
+                units=None if length is None else len(place.positions_m),
+                positions_m=None if length is None else place.positions_m,
+            )
+            for depth, place in zip(depths, places, strict=True)
+        ),
+        spacing_m=found.spacing,
+        strut=Strut(
+            size=combination.size.name,
+            extensions_m=combination.extensions_m,
+            length_m=(combination.least_m, combination.greatest_m),
+            needed_m=round(found.needed, 4),
+            capacity_kn=found.capacity,
+            load_kn=found.load,
+        ),
+        pressure_bar=found.band,
+        stages_m=stages(depths, worked.depth, worked.limits),
+        boards=worked.ground.row.boards,
+        holds_to=holds_to(case, worked),
+        pressure_kpa=worked.pressure.kpa,
+        pressure_by=worked.pressure.by,
+        soil_type=worked.ground.soil_type,
+        rulebook=case.rulebook,
+        kit=case.kit.name,
+        cautions=cautions(facts, case.tables, case.rulebook),
+        questions=("length_m",) if length is None else (),
+        sheet=sheet,
+    )
+
+
+def _placed(worked: Worked, depths: tuple[Metre, ...], sheet: Sheet) -> None:
+    sheet.given("s", worked.shores.spacing, "m", "spacing used, rounded down")
+    limits = worked.limits
+    for i, depth in enumerate(depths, 1):
+        sheet.given(f"z_{i}", depth, "m", "level, within its window")
+        sheet.work(stage_depth, depth, limits.rail, limits.room, worked.depth)
+
+
+def _unit_mass(case: Case, worked: Worked) -> Kilogram:
+    """Two rails, the strut with its extensions, and the oversleeve where one is needed."""
+    found = worked.shores
+    mass = 2 * case.kit.rail.mass_kg + found.combination.mass_kg
+    if found.cylinder and found.cylinder.sleeve:
+        mass += (case.kit.sleeve_kg_per_m or 0.0) * found.combination.size.closed_m
+    return mass
+
+
+def _stop(
+    case: Case,
+    stops: tuple[Refusal, ...],
+    ground: Ground | None,
+    facts: dict[SizingFact, Fact],
+    sheet: Sheet,
+) -> Stop:
+    return Stop(
+        stop=stops,
+        soil_type=ground.soil_type if ground else None,
+        rulebook=case.rulebook,
+        kit=case.kit.name,
+        cautions=cautions(facts, case.tables, case.rulebook)[:1],
+        sheet=sheet,
+    )
+
+
+def _refusal(case: Case, rule: str, numbers: dict[str, Amount]) -> Refusal:
+    figures: dict[str, Amount | str] = {"kit": case.kit.name, **numbers}
+    return refusal(rule, case.tables.rules.refusal[rule], figures, case.tables)
+
+
+def _blocked(case: Case, blocked: Blocked) -> Refusal:
+    """Why the services leave no lawful layout: the widest gap that cannot be closed, or no room."""
+    if blocked.cause != "gap":
+        rule = "services-depth" if blocked.cause == "depth" else "units-do-not-fit"
+        return _refusal(case, rule, {})
+    gap = max((gap for _, gap in blocked.gaps), key=lambda gap: gap.over_m)
+    numbers = {
+        "gap": Amount(gap.wide_m, "m"),
+        "start": Amount(gap.from_m, "m"),
+        "end": Amount(gap.to_m, "m"),
+        "limit": Amount(gap.limit_m, "m", "upper"),
+        "over": Amount(gap.over_m, "m", "lower"),
+    }
+    return _refusal(case, "services-gap", numbers)
