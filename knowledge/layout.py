@@ -1,12 +1,14 @@
 """Where the units stand, level by level, round the services.
 
 Each level is a row (row.py). A crossing service bars a stretch of the row at the depths where the rails
-would meet it; a service along a face bars depths. A level may move inside its window; the depths with the
-fewest units in all are found over whole centimetres, limits rounded to the safe side.
+would meet it; a service along a face bars depths. A level may move inside its window: to any whole
+centimetre of it, to its ends, or not at all. The depths with the fewest units in all are found level by
+level, top down.
 
 The same problem written as a mixed-integer programme has the same optimum: tests/test_layout_optimum.py.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -17,8 +19,9 @@ from knowledge.row import Gap, Mm, Piece, Row, Run, mm_down, mm_up
 from knowledge.units import Metre
 
 # Any gap too wide outweighs every unit, and any unit outweighs every shift.
-_OVER, _UNIT = 10**12, 10**6
+_OVER, _UNIT = 10**15, 10**9
 _ANY_DEPTH = (-(10**9), 10**9)
+_UM_PER_CM = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,35 +79,37 @@ def place(
     """All levels, top down: the fewest units in all, then the least shift from the best depths."""
     rows = _Rows(run, keep_outs)
     levels = [_Depths.of(window) for window in windows]
-    depths = _as_wished(levels, rows)
-    if depths is None and (depths := _shifted(levels, rows)) is None:
+    depths = _as_wished(levels, rows) or _shifted(levels, rows)
+    if not depths:
         return Blocked("depth")
     found = [rows.at(depth) for depth in depths]
     if all(r.units for r in found):
-        return tuple(Placed(depth / 100, r.positions_m) for depth, r in zip(depths, found, strict=True))
+        return tuple(Placed(depth / 1e6, r.positions_m) for depth, r in zip(depths, found, strict=True))
     gaps = tuple((level, gap) for level, r in enumerate(found) for gap in r.gaps)
     return Blocked("gap" if gaps else "room", gaps)
 
 
 @dataclass(frozen=True, slots=True)
 class _Depths:
-    """A window in whole centimetres."""
+    """A window in micrometres, so that whole millimetres and inches are whole numbers; none is lost."""
 
-    top: int
     best: int
-    bottom: int
     least: int
     most: int
+    choice: list[int]
 
     @classmethod
     def of(cls, window: Window) -> "_Depths":
-        top, bottom = _cm_up(window.top_m), _cm_down(window.bottom_m)
-        best = min(max(round(window.best_m * 100), top), bottom)
-        return cls(top, best, bottom, _cm_up(window.below_m[0]), _cm_down(window.below_m[1]))
+        top, bottom = _um(window.top_m), _um(window.bottom_m)
+        best = min(max(_um(window.best_m), top), bottom)
+        tape = range(-(-top // _UM_PER_CM) * _UM_PER_CM, bottom + 1, _UM_PER_CM)
+        choice = sorted({top, best, bottom, *tape}) if top <= bottom else []
+        return cls(best, _um(window.below_m[0]), _um(window.below_m[1]), choice)
 
     def above(self, depth: int, upper: "_Depths") -> slice:
-        """Which depths of the upper window are a lawful step above `depth`."""
-        return slice(max(0, depth - self.most - upper.top), max(0, depth - self.least - upper.top + 1))
+        """Which choices of the upper window are a lawful step above `depth`."""
+        lowest, highest = depth - self.least, depth - self.most
+        return slice(bisect_left(upper.choice, highest), bisect_right(upper.choice, lowest))
 
 
 class _Rows:
@@ -118,29 +123,30 @@ class _Rows:
             for k in keep_outs
             if k.at_m is not None
         )
+        self._edges = sorted({edge for *_, a, b in (*self._along, *self._across) for edge in (a, b)})
         self._known: dict[tuple[Piece, ...], Row] = {}
 
     def barred(self, depth: int) -> bool:
         return any(a < depth < b for a, b in self._along)
 
     def at(self, depth: int) -> Row:
-        return self._round(tuple((x, y) for x, y, a, b in self._across if a < depth < b))
+        return self._past(tuple((x, y) for x, y, a, b in self._across if a < depth < b))
 
     def bare(self) -> Row:
-        return self._round(())
+        return self._past(())
 
     def costs(self, depths: _Depths) -> list[float]:
-        """What each depth of the window costs, top down; infinite where a service lies along the face."""
-        changes = {edge for *_, a, b in (*self._along, *self._across) for edge in (a + 1, b)}
+        """What each choice of depth costs; infinite where a service lies along the face."""
         costs: list[float] = []
-        own = inf
-        for depth in range(depths.top, depths.bottom + 1):
-            if depth == depths.top or depth in changes:
-                own = inf if self.barred(depth) else _cost(self.at(depth))
+        own, before = inf, (-1, -1)
+        for depth in depths.choice:
+            between = bisect_left(self._edges, depth), bisect_right(self._edges, depth)
+            if between != before:
+                own, before = inf if self.barred(depth) else _cost(self.at(depth)), between
             costs.append(own + abs(depth - depths.best))
         return costs
 
-    def _round(self, stretches: tuple[Piece, ...]) -> Row:
+    def _past(self, stretches: tuple[Piece, ...]) -> Row:
         if stretches not in self._known:
             self._known[stretches] = Row(self._run, stretches)
         return self._known[stretches]
@@ -152,49 +158,43 @@ def _cost(found: Row) -> int:
     return (1 + sum(round(gap.over_m * 1000) for gap in found.gaps)) * _OVER
 
 
-def _as_wished(levels: Sequence[_Depths], rows: _Rows) -> list[int] | None:
-    """The best depths, where no move could save a unit."""
+def _as_wished(levels: Sequence[_Depths], rows: _Rows) -> list[int]:
+    """The best depths, or none where another depth might save a unit."""
     best = [level.best for level in levels]
-    steps = zip(best, levels[1:], strict=False)
-    if any(level.top > level.bottom for level in levels) or any(map(rows.barred, best)):
-        return None
-    if not all(level.least <= level.best - above <= level.most for above, level in steps):
-        return None
+    if not all(level.choice for level in levels) or any(map(rows.barred, best)):
+        return []
+    if not all(b.least <= b.best - a.best <= b.most for a, b in pairwise(levels)):
+        return []
     fewest = rows.bare().units
-    return best if all(0 < rows.at(depth).units <= fewest for depth in best) else None
+    return best if all(0 < rows.at(depth).units <= fewest for depth in best) else []
 
 
-def _shifted(levels: Sequence[_Depths], rows: _Rows) -> list[int] | None:
-    """The depths that cost least in all, by going down level by level; None where a level has no depth."""
+def _shifted(levels: Sequence[_Depths], rows: _Rows) -> list[int]:
+    """The depths that cost least in all, or none where a level has no depth."""
     totals: list[list[float]] = [rows.costs(levels[0])]
     for upper, lower in pairwise(levels):
         above = totals[-1]
         totals.append(
             [
                 cost + min(above[lower.above(depth, upper)], default=inf)
-                for depth, cost in enumerate(rows.costs(lower), lower.top)
+                for depth, cost in zip(lower.choice, rows.costs(lower), strict=True)
             ]
         )
     if min(totals[-1], default=inf) == inf:
-        return None
-    chosen = [levels[-1].top + totals[-1].index(min(totals[-1]))]
+        return []
+    chosen = [levels[-1].choice[totals[-1].index(min(totals[-1]))]]
     for i in range(len(levels) - 2, -1, -1):
         span = levels[i + 1].above(chosen[-1], levels[i])
-        nearest = totals[i].index(min(totals[i][span]), span.start)
-        chosen.append(levels[i].top + nearest)
+        chosen.append(levels[i].choice[totals[i].index(min(totals[i][span]), span.start)])
     return chosen[::-1]
 
 
 def _band(keep_out: KeepOut) -> Piece:
-    """The strut depths that a keep-out bars, in centimetres: those strictly between."""
+    """The strut depths that a keep-out bars: those strictly between."""
     if keep_out.depth_m is None:
         return _ANY_DEPTH
-    return _cm_down(keep_out.depth_m - keep_out.around_m), _cm_up(keep_out.depth_m + keep_out.around_m)
+    return _um(keep_out.depth_m - keep_out.around_m), _um(keep_out.depth_m + keep_out.around_m)
 
 
-def _cm_down(metres: float) -> int:
-    return mm_down(metres) // 10
-
-
-def _cm_up(metres: float) -> int:
-    return -(-mm_up(metres) // 10)
+def _um(metres: float) -> int:
+    return round(metres * 1e6)
