@@ -154,4 +154,4 @@ def office(db: Database) -> None:
         CREATE INDEX turns_rulebook ON turns (rulebook, exchange);
         """
     )
-    db["turns"].enable_fts(["text", "reply"], create_triggers=True, tokenize="unicode61 remove_diacritics 2")
+    db.table("turns").enable_fts(["text", "reply"], create_triggers=True, tokenize="unicode61 remove_diacritics 2")

@@ -3,6 +3,7 @@
 import argparse
 import asyncio
 import os
+import secrets
 import signal
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +16,8 @@ from bot.books import Books
 from bot.clock import Clock, MachineClock, MessageClock
 from bot.demo.seed import PEOPLE, seed
 from bot.jsonlog import log_as_json
+from bot.office import users
+from bot.office.mount import setup as setup_office
 from bot.people import People
 from bot.reminders import Reminders
 from bot.service import Service
@@ -30,7 +33,8 @@ This is the demo: crew, site and kits are invented. Text it, in another terminal
   curl {url}/hook/json \\
     -d '{{"id": "try-1", "from": "+447700900123", "text": "depth 1.6 width 0.9 soil firm clay"}}'
 
-Sam (+447700900123) is a fitter, Alex (+447700900124) the supervisor. Then look at the record:
+Sam (+447700900123) is a fitter, Alex (+447700900124) the supervisor. The office is at {url}/office/ :
+name "demo", password "{password}" (made for this run). The record can be read here too:
 
   trenchword log list --db {db}
   trenchword log verify --db {db}
@@ -69,7 +73,9 @@ def run(args: argparse.Namespace) -> int:
     service = Service(store, people, books, clock, channels)
     reminders = Reminders(store, people, books, Ways(store, channels))
     app = application(store, service, reminders, clock, channels)
-    asyncio.run(_serve(app, wanted, args.demo))
+    setup_office(app, store, wanted.db, books, people, clock)
+    password = _demo_user(store) if args.demo else ""
+    asyncio.run(_serve(app, wanted, password))
     return 0
 
 
@@ -77,7 +83,17 @@ def _clock(wanted: Settings, store: Store) -> Clock:
     return MachineClock() if wanted.clock == "machine" else MessageClock(store.latest_sent())
 
 
-async def _serve(app: web.Application, wanted: Settings, demo: bool) -> None:
+def _demo_user(store: Store) -> str:
+    """Make the demo's office user anew. Returns their password, which is kept nowhere else."""
+    password = secrets.token_urlsafe(12)
+    with store.transaction():
+        if any(user.name == "demo" for user in users.every(store.db)):
+            users.remove(store.db, "demo")
+        users.add(store.db, "demo", "keeper", password, datetime.now(UTC))
+    return password
+
+
+async def _serve(app: web.Application, wanted: Settings, password: str) -> None:
     stop = asyncio.Event()
     for signum in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(signum, stop.set)
@@ -87,8 +103,9 @@ async def _serve(app: web.Application, wanted: Settings, demo: bool) -> None:
         await web.TCPSite(runner, wanted.host, wanted.port, backlog=512).start()
         host, port = runner.addresses[0][:2]
         print(f"Trenchword listens on http://{host}:{port}, log in {wanted.db}", flush=True)
-        if demo:
-            print(TRY_NEXT.format(url=f"http://{host}:{port}", db=wanted.db), flush=True)
+        if password:
+            url = f"http://{host}:{port}"
+            print(TRY_NEXT.format(url=url, db=wanted.db, password=password), flush=True)
         await stop.wait()
     finally:
         await runner.cleanup()

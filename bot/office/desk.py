@@ -1,4 +1,4 @@
-"""What every page works with, handed in whole at the start; and reading the database beside the event loop."""
+"""What every page works with, handed in whole at the start; reading the database beside the event loop."""
 
 import asyncio
 import threading

@@ -63,7 +63,9 @@ async def guard(request: web.Request, handler: Handler) -> web.StreamResponse:
         return _sorry(request, error.status, error.text or error.reason)
     except Exception:
         log.exception("no page: %s", request.path)
-        return _sorry(request, 500, "An error of ours: this page could not be made. It is in the service's log.")
+        return _sorry(
+            request, 500, "An error of ours: this page could not be made. The log of the service says why."
+        )
 
 
 async def _know(request: web.Request) -> None:
@@ -84,5 +86,3 @@ async def _check_form(request: web.Request) -> None:
 
 def _sorry(request: web.Request, status: int, why: str) -> web.Response:
     return page(request, "sorry.html", status=status, why=why)
-
-

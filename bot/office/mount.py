@@ -10,7 +10,7 @@ from bot.books import Books
 from bot.clock import Clock
 from bot.office.desk import DESK, Desk, Reader
 from bot.office.guard import add_headers, guard
-from bot.office.pages import sign_in
+from bot.office.pages import live, sign_in, today
 from bot.people import People
 from bot.store import Store
 
@@ -21,9 +21,10 @@ def setup(app: web.Application, store: Store, file: Path, books: Books, people: 
     """Mount the office. `file` is the one that `store` writes: pages read it on connections of their own."""
     office = web.Application(middlewares=[guard])
     read = Reader(file, books)
-    office[DESK] = Desk(file, store.db, app[SHOP].submit, read, books, people, clock)
+    desk = office[DESK] = Desk(file, store.db, app[SHOP].submit, read, books, people, clock)
+    watch = office[live.WATCH] = live.Watch(desk)
     office[sign_in.ATTEMPTS] = sign_in.Attempts()
-    for family in (sign_in,):
+    for family in (sign_in, today, live):
         office.add_routes(family.routes)
     office.router.add_static("/static/", STATIC)
     office.on_response_prepare.append(add_headers)
@@ -32,5 +33,13 @@ def setup(app: web.Application, store: Store, file: Path, books: Books, people: 
         yield
         read.stop()
 
+    async def let_go(_: web.Application) -> None:
+        await watch.end()
+
+    async def to_office(_: web.Request) -> web.StreamResponse:
+        raise web.HTTPSeeOther("/office/")
+
     office.cleanup_ctx.append(run)
+    office.on_shutdown.append(let_go)
+    app.add_routes([web.get("/", to_office), web.get("/office", to_office)])
     app.add_subapp("/office/", office)

@@ -14,7 +14,9 @@ from bot.office.paper import page
 from bot.office.visitor import COOKIE, USER, form_token, give_cookie
 
 PER_NAME_THERE = Limit(burst=5, per_minute=2)  # one name tried from one address
-PER_NAME = Limit(burst=30, per_minute=10)  # one name tried from anywhere: its owner is not locked out by others
+PER_NAME = Limit(
+    burst=30, per_minute=10
+)  # one name tried from anywhere: its owner is not locked out by others
 PER_ADDRESS = Limit(burst=30, per_minute=10)
 WRONG = "Name or password is wrong."
 TOO_MANY = "Too many attempts. Wait a minute, then try again."
@@ -87,7 +89,11 @@ def _form(request: web.Request, why: str = "", status: int = 200) -> web.Respons
 
 def _inside(to: str) -> str:
     """Where to go after signing in: a page of the office, whatever the link said."""
-    return to if to.startswith("/office/") and "\\" not in to and not to.startswith("/office/login") else "/office/"
+    return (
+        to
+        if to.startswith("/office/") and "\\" not in to and not to.startswith("/office/login")
+        else "/office/"
+    )
 
 
 routes = [

@@ -1,0 +1,87 @@
+"""Tells open pages that the record changed, by server-sent events; each then fetches itself again."""
+
+import asyncio
+import contextlib
+
+from aiohttp import web
+
+from bot.office.desk import DESK, Desk, Shelf
+
+LOOK_EVERY_S = 0.4
+BEAT_EVERY_S = 15.0  # a line that says nothing, so that nobody on the way drops the connection
+BEATS = 60
+MOST = 100  # pages open at once
+
+
+class Watch:
+    """Looks for changes while any page is open, and counts them."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._looking: asyncio.Task[None] | None = None
+        self._news = asyncio.Condition()
+        self.changes = 0
+        self.open = 0
+        self.ended = False
+
+    async def news(self, seen: int, within_s: float) -> int:
+        """How many changes there were, as soon as that is more than `seen`, or when the time is over."""
+        if self._looking is None or self._looking.done():
+            self._looking = asyncio.create_task(self._look())
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(within_s), self._news:
+                await self._news.wait_for(lambda: self.changes > seen or self.ended)
+        return self.changes
+
+    async def end(self) -> None:
+        """Let every page go: the service stops."""
+        self.ended = True
+        async with self._news:
+            self._news.notify_all()
+
+    async def _look(self) -> None:
+        version = await self._desk.read(_version)
+        while self.open and not self.ended:
+            await asyncio.sleep(LOOK_EVERY_S)
+            if (found := await self._desk.read(_version)) != version:
+                version = found
+                async with self._news:
+                    self.changes += 1
+                    self._news.notify_all()
+
+
+WATCH = web.AppKey("watch", Watch)
+
+
+async def live(request: web.Request) -> web.StreamResponse:
+    """The stream of one open page. It ends now and then, so that the next one asks again who is there."""
+    watch = request.config_dict[WATCH]
+    if watch.open >= MOST:
+        raise web.HTTPServiceUnavailable(text="Too many live pages are open.")
+    response = web.StreamResponse(headers={"Content-Type": "text/event-stream", "X-Accel-Buffering": "no"})
+    await response.prepare(request)
+    watch.open += 1
+    try:
+        await response.write(b"retry: 2000\n\n")
+        seen = watch.changes
+        for _ in range(BEATS):
+            told, seen = seen, await watch.news(seen, BEAT_EVERY_S)
+            if watch.ended:
+                break
+            await response.write(b"event: changed\ndata: \n\n" if seen > told else b":\n\n")
+    except ConnectionError:
+        pass  # the page was closed
+    finally:
+        watch.open -= 1
+    return response
+
+
+def _version(shelf: Shelf) -> tuple[int, ...]:
+    """What is different after any change that pages show."""
+    row = shelf.db.execute(
+        "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed')"
+    ).fetchone()
+    return tuple(n or 0 for n in row)
+
+
+routes = [web.get("/live", live)]

@@ -1,0 +1,99 @@
+"""How the open trenches stand: who may be in, what is missing and since when, hazards first."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlite_utils import Database
+
+from bot.message import Site
+from bot.office.desk import Desk, Shelf
+from bot.scene import shift
+from knowledge.entry import entry
+from knowledge.missing import judged
+from knowledge.outcome import Entry, Missing
+from knowledge.shift import Shift
+from knowledge.tables import Tables
+from knowledge.trench import Trench
+
+
+@dataclass(frozen=True)
+class Gap:
+    """What stands in the way, and the message since which it does; None where it lapsed after the last one."""
+
+    missing: Missing
+    since: datetime | None
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One open trench as it stands now."""
+
+    site: Site
+    trench: Trench
+    entry: Entry
+    gaps: tuple[Gap, ...]
+
+    @property
+    def danger(self) -> bool:
+        """Whether a hazard is open."""
+        return bool(self.trench.now.hazards)
+
+    @property
+    def rank(self) -> int:
+        """What the office must look at first: a hazard, then where people may be in, then the rest."""
+        if self.danger:
+            return 0
+        if self.entry.allowed_by:
+            return 1
+        return 3 if self.entry.entry == "may" else 2
+
+    @property
+    def state(self) -> str:
+        """The state in a few words. Never that anybody may go in: only who let people in, and until when."""
+        if self.danger:
+            return "Hazard open"
+        if self.entry.allowed_by:
+            return f"Let in by {self.entry.allowed_by}"
+        if self.entry.entry == "may":
+            return "Nothing missing, nobody let in"
+        return "No entry"
+
+
+def standings(shelf: Shelf, desk: Desk, now: datetime) -> list[Standing]:
+    """Every open trench of every site, the most pressing first, then the latest heard of."""
+    found = [
+        standing(trench, site, desk.books.tables, now)
+        for site in map(desk.people.site, _sites(shelf.db))
+        for trench in shelf.records.open(site.name).values()
+    ]
+    latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
+    return sorted(latest, key=lambda each: each.rank)
+
+
+def standing(trench: Trench, site: Site, tables: Tables, now: datetime) -> Standing:
+    """How one trench stands."""
+    day = shift(site)
+    decided = entry(trench, now, tables, day)
+    gaps = tuple(Gap(each, _since(trench, each, tables, day)) for each in decided.missing)
+    return Standing(site, trench, decided, gaps)
+
+
+def _since(trench: Trench, gap: Missing, tables: Tables, day: Shift) -> datetime | None:
+    """The first of the latest messages after which the same fact was always missing."""
+    since = None
+    for event, missing in _history(trench, tables, day):
+        if all(each.fact != gap.fact for each in missing):
+            break
+        since = event
+    return since
+
+
+def _history(trench: Trench, tables: Tables, day: Shift) -> Iterator[tuple[datetime, tuple[Missing, ...]]]:
+    """What was missing after each message, the latest first."""
+    for event, state in zip(reversed(trench.events), reversed(trench.states), strict=True):
+        yield event.at, judged(state, trench.rulebook, event.at, tables, day)[0]
+
+
+def _sites(db: Database) -> list[str]:
+    return [name for (name,) in db.execute("SELECT DISTINCT site FROM trenches WHERE open = 1 ORDER BY site")]
