@@ -18,6 +18,7 @@ from rapidfuzz.distance import OSA
 
 FOLDER = Path(__file__).parent.parent / "words"
 Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
+LINE = "line"  # the meaning that every pipe and cable has beside its own
 PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
 
 
@@ -106,7 +107,8 @@ NEEDED = (
     "suppose", "ask", "exist", "trench", "reference", "count", "more", "unit", "level", "all", "gauge",
     "at", "down", "along", "crossing", "from_edge", "allow", "code", "again", "rename", "over", "same",
     "people", "set", "top", "was", "now", "every", "service", "number", "vague", "strike", "two_soils",
-    "of", "in", "road", "ordinal_ending",
+    "of", "in", "road", "ordinal_ending", "may", "open", "elsewhere", "negation", "link", "upon", "bedding",
+    "street", "paved", "thickness", "dug", "lengthwise", "below", "target", "except", "yes", "last_one", "unit_t",
 )  # fmt: skip
 
 
@@ -189,7 +191,7 @@ def _compiled(file: Path) -> Language:
         raise DataError(f"{file.name}: reading.say.{missing[0]}: needed, and not there")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
-            if name not in vocabulary.say:
+            if name != LINE and name not in vocabulary.say:
                 raise DataError(f"{file.name}: reading.facts: {name!r} is not under reading.say")
         if not (fact.thing or fact.state):
             raise DataError(f"{file.name}: reading.facts: one of thing and state is needed")
@@ -225,7 +227,7 @@ def _compiled(file: Path) -> Language:
         units=units,
         words=frozenset(words),
         small=frozenset(vocabulary.small),
-        slips=_slips(word for word in words if len(word) >= 4 and word.isalpha()),
+        slips=_slips(word for word in words - set(counted) if len(word) >= 4 and word.isalpha()),
         plain=frozenset(vocabulary.plain),
     )
 
@@ -258,9 +260,13 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
     yield from (("soil.type", phrase) for phrase in ground.type)
     yield from (("soil.label", phrase) for phrase in ground.label)
     for what, phrases in vocabulary.services.items():
-        yield from ((f"service.{what}", phrase) for phrase in phrases)
+        for phrase in phrases:
+            yield f"service.{what}", phrase
+            yield LINE, phrase
     for purpose, phrases in vocabulary.purposes.items():
         yield from ((f"purpose.{purpose}", phrase) for phrase in phrases)
+    for word, place in vocabulary.numbers.ordinal.items():
+        yield f"ordinal.{place}", word
     for name, phrases in vocabulary.say.items():
         yield from ((name, phrase) for phrase in phrases)
 

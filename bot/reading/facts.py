@@ -1,0 +1,122 @@
+"""What is said of what: the facts of the vocabulary, found clause by clause."""
+
+from dataclasses import dataclass, field
+
+from bot.reading.figures import Piece
+from bot.reading.phrases import Clause
+from bot.reading.words import Fact, Language
+
+WEATHER = ("hazard rain", "hazard frost")
+
+
+@dataclass(slots=True)
+class Found:
+    """Everything the facts of a message mean, in order of meaning, before it is put into a reading."""
+
+    meanings: list[str] = field(default_factory=list)
+    used: list[tuple[str, Piece | None, Piece | None]] = field(default_factory=list)
+
+    def of(self, group: str) -> list[str]:
+        """The meanings of one group ("hazard", "done"), each once."""
+        start = group + " "
+        return list(dict.fromkeys(said[len(start) :] for said in self.meanings if said.startswith(start)))
+
+
+def find(clauses: list[Clause], language: Language) -> Found:
+    """The facts that a message states."""
+    found = Found()
+    for clause in clauses:
+        _of_clause(clause, language, found)
+    return found
+
+
+def _of_clause(clause: Clause, language: Language, found: Found) -> None:
+    pieces = clause.pieces
+    things = [at for at, piece in enumerate(pieces) if not language.things.isdisjoint(piece.tags)]
+    states = [at for at, piece in enumerate(pieces) if not language.states.isdisjoint(piece.tags)]
+    taken: set[int] = set()
+    for at in states:
+        pair = _pair(pieces, at, things, language)
+        if pair is not None:
+            fact, thing = pair
+            for each in _joined(pieces, thing, things, fact):
+                taken.add(each)
+                _say(fact, pieces[each], pieces[at], clause, found)
+        for _, wanted, fact in language.facts:
+            if not fact.thing and not wanted.isdisjoint(pieces[at].tags):
+                _say(fact, None, pieces[at], clause, found)
+    for at in things:
+        for wanted, _, fact in language.facts:
+            if fact.state or wanted.isdisjoint(pieces[at].tags):
+                continue
+            if at not in taken or fact.means:
+                _say(fact, pieces[at], None, clause, found)
+
+
+def _pair(pieces: list[Piece], at: int, things: list[int], language: Language) -> tuple[Fact, int] | None:
+    """The nearest thing that the state at a place can be said of, those before it first."""
+    tags = pieces[at].tags
+    near = sorted((thing for thing in things if thing != at), key=lambda thing: (abs(thing - at), thing > at))
+    for thing in near:
+        if abs(thing - at) > 9:
+            return None
+        for wanted, states, fact in language.facts:
+            if not states.isdisjoint(tags) and not wanted.isdisjoint(pieces[thing].tags):
+                return fact, thing
+        if "chief" in pieces[thing].tags and thing < at:
+            return None
+    return None
+
+
+def _joined(pieces: list[Piece], thing: int, things: list[int], fact: Fact) -> list[int]:
+    """The thing and those joined to it by "and" that the same fact can be said of."""
+    group = [thing]
+    at = thing
+    while at - 2 in things and not {"and", "or"}.isdisjoint(pieces[at - 1].tags):
+        at -= 2
+        group.append(at)
+    return [each for each in group if not set(fact.thing).isdisjoint(pieces[each].tags)]
+
+
+def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, found: Found) -> None:
+    under = {piece.state for piece in (thing, state) if piece is not None}
+    if "denied" in under:
+        found.meanings.extend(fact.denied)
+        _mark(fact.denied, thing, state, found)
+        return
+    means = [said for said in fact.means if _holds(said, under, clause)]
+    found.meanings.extend(means)
+    _mark(means, thing, state, found)
+
+
+def _mark(means: list[str] | tuple[str, ...], thing: Piece | None, state: Piece | None, found: Found) -> None:
+    for piece in (thing, state):
+        if piece is not None and means:
+            piece.used = True
+    found.used.extend((said, thing, state) for said in means)
+
+
+def _holds(said: str, under: set[str], clause: Clause) -> bool:
+    """Whether a meaning holds where it is asked, supposed or planned."""
+    if said.startswith("purpose "):
+        return not any("chat" in piece.tags for piece in clause.pieces)
+    if "supposed" in under:
+        return False
+    elsewhere = any("elsewhere" in piece.tags for piece in clause.pieces)
+    if said.startswith(("hazard ", "noticed ")):
+        if "asked" in under and _existence(clause):
+            return False
+        if said in WEATHER:
+            return not under & {"maybe", "planned"} and not elsewhere
+        return not (elsewhere and said == "hazard strike")
+    if elsewhere:
+        return False
+    if said.startswith(("done ", "undone ")):
+        return not under & {"asked", "maybe", "planned"}
+    if "asked" in under:  # a trench fact inside a question about sizing is still told
+        return not _existence(clause) and any(piece.figure is not None for piece in clause.pieces)
+    return True
+
+
+def _existence(clause: Clause) -> bool:
+    return any("exist" in piece.tags for piece in clause.pieces[:4])

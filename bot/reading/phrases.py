@@ -1,0 +1,233 @@
+"""Words to meanings: the longest phrase at each place; and the clauses with what denies or supposes them."""
+
+from dataclasses import dataclass, replace
+
+from bot.reading.figures import Piece
+from bot.reading.tokens import Token
+from bot.reading.words import Language
+
+HARD = frozenset((".", "!", "?", "\n", ";"))
+SOFT = frozenset((",", "(", ")", "[", "]", "|"))
+STOP = ("but",)
+
+
+@dataclass(slots=True)
+class Clause:
+    """A run of pieces between marks. `asked` where it is a question, `else_` where of another place or day."""
+
+    pieces: list[Piece]
+    question: bool = False
+    soft: bool = False  # parted from the one before by no more than a comma
+
+
+def mended(tokens: list[Token], language: Language) -> list[Token]:
+    """The tokens with typing slips set right and glued words ("mdeepx") parted, where that is certain."""
+    out: list[Token] = []
+    for token in tokens:
+        if token.kind != "word" or token.text in language.words:
+            out.append(token)
+            continue
+        parts = _parted(token, language) if token.glued and out and out[-1].kind == "number" else None
+        if parts is not None:
+            out.extend(parts)
+            continue
+        near = language.nearest(token.text)
+        out.append(token if near is None else replace(token, text=near))
+    return out
+
+
+def _parted(token: Token, language: Language) -> list[Token] | None:
+    text = token.text
+    for cut in range(1, min(len(text), 8)):
+        head, tail = text[:cut], text[cut:]
+        if head not in language.words:
+            continue
+        rest = [Token("word", tail, tail, True)] if tail in language.words else None
+        if rest is None and len(tail) <= 8:
+            rest = _parted(Token("word", tail, tail, True), language)
+        if rest is not None:
+            return [Token("word", head, head, True), *rest]
+    return None
+
+
+def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
+    """The pieces with their meanings; the words of one phrase become one piece."""
+    out: list[Piece] = []
+    at = 0
+    count = len(pieces)
+    while at < count:
+        piece = pieces[at]
+        if piece.kind == "ref" or (piece.figure is not None and not piece.figure.spoken):
+            out.append(piece)
+            at += 1
+            continue
+        found = _longest(pieces, at, language)
+        if found is None or (piece.figure is not None and found[0] == at + 1):
+            out.append(piece)
+            at += 1
+            continue
+        end, tags = found
+        if end > at + 1:
+            text = " ".join(part.text for part in pieces[at:end])
+            raw = " ".join(part.raw for part in pieces[at:end])
+            piece = Piece("word", text, raw, piece.glued)
+        piece.tags = tags
+        out.append(piece)
+        at = end
+    return out
+
+
+def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, tuple[str, ...]] | None:
+    options = language.phrases.get(pieces[at].text)
+    if options is None:
+        return None
+    small = language.small
+    best: tuple[int, tuple[str, ...]] | None = None
+    for rest, tags in options:
+        if best is not None and at + 1 + len(rest) < best[0]:
+            break
+        end = at + 1
+        skipped = 0
+        for word in rest:
+            while (
+                end < len(pieces)
+                and pieces[end].text != word
+                and pieces[end].kind == "word"
+                and pieces[end].text in small
+                and skipped < 3
+            ):
+                end += 1
+                skipped += 1
+            if end >= len(pieces) or pieces[end].text != word or _measures(pieces[end]):
+                break
+            end += 1
+        else:
+            if best is None or len(rest) > best_words:
+                best, best_words = (end, tags), len(rest)
+    return best
+
+
+def _measures(piece: Piece) -> bool:
+    return piece.figure is not None and piece.figure.kind in ("length", "pressure", "noise")
+
+
+def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
+    """The message in clauses, each piece with its state: denied, supposed, planned, asked or ""."""
+    clauses = [Clause([])]
+    for at, piece in enumerate(pieces):
+        text = piece.text
+        if piece.kind == "mark" and (text in HARD or text in SOFT or _dash(pieces, at)):
+            if text == "?":
+                clauses[-1].question = True
+            if clauses[-1].pieces:
+                clauses.append(Clause([], soft=text in SOFT))
+            elif text in HARD:
+                clauses[-1].soft = False
+            continue
+        if "but" in piece.tags and clauses[-1].pieces:
+            clauses.append(Clause([]))
+        clauses[-1].pieces.append(piece)
+        piece.clause = len(clauses) - 1
+    if not clauses[-1].pieces and len(clauses) > 1:
+        clauses.pop()
+    for clause in clauses:
+        _states(clause, language)
+    _listed(clauses, language)
+    return clauses
+
+
+def _dash(pieces: list[Piece], at: int) -> bool:
+    """A dash that parts, as against one that joins two figures or words."""
+    if pieces[at].text != "-" or pieces[at].glued:
+        return False
+    before = pieces[at - 1] if at else None
+    after = pieces[at + 1] if at + 1 < len(pieces) else None
+    return not (before and after and before.kind == after.kind == "figure")
+
+
+def _states(clause: Clause, language: Language) -> None:
+    """Marks what each piece of a clause stands under."""
+    pieces = clause.pieces
+    denied = supposed = maybe = asked = False
+    planned = any("plan" in piece.tags for piece in pieces)
+    first = True
+    for at, piece in enumerate(pieces):
+        tags = piece.tags
+        if "deny" in tags and not _numbers(pieces, at):
+            denied = True
+        if "suppose" in tags:
+            supposed = True
+        if "may" in tags:
+            maybe = True
+        if "ask" in tags or (first and "open" in tags) or "purpose.entry" in tags:
+            asked = True
+        if tags or piece.figure is not None or piece.text not in language.small:
+            first = first and piece.kind == "ref"
+        if denied and "and" in tags and _stated(pieces[at + 1 :], language):
+            denied = False
+        piece.state = (
+            "supposed"
+            if supposed
+            else "denied"
+            if denied
+            else "asked"
+            if asked
+            else "maybe"
+            if maybe
+            else "planned"
+            if planned
+            else ""
+        )
+    for at, piece in enumerate(pieces):
+        if "none" in piece.tags and at and at == len(pieces) - 1 and piece.text not in ("clear", "ok", "fine"):
+            for earlier in pieces[:at]:
+                earlier.state = earlier.state or "denied"
+    if clause.question and not asked:
+        for piece in pieces:
+            if piece.state in ("", "planned"):
+                piece.state = "asked"
+
+
+def _numbers(pieces: list[Piece], at: int) -> bool:
+    """"no 2" is a number, not a denial."""
+    return (
+        "number" in pieces[at].tags
+        and at + 1 < len(pieces)
+        and pieces[at + 1].figure is not None
+        and pieces[at + 1].figure.kind == "bare"
+    )
+
+
+def _stated(pieces: list[Piece], language: Language) -> bool:
+    """After "and": a thing of which something is said, so that a denial before it does not reach it."""
+    thing = False
+    for piece in pieces:
+        if "and" in piece.tags or "deny" in piece.tags:
+            return False
+        tags = set(piece.tags)
+        if thing and tags & language.states:
+            return True
+        thing = thing or bool(tags & language.things)
+    return False
+
+
+def _listed(clauses: list[Clause], language: Language) -> None:
+    """"no cracks, water or movement": a denial goes on over a list that closes with "or"."""
+    for at, clause in enumerate(clauses):
+        if not clause.pieces or clause.pieces[-1].state != "denied":
+            continue
+        end = at + 1
+        while end < len(clauses) and clauses[end].soft and _bare(clauses[end], language):
+            if any("or" in piece.tags for piece in clauses[end].pieces):
+                for listed in clauses[at + 1 : end + 1]:
+                    for piece in listed.pieces:
+                        piece.state = piece.state or "denied"
+                break
+            end += 1
+
+
+def _bare(clause: Clause, language: Language) -> bool:
+    """No more than names of things: nothing is said of them."""
+    return len(clause.pieces) <= 4 and all(
+        piece.kind == "word" and (piece.text in language.small or piece.tags) for piece in clause.pieces
+    )

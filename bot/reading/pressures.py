@@ -1,0 +1,257 @@
+"""Gauge readings: pressures with the units they were read on, and falls between two of them."""
+
+from dataclasses import dataclass, field
+
+from bot.reading.figures import BARS, Figure, Piece
+from knowledge.reading import Gauge
+
+STATES = ("supposed", "asked", "denied", "planned", "maybe")
+
+
+@dataclass(slots=True)
+class Read:
+    """What the message says of pressures."""
+
+    gauges: list[Gauge] = field(default_factory=list)
+    doubt: bool = False  # a pressure without its unit
+    fell: bool = False
+    unit: str | None = None
+    surcharge_kpa: float | None = None
+    numbers: list[int] = field(default_factory=list)  # unit numbers named
+
+
+@dataclass(slots=True)
+class _Item:
+    """In the run of a message: unit numbers, or a pressure."""
+
+    piece: Piece
+    at: int
+    units: tuple[int, ...] = ()
+    figure: Figure | None = None
+
+
+def read(pieces: list[Piece]) -> Read:
+    """The pressures of a message. Figures that are taken here are marked used."""
+    said = Read()
+    stated = [piece for piece in pieces if piece.figure is not None and piece.figure.kind == "pressure"]
+    units = {piece.figure.unit for piece in stated if piece.figure is not None}
+    _surcharge(pieces, said)
+    shared = units.pop() if len(units) == 1 else None
+    gauged = any("gauge" in piece.tags and piece.state not in STATES[:2] for piece in pieces)
+    items = _items(pieces, stated=bool(stated), gauged=gauged)
+    _pair(items, pieces, shared, said)
+    said.unit = shared if shared != "kPa" else None
+    return said
+
+
+def _surcharge(pieces: list[Piece], said: Read) -> None:
+    for at, piece in enumerate(pieces):
+        figure = piece.figure
+        if figure is None or figure.kind != "pressure" or figure.unit != "kPa":
+            continue
+        about = pieces[max(at - 3, 0) : at + 3]
+        if any(tag.startswith("label.surcharge") for one in about for tag in one.tags):
+            said.surcharge_kpa = round(figure.value, 3)
+            piece.used = True
+
+
+def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
+    items: list[_Item] = []
+    at = 0
+    count = len(pieces)
+    while at < count:
+        piece = pieces[at]
+        figure = piece.figure
+        if figure is None:
+            if "unit" in piece.tags:
+                numbers, end = _numbers(pieces, at + 1)
+                if numbers:
+                    items.append(_Item(piece, at, units=numbers))
+                    at = end
+                    continue
+            at += 1
+            continue
+        if piece.used:
+            at += 1
+            continue
+        if figure.kind == "pressure":
+            items.append(_Item(piece, at, figure=figure))
+        elif figure.kind == "ordinal":
+            items.append(_Item(piece, at, units=(int(figure.value),)))
+        elif figure.kind == "bare" and figure.whole:
+            after = pieces[at + 1] if at + 1 < count else None
+            before = pieces[at - 1] if at else None
+            small = 0 < figure.value < 100
+            if small and after is not None and after.text in (":", "=") and (stated or gauged):
+                items.append(_Item(piece, at, units=(int(figure.value),)))
+                piece.used = True
+            elif small and before is not None and "upon" in before.tags and (stated or gauged):
+                items.append(_Item(piece, at, units=(int(figure.value),)))
+                piece.used = True
+            else:
+                items.append(_Item(piece, at, figure=figure))
+        elif figure.kind == "bare":
+            items.append(_Item(piece, at, figure=figure))
+        at += 1
+    return items
+
+
+def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
+    """Unit numbers after "unit": "2", "1 and 2", "1, 2 & 3", "1 to 4". Marks them used."""
+    found: list[int] = []
+    ranged = False
+    while at < len(pieces):
+        piece = pieces[at]
+        figure = piece.figure
+        if figure is not None and figure.kind == "bare" and figure.whole and 0 < figure.value < 100:
+            if len(found) and not (ranged or "more" in pieces[at - 1].tags or pieces[at - 1].text in (",", "&")):
+                break
+            number = int(figure.value)
+            first = found[-1] + 1 if ranged and found else number
+            found.extend(range(first, number + 1) if ranged and first <= number else [number])
+            piece.used = True
+            ranged = False
+            at += 1
+            continue
+        nearby = pieces[at + 1].figure if at + 1 < len(pieces) else None
+        if not found:
+            if piece.text in ("-", "#", ".") or "number" in piece.tags:
+                at += 1
+                continue
+            break
+        if nearby is None or nearby.kind != "bare" or not nearby.whole or nearby.value > 12:
+            break
+        if "range" in piece.tags or piece.text == "-":
+            ranged = True
+        elif not ("more" in piece.tags or piece.text in (",", "&", "+")) or piece.text == ",":
+            break
+        at += 1
+    return tuple(found), at
+
+
+def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Read) -> None:
+    """Gives each pressure its unit number and keeps the last reading of each."""
+    figures = [item for item in items if item.figure is not None]
+    said.numbers = [number for item in items for number in item.units]
+    units_first = bool(items) and _leads(items)
+    last: dict[tuple[int, ...], float] = {}
+    order: list[tuple[tuple[int, ...], float, bool]] = []
+    for place, item in enumerate(items):
+        if item.figure is None:
+            continue
+        owner, near = _owner(items, place, pieces, units_first)
+        kind = _kind(item, near, pieces, shared, figures)
+        if kind == "":
+            continue
+        if kind == "doubt":
+            item.piece.used = True
+            said.doubt = True
+            _fall(items, place, pieces, said, None)
+            continue
+        if item.piece.state in ("supposed", "asked", "denied") or _target(pieces, item.at):
+            item.piece.used = True
+            continue
+        item.piece.used = True
+        bar = round(item.figure.value * BARS[kind], 2)
+        before = last.get(owner)
+        changed = before is not None and _changed(pieces, items, place)
+        if changed:
+            said.fell = said.fell or (before is not None and bar < before)
+            order = [entry for entry in order if entry[0] != owner]
+        last[owner] = bar
+        order.append((owner, bar, changed))
+    for owner, bar, _ in order:
+        for number in owner or (None,):
+            said.gauges.append(Gauge(unit=number, bar=bar))
+
+
+def _leads(items: list[_Item]) -> bool:
+    """Whether unit numbers stand before their pressures ("u1 45") or after ("45 on u1")."""
+    first = next((item for item in items if item.units or (item.figure and item.figure.kind == "pressure")), None)
+    return first is not None and bool(first.units)
+
+
+def _owner(
+    items: list[_Item], place: int, pieces: list[Piece], units_first: bool
+) -> tuple[tuple[int, ...], bool]:
+    """The unit numbers a pressure belongs to; and whether they stand right beside it."""
+    item = items[place]
+    step = -1 if units_first else 1
+    at = place + step
+    while 0 <= at < len(items):
+        other = items[at]
+        if other.units:
+            between = pieces[min(other.at, item.at) + 1 : max(other.at, item.at)]
+            if any(one.text in (".", "!", "?", "\n") for one in between):
+                return (), False
+            return other.units, abs(at - place) == 1 and len(between) <= 5
+        if step == 1 and other.figure is not None and other.figure.kind == "pressure":
+            break
+        at += step
+    return (), False
+
+
+def _kind(
+    item: _Item, near: bool, pieces: list[Piece], shared: str | None, figures: list[_Item]
+) -> str:
+    """The unit of a pressure; "doubt" for a pressure without one; "" for what is no pressure."""
+    figure = item.figure
+    assert figure is not None
+    if figure.kind == "pressure":
+        return figure.unit or "bar"
+    if figure.value < 5 or figure.value > 10000 or item.piece.glued:
+        return ""
+    before = pieces[max(item.at - 5, 0) : item.at]
+    after = pieces[item.at + 1 : item.at + 2]
+    if any(tag.startswith("label.") and "gauge" not in one.tags for one in (*before[-1:], *after) for tag in one.tags):
+        return ""
+    if any("reference" in one.tags or "level" in one.tags for one in before[-2:]):
+        return ""
+    if after and ("count" in after[0].tags or "unit_t" in after[0].tags):
+        return ""
+    gauge = any("gauge" in one.tags for one in before) or (bool(after) and "gauge" in after[0].tags)
+    if not (gauge or near or _runs_on(item, figures, pieces)):
+        return ""
+    if shared is None:
+        return "doubt" if gauge or (near and figure.value >= 15) or _runs_on(item, figures, pieces) else ""
+    stated = [one.figure.value for one in figures if one.figure and one.figure.kind == "pressure"]
+    alike = stated[0] / 2.5 <= figure.value <= stated[0] * 2.5
+    return shared if alike else "doubt"
+
+
+def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
+    """"45 46 44", "was 45 now 38 bar": one of several figures of a gauge in a row."""
+    place = next(at for at, one in enumerate(figures) if one is item)
+    for other in (*figures[max(place - 1, 0) : place], *figures[place + 1 : place + 2]):
+        low, high = sorted((other.at, item.at))
+        between = pieces[low + 1 : high]
+        if len(between) > 4 or other.figure is None:
+            continue
+        is_pressure = other.figure.kind == "pressure" or (other.piece.used and other.at < item.at)
+        joins = all("was" in one.tags or "now" in one.tags or "range" in one.tags or "more" in one.tags or one.text == "," for one in between)
+        if is_pressure and joins:
+            return True
+    return False
+
+
+def _changed(pieces: list[Piece], items: list[_Item], place: int) -> bool:
+    """Whether a second pressure of a unit is said to follow the first ("was 45 now 38", "from 45 to 38")."""
+    before = [one for one in items[:place] if one.figure is not None]
+    between = pieces[before[-1].at + 1 : items[place].at]
+    return any("now" in one.tags or "range" in one.tags or "dropping" in one.tags for one in between)
+
+
+def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read, bar: float | None) -> None:
+    """A fall between two figures without a unit counts all the same."""
+    before = [one for one in items[:place] if one.figure is not None]
+    if not before:
+        return
+    first, second = before[-1].figure, items[place].figure
+    assert first is not None and second is not None
+    if second.value < first.value and _changed(pieces, items, place) and before[-1].piece.used:
+        said.fell = True
+
+
+def _target(pieces: list[Piece], at: int) -> bool:
+    """A pressure to be pumped to is no reading."""
+    return any("target" in one.tags for one in pieces[max(at - 4, 0) : at])

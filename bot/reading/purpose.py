@@ -1,0 +1,56 @@
+"""What a message is for, from what was found in it."""
+
+from dataclasses import dataclass
+
+from bot.reading.phrases import Clause
+from knowledge.reading import Purpose
+
+ORDER: tuple[Purpose, ...] = ("why", "close", "sketch", "steps", "kit", "status")
+
+
+@dataclass(slots=True)
+class Evidence:
+    """What the parts of the reading found, as far as the purpose turns on it."""
+
+    hazard: bool = False
+    allowed: bool = False
+    entry: bool = False
+    sizes: bool = False  # depth, width, length or soil, or a figure that may be one
+    details: bool = False  # some of depth, width, length, soil was read
+    dug: bool = False
+    reports: bool = False
+    answers: bool = False
+
+
+def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
+    """The one purpose of a message; a hazard outranks every other."""
+    if evidence.hazard:
+        return "report"
+    if evidence.allowed:
+        return "entry"
+    asked = _asked(clauses)
+    if "why" in asked:
+        return "why"
+    if ("entry" in asked or evidence.entry) and not ("steps" in asked and "entry" not in asked):
+        return "entry"
+    for one in ORDER:
+        if one in asked and not (evidence.details and one not in ("close", "sketch")):
+            return one
+    if evidence.dug and not evidence.sizes:
+        return "report"
+    if evidence.sizes or "size" in asked or evidence.answers:
+        return "size"
+    if evidence.reports:
+        return "report"
+    return "help" if "help" in asked else "unclear"
+
+
+def _asked(clauses: list[Clause]) -> set[str]:
+    """The purposes whose phrases stand in the message and are not denied."""
+    found = set()
+    for clause in clauses:
+        for piece in clause.pieces:
+            for tag in piece.tags:
+                if tag.startswith("purpose.") and not piece.used and piece.state != "denied":
+                    found.add(tag[8:])
+    return found

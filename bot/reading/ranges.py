@@ -1,0 +1,52 @@
+"""Two figures that a word or sign makes one range: "1.2 to 1.8", "1.2 deep falling to 1.8", "between 1 and 1.4"."""
+
+from bot.reading.figures import Figure, Piece
+
+LENGTHS = ("length", "bare")
+
+
+def merge(pieces: list[Piece], small: frozenset[str]) -> None:
+    """Puts the two ends of each range into its second figure; the first is then used."""
+    last: int | None = None
+    for at, piece in enumerate(pieces):
+        if piece.figure is None or piece.used:
+            continue
+        if piece.figure.kind not in LENGTHS:
+            last = None
+            continue
+        if last is not None and _joined(pieces, last, at, small):
+            first, second = pieces[last].figure, piece.figure
+            assert first is not None
+            dash = at == last + 2 and pieces[last + 1].text == "-"
+            _merge(first, second, dash)
+            pieces[last].used = True
+        last = at
+
+
+def _joined(pieces: list[Piece], last: int, at: int, small: frozenset[str]) -> bool:
+    """Whether what stands between two figures makes them a range."""
+    if at - last > 6:
+        return False
+    between = last > 0 and "between" in pieces[last - 1].tags
+    makes = ends = False
+    for piece in pieces[last + 1 : at]:
+        tags = piece.tags
+        if "range" in tags or (piece.kind == "mark" and piece.text == "-"):
+            makes = True
+        elif "end_of_range" in tags:
+            ends = True
+        elif "and" in tags or piece.text in (",", "&"):
+            makes = makes or between or ends
+        elif not (any(tag.endswith(".after") for tag in tags) or piece.text in small):
+            return False
+    return makes
+
+
+def _merge(first: Figure, second: Figure, dash: bool) -> None:
+    if first.unit is None and second.unit is not None and first.value < 10 * max(second.value, 1):
+        first.unit, first.kind = second.unit, second.kind
+    if dash and first.unit is None and first.whole and second.whole and second.value < 12:
+        second.doubt = True  # "5-3": feet and inches, or a range?
+    if first.other is not None:
+        first = max(first, first.other, key=lambda one: one.value)
+    second.other = first

@@ -1,0 +1,185 @@
+"""Pipes and cables: what they are, where along the trench they cross, how deep they lie."""
+
+from dataclasses import dataclass, field
+
+from bot.reading.figures import Figure, Piece
+from bot.reading.lengths import plain_metres
+from knowledge.reading import Service
+
+
+@dataclass(slots=True)
+class Met:
+    """The services of a message; `doubt` where a figure of one has two readings."""
+
+    services: list[Service] = field(default_factory=list)
+    doubt: bool = False
+
+
+@dataclass(slots=True)
+class _One:
+    what: str
+    at: list[float] = field(default_factory=list)
+    depth: float | None = None
+    cued: bool = False
+
+
+def met(pieces: list[Piece], imperial: bool) -> Met:
+    """The services that a message places in the trench. A service that is only mentioned is not one of them."""
+    found = Met()
+    places = [at for at, piece in enumerate(pieces) if _what(piece) and not piece.used and piece.state in ("", "planned", "maybe", "asked")]
+    trench_depth = _has_depth(pieces, places)
+    at = 0
+    while at < len(places):
+        start = places[at]
+        what = _what(pieces[start]) or "unknown"
+        while at + 1 < len(places) and places[at + 1] == places[at] + 1:  # "gas" "pipe"
+            at += 1
+            other = _what(pieces[places[at]]) or "unknown"
+            what = other if what == "unknown" else what
+        last = places[at]
+        end = places[at + 1] if at + 1 < len(places) else len(pieces)
+        one = _One(what)
+        _before(pieces, start, one, found, imperial)
+        _after(pieces, last, end, one, found, imperial, trench_depth)
+        if one.cued or one.at or one.depth is not None:
+            for position in one.at or [None]:
+                found.services.append(
+                    Service.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
+                )
+        at += 1
+    return found
+
+
+def _what(piece: Piece) -> str | None:
+    for tag in piece.tags:
+        if tag.startswith("service."):
+            return tag[8:]
+    return None
+
+
+def _has_depth(pieces: list[Piece], places: list[int]) -> bool:
+    """Whether the trench's own depth is named before any service is."""
+    first = places[0] if places else len(pieces)
+    return any(tag.startswith("label.depth") for piece in pieces[:first] for tag in piece.tags)
+
+
+def _before(pieces: list[Piece], start: int, one: _One, found: Met, imperial: bool) -> None:
+    """"at 2.1 a gas main", "150 mm pipe": a place, or a size that is no place."""
+    at = start - 1
+    while at >= 0 and start - at < 4 and pieces[at].kind == "word" and not pieces[at].tags:
+        at -= 1
+    if at < 0 or pieces[at].figure is None or pieces[at].used:
+        return
+    figure = pieces[at].figure
+    assert figure is not None
+    if at and "at" in pieces[at - 1].tags and figure.kind in ("length", "bare"):
+        _put(one, "at", pieces[at], found, imperial)
+    elif start - at <= 2:
+        pieces[at].used = True  # its diameter, or how many of them
+
+
+def _after(
+    pieces: list[Piece], last: int, end: int, one: _One, found: Met, imperial: bool, trench_depth: bool
+) -> None:
+    clause = pieces[last].clause
+    cue = ""
+    at = last + 1
+    while at < end:
+        piece = pieces[at]
+        new_clause = piece.kind != "mark" and piece.clause != clause
+        if new_clause and not (piece.clause <= clause + 1 and _goes_on(pieces, at, one, trench_depth)):
+            break
+        if new_clause:
+            clause = piece.clause
+        tags = piece.tags
+        if "crossing" in tags or "lengthwise" in tags:
+            one.cued = True
+            cue = "at" if "crossing" in tags and "lengthwise" not in tags else cue
+        if piece.kind == "mark" and piece.text in (".", "\n", "!", "?"):
+            break
+        figure = piece.figure
+        if figure is not None and not piece.used and figure.kind in ("length", "bare"):
+            kind = _figure_is(pieces, at, cue, one, trench_depth)
+            if kind == "":
+                break
+            _put(one, kind, piece, found, imperial)
+            cue = "at" if kind == "at" and _list(pieces, at + 1) else ""
+        elif "at" in tags:
+            cue = "at"
+        elif any(tag.startswith("label.depth") for tag in tags) or "down" in tags:
+            if at + 1 < end and _figure_near(pieces, at + 1) and (one.cued or one.at or "down" in tags):
+                cue = "depth"
+        elif any(tag.startswith(("label.", "kind.", "taken.")) for tag in tags) or piece.kind == "ref":
+            break
+        at += 1
+
+
+def _goes_on(pieces: list[Piece], at: int, one: _One, trench_depth: bool) -> bool:
+    """Whether the next clause still speaks of the service: a figure that lies down or along."""
+    if not (one.at or one.cued) and "at" not in pieces[at].tags:
+        return False
+    for place in range(at, min(at + 3, len(pieces))):
+        figure = pieces[place].figure
+        if figure is not None:
+            after = pieces[place + 1].tags if place + 1 < len(pieces) else ()
+            if "below" in after or "along" in after:
+                return True
+            return ("down" in after and trench_depth and one.depth is None) or "at" in pieces[place - 1].tags
+        if "down" in pieces[place].tags and trench_depth:
+            return True
+    return False
+
+
+def _figure_near(pieces: list[Piece], at: int) -> bool:
+    for piece in pieces[at : at + 3]:
+        if piece.figure is not None:
+            return True
+        if piece.kind == "mark" and piece.text not in (":", "="):
+            return False
+    return False
+
+
+def _figure_is(pieces: list[Piece], at: int, cue: str, one: _One, trench_depth: bool) -> str:
+    """What a figure after a service is of it: "at", "depth", or "" where it is not the service's."""
+    after = pieces[at + 1].tags if at + 1 < len(pieces) else ()
+    wide = any(tag.startswith(("label.width", "label.length", "label.pavement")) for tag in after)
+    if wide:
+        return ""
+    if "below" in after:
+        return "depth"
+    if "down" in after:
+        if one.cued or one.at or trench_depth:
+            return "depth" if one.depth is None and cue != "at" else ("" if one.depth is not None else "depth")
+        return ""
+    if "along" in after or cue == "at":
+        return "at"
+    if cue == "depth":
+        return "depth"
+    return ""
+
+
+def _list(pieces: list[Piece], at: int) -> bool:
+    """"at 1.2, 2.4 and 3.6": one more place follows."""
+    if at + 1 >= len(pieces) or "more" not in pieces[at].tags and pieces[at].text not in (",", "&"):
+        return False
+    figure = pieces[at + 1].figure
+    after = pieces[at + 2].tags if at + 2 < len(pieces) else ()
+    labelled = any(tag.startswith("label.") for tag in after) or "down" in after
+    return figure is not None and figure.kind in ("length", "bare") and not labelled
+
+
+def _put(one: _One, kind: str, piece: Piece, found: Met, imperial: bool) -> None:
+    figure: Figure | None = piece.figure
+    assert figure is not None
+    piece.used = True
+    value = plain_metres(figure, imperial)
+    if value is None or (kind == "depth" and value > 6):
+        found.doubt = True
+        one.cued = True
+        return
+    if kind == "at":
+        one.at.append(round(value, 3))
+    elif one.depth is None:
+        one.depth = round(value, 3)
+    else:
+        found.doubt = True

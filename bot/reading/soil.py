@@ -1,0 +1,248 @@
+"""The ground as described: kinds with their states, the weaker of two layers, soil types."""
+
+from dataclasses import dataclass, field
+
+from bot.reading.figures import Piece
+from knowledge.reading import Soil, SoilType
+
+COHESIVE = ("very soft", "soft", "firm", "stiff", "very stiff", "hard")
+GRANULAR = ("very loose", "loose", "medium dense", "dense", "very dense")
+STATES: dict[str, tuple[str, ...]] = {
+    "clay": COHESIVE, "silt": COHESIVE, "sand": GRANULAR, "gravel": GRANULAR,
+}  # fmt: skip
+# Weakest first between kinds; very soft clay and silt rank between topsoil and made ground.
+RANK = {"peat": 0, "topsoil": 1, "made ground": 3, "sand": 4, "gravel": 4, "silt": 5, "clay": 6, "chalk": 7, "rock": 8}
+DIVIDES = ("over", "correct")
+
+
+@dataclass(slots=True)
+class Layer:
+    """One soil as said. `at` is its place in the message; `doubt` where its state was said in two ways."""
+
+    kind: str
+    at: int
+    states: list[str] = field(default_factory=list)
+    doubt: bool = False
+
+    @property
+    def state(self) -> str | None:
+        """The weakest state said that this kind can have."""
+        scale = STATES.get(self.kind, ())
+        known = [state for state in self.states if state in scale]
+        return min(known, key=scale.index) if known and not self.doubt else None
+
+
+@dataclass(slots=True)
+class Told:
+    """What a message says of the ground, and what local words were taken to mean."""
+
+    soil: Soil | None = None
+    doubt: bool = False
+    taken: list[tuple[str, str]] = field(default_factory=list)
+    state_only: str | None = None
+
+
+def told(pieces: list[Piece]) -> Told:
+    """The soil of a message. Of layers the weaker; a state without a kind is only kept aside."""
+    said = Told()
+    layers, loose = _layers(pieces, said)
+    type_, type_doubt = _type(pieces)
+    if layers:
+        layers = _corrected(layers, pieces)
+    layers = _same(layers)
+    if not layers and loose and len(set(loose)) == 1:
+        said.state_only = loose[0]
+    either = len(layers) > 1 and _either(layers, pieces)
+    if either or type_doubt:
+        said.doubt = True
+        layers = []
+    if layers:
+        weakest = min(layers, key=_weakness)
+        said.soil = _soil(weakest.kind, weakest.state, type_)
+        said.doubt = said.doubt or (weakest.kind in STATES and weakest.state is None and type_ is None)
+    elif type_ is not None:
+        said.soil = _soil(None, None, type_)
+    return said
+
+
+def _soil(kind: str | None, state: str | None, type_: str | None) -> Soil:
+    return Soil.model_validate({"kind": kind, "state": state, "type": type_})
+
+
+def _named(piece: Piece, group: str) -> str | None:
+    start = group + "."
+    for tag in piece.tags:
+        if tag.startswith(start):
+            return tag[len(start) :]
+    return None
+
+
+def _holds(piece: Piece) -> bool:
+    return piece.state not in ("denied", "supposed") and not piece.used
+
+
+def _layers(pieces: list[Piece], said: Told) -> tuple[list[Layer], list[str]]:
+    layers: list[Layer] = []
+    pending: list[tuple[int, str]] = []
+    loose: list[str] = []
+    joined = False
+    for at, piece in enumerate(pieces):
+        state = _state(piece)
+        kind = _kind(pieces, at)
+        if state is not None and piece.state != "denied":
+            if kind is None:
+                pending.append((at, state))
+                continue
+        if kind is not None:
+            piece.used = True
+            ahead = _attached(pieces, pending, at)
+            if ahead:
+                layers.append(Layer(kind, at, [one for _, one in ahead], _or_between(pieces, ahead)))
+                pending = []
+            else:
+                layers.append(Layer(kind, at))
+                if joined and layers[-2:-1] and layers[-2].kind in STATES:
+                    layers[-1].states = list(layers[-2].states)  # "dense sand and gravel"
+            taken = _named(piece, "taken")
+            if taken is not None and piece.text != taken:
+                said.taken.append((piece.raw.lower(), taken))
+            joined = False
+            continue
+        joined = "and" in piece.tags and bool(layers) and at == layers[-1].at + 1
+        if pending and layers and at > pending[-1][0] and ("over" in piece.tags and "and" not in piece.tags):
+            pending = _settled(layers, pending, pieces, loose)
+    _settled(layers, pending, pieces, loose)
+    return layers, loose
+
+
+def _state(piece: Piece) -> str | None:
+    return _named(piece, "state")
+
+
+def _kind(pieces: list[Piece], at: int) -> str | None:
+    """The kind that a piece names, unless it is denied, a name, an adjective of another, or no ground at all."""
+    piece = pieces[at]
+    kind = _named(piece, "kind") or _named(piece, "taken")
+    mixed = None if kind else _named(piece, "mixed")
+    if (kind is None and mixed is None) or not _holds(piece):
+        return None
+    after = pieces[at + 1 : at + 3]
+    if mixed is not None:
+        follows = (one for one in pieces[at + 1 : at + 4])
+        if any(_named(one, "kind") or _named(one, "taken") for one in follows):
+            return None
+        return mixed
+    if any("bedding" in one.tags for one in pieces[at + 1 : at + 4]):
+        return None
+    if after and "street" in after[0].tags and piece.raw[:1].isupper() and not piece.raw.isupper():
+        return None
+    return kind
+
+
+def _attached(pieces: list[Piece], pending: list[tuple[int, str]], at: int) -> list[tuple[int, str]]:
+    """The states that stand before a kind and belong to it."""
+    group: list[tuple[int, str]] = []
+    end = at
+    for place, state in reversed(pending):
+        gap = pieces[place + 1 : end]
+        if len(gap) > 4 or any(_divides(one) for one in gap):
+            break
+        group.append((place, state))
+        end = place
+    return group[::-1]
+
+
+def _divides(piece: Piece) -> bool:
+    if piece.kind == "mark":
+        return piece.text in (".", "!", "?", ";", "\n")
+    if piece.kind == "ref" or (piece.figure is not None and not piece.used):
+        return True
+    return any(tag.startswith(("kind.", "taken.", "label.")) or tag == "correct" for tag in piece.tags)
+
+
+def _settled(
+    layers: list[Layer], pending: list[tuple[int, str]], pieces: list[Piece], loose: list[str]
+) -> list[tuple[int, str]]:
+    """States that no kind followed: of the kind just before them ("clay, firm"), or of none."""
+    for place, state in pending:
+        before = [layer for layer in layers if layer.at < place]
+        owner = before[-1] if before else None
+        gap = pieces[owner.at + 1 : place] if owner else []
+        near = owner is not None and len(gap) <= 6 and not any(
+            _divides(one) and _state(one) is None for one in gap
+        )
+        if owner is not None and near and (not owner.states or owner.states[-1] in [s for _, s in pending]):
+            owner.states.append(state)
+            owner.doubt = owner.doubt or any("or" in one.tags for one in gap)
+        else:
+            loose.append(state)
+    return []
+
+
+def _or_between(pieces: list[Piece], group: list[tuple[int, str]]) -> bool:
+    between = pieces[group[0][0] : group[-1][0]]
+    return any("or" in one.tags for one in between)
+
+
+def _corrected(layers: list[Layer], pieces: list[Piece]) -> list[Layer]:
+    """A soil said after a correcting word takes the place of the one before."""
+    kept: list[Layer] = []
+    for layer in layers:
+        start = kept[-1].at if kept else layer.at
+        gap = pieces[start + 1 : layer.at]
+        if kept and any("correct" in one.tags for one in gap) and len(gap) <= 6 and not _other_matter(gap):
+            kept.pop()
+        kept.append(layer)
+    return kept
+
+
+def _other_matter(gap: list[Piece]) -> bool:
+    """Whether figures or labels stand between: then the correction may be of those."""
+    return any(one.figure is not None for one in gap)
+
+
+def _same(layers: list[Layer]) -> list[Layer]:
+    """The same kind named twice, once without its state, is one soil."""
+    known = {layer.kind for layer in layers if layer.state is not None}
+    return [layer for layer in layers if layer.state is not None or layer.kind not in known or layer.doubt]
+
+
+def _either(layers: list[Layer], pieces: list[Piece]) -> bool:
+    """"clay or sand": one of the two, and not said which."""
+    for one, two in zip(layers, layers[1:], strict=False):
+        if any("two_soils" in piece.tags for piece in pieces[one.at + 1 : two.at]):
+            return True
+    return False
+
+
+def _weakness(layer: Layer) -> tuple[int, int]:
+    state = layer.state
+    if state == "very soft":
+        return 2, 0
+    scale = STATES.get(layer.kind, ())
+    return RANK[layer.kind], scale.index(state) if state is not None else 0
+
+
+def _type(pieces: list[Piece]) -> tuple[SoilType | None, bool]:
+    """The 29 CFR 1926 Subpart P type named, and whether two were."""
+    found: list[SoilType] = []
+    ranged = False
+    for at, piece in enumerate(pieces):
+        if "soil.type" not in piece.tags or not _holds(piece):
+            continue
+        for one in pieces[at + 1 : at + 6]:
+            if one.kind == "word" and one.text in ("a", "b", "c") and not one.used:
+                if not one.raw.isupper() and found and one.text == "a":
+                    break
+                found.append(one.text.upper())  # type: ignore[arg-type]
+                one.used = piece.used = True
+            elif "range" in one.tags or one.text == "/":
+                ranged = True
+            elif one.text not in ("-", ":", "=", "or", "is"):
+                break
+    distinct = set(found)
+    if len(distinct) > 1 and not ranged:
+        return None, True
+    return (max(distinct) if distinct else None), False
+
+

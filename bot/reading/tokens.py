@@ -1,0 +1,96 @@
+"""Text to tokens: one linear pass over a message, after its signs are brought to one form."""
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from typing import Literal
+
+LONGEST = 600  # tokens read of one message; a longer one is not acted on (see read.py)
+
+_SIGNS = {
+    **dict.fromkeys("’‘ʼ´`′‛＇", "'"),
+    **dict.fromkeys("“”„‟″＂", '"'),
+    **dict.fromkeys("‐‑‒–—―−﹣－⁃", "-"),
+    **dict.fromkeys("×✕✖✗⨯∗", " x "),
+    **dict.fromkeys("·•◦▪●", " ; "),
+    **dict.fromkeys("→⇒➜➡", " to "),
+    **dict.fromkeys("⁄∕", "/"),
+    **dict.fromkeys("\u00a0\u2007\u202f\u2009\t", " "),
+    **dict.fromkeys("≈~", " about "),
+    "…": " . ",
+    "½": " 1/2",
+    "¼": " 1/4",
+    "¾": " 3/4",
+    "⅓": " 1/3",
+    "⅔": " 2/3",
+    "⅛": " 1/8",
+    "⅜": " 3/8",
+    "⅝": " 5/8",
+    "⅞": " 7/8",
+    "\ufe0f": None,
+    "\u20e3": None,
+    "\u200b": None,
+    "\u200d": None,
+    "\u200e": None,
+    "\u200f": None,
+    "\ufeff": None,
+    "\r": "\n",
+}
+_TABLE = str.maketrans(_SIGNS)
+
+# Digits that are no measure: telephone numbers, clock times, dates, money, post codes, long references.
+_NOISE = r"""
+    (?P<noise> \+\d[\d\ \-]{6,16}\d | (?<![\d.,])0\d{2,4}[\ \-]?\d{3}[\ \-]?\d{3,4}(?![\d.,]) | (?<![\d.,])0\d{5,}
+      | \(?\d{3}\)?[\ \-]\d{3}-\d{4} | \d{3}-0\d{3}\b | \d{6,}(?![.,]\d)
+      | \d{1,2}:\d{2}(?::\d{2})? (?!\d) | \d{1,2}/\d{1,2}/\d{2,4} | \d{4}-\d{2}-\d{2} | [£$€]\ ?\d[\d.,]* | \d+(?:\.\d+)?\ ?%
+      | \b[a-z]{1,2}\d{1,2}[a-z]?\ \d(?!ft|in|mm|cm|dp|wd|lg|m\b)[a-z]{2}\b | https?://\S+ | \S+@\S+\.\S+ )"""
+_PATTERN = re.compile(
+    _NOISE
+    + r"""
+    | (?P<number> \d+,\d+ (?![.,]?\d) | \d+(?:\.\d+)? | \.\d+ )
+    | (?P<word> [^\W\d_]+ (?: '[^\W\d_]+ )* )
+    | (?P<mark> \n | [^\s\w] )
+    """,
+    re.VERBOSE,
+)
+_POSSESSIVE = re.compile(r"'(?:s|ll|re|ve|m|d)$")
+_DROPPED = frozenset(("So", "Sk", "Cn", "Co", "Cf", "Cc"))
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A piece of the text: `text` in lower case, `raw` as written, `glued` with no blank before it."""
+
+    kind: Literal["number", "word", "mark", "noise"]
+    text: str
+    raw: str
+    glued: bool
+
+
+def normalised(text: str) -> str:
+    """The text with one form for each sign: quotes, dashes, fractions, full-width letters; no emoji."""
+    if text.isascii():
+        return text.replace("\t", " ").replace("\r", "\n").replace("`", "'").replace("~", " about ")
+    text = unicodedata.normalize("NFKC", text.translate(_TABLE)).translate(_TABLE)
+    return "".join(
+        " " if not char.isascii() and unicodedata.category(char) in _DROPPED else char for char in text
+    )
+
+
+def tokenise(text: str) -> list[Token]:
+    """All tokens of a text in order. Linear in its length; never raises."""
+    plain = normalised(text)
+    lower = plain.lower()
+    if len(lower) != len(plain):  # a few letters change length; raw then shows the lower case
+        plain = lower
+    tokens: list[Token] = []
+    end = 0
+    for match in _PATTERN.finditer(lower):
+        start, stop = match.span()
+        kind = match.lastgroup
+        said = match.group()
+        if kind == "word" and "'" in said:
+            said = _POSSESSIVE.sub("", said).replace("'", "")
+        tokens.append(Token(kind, said, plain[start:stop], start == end and start > 0))  # type: ignore[arg-type]
+        end = stop
+    return tokens

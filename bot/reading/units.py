@@ -1,0 +1,146 @@
+"""Units said to be set or taken out: how many, at which level, or all."""
+
+from bot.reading.facts import Found
+from bot.reading.figures import Piece
+from bot.reading.phrases import Clause
+from bot.reading.words import Language
+from knowledge.reading import UnitsSet
+
+OPEN = ("", "denied")
+
+
+def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet | None:
+    """The units said to be set; adds "done units set", "done units out" to the facts where all are."""
+    total: UnitsSet | None = None
+    for place, clause in enumerate(clauses):
+        set_ = _said(clause, "set")
+        out = _said(clause, "taken_out")
+        if set_ is not None:
+            following = clauses[place + 1] if place + 1 < len(clauses) else None
+            spared = any("except" in piece.tags for one in clauses[place : place + 3] for piece in one.pieces)
+            now = _count(clause, set_, following)
+            if spared:
+                now = UnitsSet(n=None, level=now.level, all=False) if now.level else None
+            total = _more(total, now) if now is not None else total
+        if out is not None and out.state == "":
+            whole = _all(clause) or _number(clause.pieces) is None
+            found.meanings.append("done units out" if whole else "undone units set")
+    if total is not None and total.all and total.level is None:
+        found.meanings.append("done units set")
+    return total
+
+
+def _said(clause: Clause, state: str) -> Piece | None:
+    """The piece that says of units (or a level) that they are set, or out; None where nothing does."""
+    pieces = clause.pieces
+    for at, piece in enumerate(pieces):
+        if state not in piece.tags or piece.state or piece.used:
+            continue
+        near = sorted(
+            (one for one in range(len(pieces)) if _thing(pieces[one])),
+            key=lambda one: (abs(one - at), one > at),
+        )
+        for one in near:
+            if {"unit_t", "level"} & set(pieces[one].tags):
+                if pieces[one].state == "" and abs(one - at) <= 7 and not _of_other(pieces[one]):
+                    piece.used = True
+                    return piece
+                break
+            if "people" not in pieces[one].tags:
+                break
+    return None
+
+
+def _thing(piece: Piece) -> bool:
+    return not {
+        "unit_t", "level", "ladder", "spoil_t", "people", "fluid_t", "air_t", "inspection", "end_t", "line", "plant_t", "water_t", "gauge_t",
+    }.isdisjoint(piece.tags)  # fmt: skip
+
+
+def _of_other(piece: Piece) -> bool:
+    """"one", "pair" may be units, but not where the word stands for something else."""
+    return piece.figure is not None
+
+
+def _all(clause: Clause) -> bool:
+    return any("all" in piece.tags and piece.state == "" for piece in clause.pieces)
+
+
+def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
+    n = _number(clause.pieces)
+    level = _level(clause.pieces)
+    every = _all(clause)
+    if n is None and level is not None and following is not None and len(following.pieces) <= 3 and following.soft:
+        n = _number(following.pieces)
+    return UnitsSet(n=n, level=level, all=every)
+
+
+def _number(pieces: list[Piece]) -> int | None:
+    """How many: "3 units", "all four", "2 of 3 units", "units 1 and 2"."""
+    for at, piece in enumerate(pieces):
+        figure = piece.figure
+        if figure is None or figure.kind != "bare" or not figure.whole or not 0 < figure.value < 100:
+            continue
+        before = pieces[at - 1] if at else None
+        if before is not None and ("level" in before.tags or "upon" in before.tags):
+            continue
+        if before is not None and "unit" in before.tags:
+            return _named(pieces, at)
+        for one in pieces[at + 1 : at + 5]:
+            if "unit_t" in one.tags:
+                piece.used = True
+                return int(figure.value)
+            if "level" in one.tags or (one.figure is not None and one.figure.kind != "bare"):
+                break
+        if before is not None and "all" in before.tags:
+            piece.used = True
+            return int(figure.value)
+    return None
+
+
+def _named(pieces: list[Piece], at: int) -> int:
+    """How many units are named by their numbers."""
+    count, ranged, last = 0, False, 0
+    for piece in pieces[at:]:
+        figure = piece.figure
+        if figure is not None and figure.kind == "bare" and piece.used:
+            number = int(figure.value)
+            count += number - last if ranged and number > last else 1
+            last, ranged = number, False
+        elif "range" in piece.tags or piece.text == "-":
+            ranged = True
+        elif not ({"and", "more", "all"} & set(piece.tags) or piece.text in (",", "&")):
+            break
+    return max(count, 1)
+
+
+def _level(pieces: list[Piece]) -> int | None:
+    for at, piece in enumerate(pieces):
+        if "level" not in piece.tags:
+            continue
+        after = pieces[at + 1].figure if at + 1 < len(pieces) else None
+        if after is not None and after.kind == "bare" and after.whole and 0 < after.value < 10:
+            pieces[at + 1].used = True
+            return int(after.value)
+        before = pieces[at - 1] if at else None
+        if before is None:
+            continue
+        if before.figure is not None and before.figure.kind in ("ordinal", "bare") and before.figure.value < 10:
+            before.used = True
+            return int(before.figure.value)
+        if "top" in before.tags:
+            return 1
+        for tag in before.tags:
+            if tag.startswith("ordinal."):
+                return int(tag[8:])
+    return None
+
+
+def _more(total: UnitsSet | None, now: UnitsSet) -> UnitsSet:
+    if total is None:
+        return now
+    return UnitsSet(
+        n=now.n if now.n is not None else total.n,
+        level=now.level if now.level is not None else total.level,
+        all=total.all or now.all,
+    )
