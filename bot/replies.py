@@ -10,7 +10,7 @@ from bot.sayings import Sayings, fill
 from knowledge.load_list import Item, LoadList
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import Details, Gauge, Reading, Service, Soil
-from knowledge.units import BAR_PER_PSI, Amount, Lengths, printed, round_down, round_up, show
+from knowledge.units import BAR_PER_PSI, Amount, Lengths, as_told, printed, round_down, round_up, show
 
 MOST_SEGMENTS = 3
 
@@ -29,6 +29,9 @@ class Pen:
 
     def length(self, metres: float, limit: str | None = None) -> str:
         return show(Amount(metres, "m", limit), self.lengths)  # type: ignore[arg-type]
+
+    def told(self, metres: float) -> str:
+        return as_told(metres, self.lengths)
 
     def time(self, when: datetime) -> str:
         return f"{when.astimezone(self.zone):%H:%M}"
@@ -49,11 +52,11 @@ class Pen:
         return f"{name} type {soil.type}".strip() if soil.type else name
 
     def service(self, service: Service) -> str:
-        depth = self.length(service.depth_m) if service.depth_m is not None else "?"
+        depth = self.told(service.depth_m) if service.depth_m is not None else "?"
         what = self.sayings.term(service.what)
         if service.at_m is None:
             return fill(self.sayings.detail["service-along"], {"what": what, "depth": depth})
-        at = self.length(service.at_m)
+        at = self.told(service.at_m)
         return fill(self.sayings.detail["service"], {"what": what, "at": at, "depth": depth})
 
     def echo(self, details: Details) -> str:
@@ -62,7 +65,7 @@ class Pen:
         for name in ("depth_m", "width_m", "length_m"):
             value = getattr(details, name)
             if value is not None:
-                parts.append(fill(self.sayings.detail[name], {"value": self.length(value)}))
+                parts.append(fill(self.sayings.detail[name], {"value": self.told(value)}))
         if details.soil:
             parts.append(self.soil(details.soil))
         parts += [self.sayings.term(w) for w in (details.water, details.face and f"face {details.face}") if w]
@@ -71,7 +74,7 @@ class Pen:
         for name in ("spoil_m", "plant_m", "pavement_m"):
             value = getattr(details, name)
             if value is not None:
-                parts.append(fill(self.sayings.detail[name], {"value": self.length(value)}))
+                parts.append(fill(self.sayings.detail[name], {"value": self.told(value)}))
         if details.traffic is not None:
             parts.append(self.sayings.detail["traffic-yes" if details.traffic else "traffic-no"])
         parts += [self.service(s) for s in details.services]
@@ -130,18 +133,21 @@ class Pen:
         return ", ".join(self.sayings.term(m.fact) for m in missing)
 
 
-def fit(must: Sequence[str], may: Sequence[str] = ()) -> str:
-    """`must` whole, then as much of `may`, in order, as three segments hold.
+def fit(parts: Sequence[str], more: str = "") -> str:
+    """The parts in order, as many as three segments hold; what matters most comes first.
 
-    What is left out stays in the outcome and on the office's page; "why" tells the rest.
+    Where some are left out, `more` says how to get them.
     """
-    text = segments.to_gsm(" ".join(part for part in must if part))
-    for part in may:
-        longer = segments.to_gsm(f"{text} {part}")
-        if segments.count(longer).parts > MOST_SEGMENTS:
-            continue
-        text = longer
+    kept = [part for part in parts if part]
+    text = _joined(kept)
+    while len(kept) > 1 and segments.count(text).parts > MOST_SEGMENTS:
+        kept.pop()
+        text = _joined([*kept, more])
     return text
+
+
+def _joined(parts: Sequence[str]) -> str:
+    return segments.to_gsm(" ".join(part for part in parts if part))
 
 
 def ask(pen: Pen, outcome: Ask, ref: str | None, details: Details, manner: Manner, unsure: bool) -> str:
@@ -149,7 +155,7 @@ def ask(pen: Pen, outcome: Ask, ref: str | None, details: Details, manner: Manne
     known = pen.echo(details)
     so_far = pen.say("so-far", trench=ref, details=known) if ref and known else ""
     question = pen.question(outcome.questions[0], details)
-    return fit([so_far, question, pen.sayings.ask["unsure"] if unsure else ""], pen.taken(manner))
+    return fit([so_far, question, pen.sayings.ask["unsure"] if unsure else "", *pen.taken(manner)])
 
 
 def sized(pen: Pen, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
@@ -187,7 +193,7 @@ def sized(pen: Pen, outcome: Sized, ref: str, details: Details, manner: Manner) 
         *dig(pen, outcome),
     ]
     question = [pen.question(name, details) for name in outcome.questions[:1]]
-    return fit([*must, *question], pen.cautions(outcome.cautions))
+    return fit([*must, *question, *pen.cautions(outcome.cautions)], pen.say("more"))
 
 
 def dig(pen: Pen, outcome: Sized) -> list[str]:
@@ -210,23 +216,22 @@ def stop(pen: Pen, outcome: Stop, ref: str | None, details: Details, manner: Man
         pen.say("echo", details=pen.echo(details)) if pen.echo(details) else "",
     ]
     may = [pen.sayings.sentence(r, lengths) for r in rest]
-    return fit(must, [*may, *pen.taken(manner), *pen.cautions(outcome.cautions)])
+    return fit([*must, *may, *pen.taken(manner), *pen.cautions(outcome.cautions)], pen.say("more"))
 
 
 def entry(pen: Pen, outcome: Entry) -> str:
+    """NOBODY IN and why, worst first; or that nothing on record is in the way, which is no leave."""
     if outcome.entry == "no":
-        first = [pen.say("entry-no", trench=outcome.trench)]
         sentences = [pen.sayings.sentence(m, pen.lengths) for m in outcome.missing]
-        whole = fit([*first, *sentences])
-        if segments.count(whole).parts <= MOST_SEGMENTS:
-            return whole
-        return fit([*first, pen.say("entry-missing", missing=pen.missing(outcome.missing))], sentences[:1])
+        return fit(
+            [pen.say("entry-no", trench=outcome.trench).lstrip(": "), *sentences], pen.say("more-missing")
+        )
     until = pen.time(outcome.until) if outcome.until else "?"
     if outcome.allowed_by:
         text = pen.say("entry-allowed", trench=outcome.trench, name=outcome.allowed_by, until=until)
     else:
         text = pen.say("entry-may", trench=outcome.trench, until=until)
-    return fit([text], pen.cautions(outcome.cautions))
+    return fit([text, *pen.cautions(outcome.cautions)])
 
 
 def listed(pen: Pen, lines: Sequence[str]) -> str:

@@ -93,9 +93,18 @@ def show(amount: Amount, lengths: Lengths = "m") -> str:
         return f"{feet} ft {rest} in" if rest else f"{feet} ft"
     step, factor, decimals = {"m": (0.01, 1.0, 2), "cm": (1.0, 100.0, 0), "mm": (10.0, 1000.0, 0)}[lengths]
     figure = f"{_rounded(amount.value * factor, step, amount.limit):.{decimals}f}"
-    if decimals:
-        figure = figure.removesuffix("0")
-    return f"{figure} {lengths}"
+    return f"{figure.rstrip('0').rstrip('.') if decimals else figure} {lengths}"
+
+
+def as_told(value: Metre, lengths: Lengths = "m") -> str:
+    """A length said back as told, to the millimetre or the eighth of an inch: a misreading must show."""
+    if lengths in ("ft", "in"):
+        eighths = round(value / M_PER_INCH * 8)
+        feet, rest = divmod(eighths, 96)
+        inches = f"{printed(rest / 8)} in" if rest or not feet else ""
+        return " ".join(part for part in (f"{feet} ft" if feet else "", inches) if part)
+    factor = {"m": 1.0, "cm": 100.0, "mm": 1000.0}[lengths]
+    return f"{printed(round(round(value, 3) * factor, 3))} {lengths}"
 
 
 def _rounded(value: float, step: float, limit: Limit | None) -> float:

@@ -50,7 +50,7 @@ def _noted(case: Case, event: Event, record: Trench) -> Answer:
     ]
     sentences = [pen.sayings.sentence(m, pen.lengths) for m in missing]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
-    return Answer(outcome, replies.fit(parts, sentences[:3]), record.ref, (record,))
+    return Answer(outcome, replies.fit([*parts, *sentences[:3]]), record.ref, (record,))
 
 
 def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:

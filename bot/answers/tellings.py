@@ -78,7 +78,7 @@ def why(case: Case) -> Answer:
         lines = [case.pen.question(outcome.questions[0], details(trench))]
     return Answer(
         Told(about="why", trench=trench.ref, lines=tuple(lines)),
-        replies.fit([f"{trench.ref}:", *lines[:1]], lines[1:]),
+        replies.fit([f"{trench.ref}:", *lines]),
         trench.ref,
     )
 
@@ -98,7 +98,7 @@ def steps(case: Case) -> Answer:
     else:
         lines = [pen.say("next-none", trench=trench.ref)]
     told = Told(about="steps", trench=trench.ref, lines=tuple(lines))
-    return Answer(told, replies.fit(lines[:2], lines[2:]), trench.ref)
+    return Answer(told, replies.fit(lines), trench.ref)
 
 
 def kit(case: Case) -> Answer:
