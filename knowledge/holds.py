@@ -10,7 +10,7 @@ from math import ceil, floor
 from knowledge.ground import design
 from knowledge.levels import lawful
 from knowledge.outcome import GroundName, HoldsTo
-from knowledge.sheet import Sheet
+from knowledge.sheet import Scratch
 from knowledge.units import Metre
 from knowledge.working import Case, Refused, Worked, work
 
@@ -27,7 +27,7 @@ def holds_to(case: Case, worked: Worked) -> HoldsTo:
         width_m=_greatest(
             worked.width,
             _widest(case, worked),
-            lambda width: _same(worked, work(case, worked.depth, width, worked.ground, Sheet())),
+            lambda width: _same(worked, work(case, worked.depth, width, worked.ground, Scratch())),
         ),
         soil=_weakest(case, worked),
     )
@@ -53,7 +53,7 @@ def _deepest(case: Case, worked: Worked) -> Metre:
     """No deeper by the limits of kit, rulebook and the levels as they are set."""
     limits, depths = worked.limits, worked.plan.depths
     book = case.book.depth.si if case.book.depth else case.kit.depth_m
-    return min(case.kit.depth_m, book, depths[-1] + min(limits.gap, limits.later), limits.reach(len(depths)))
+    return min(case.kit.depth_m, book, depths[-1] + limits.gap, limits.reach(len(depths)))
 
 
 def _widest(case: Case, worked: Worked) -> Metre:
@@ -64,7 +64,7 @@ def _widest(case: Case, worked: Worked) -> Metre:
 
 
 def _same_at_depth(case: Case, worked: Worked, depth: Metre) -> bool:
-    again = work(case, depth, worked.width, worked.ground, Sheet())
+    again = work(case, depth, worked.width, worked.ground, Scratch())
     return _same(worked, again) and lawful(worked.plan.depths, depth, worked.limits)
 
 
@@ -78,10 +78,10 @@ def _weakest(case: Case, worked: Worked) -> GroundName:
     for row in weaker:
         if row.stands == "never" or (row.stands == "as reported" and case.details.face != "stands"):
             break
-        ground = design(row, case.details, case.tables, case.rulebook, Sheet())
+        ground = design(row, case.details, case.tables, case.rulebook, Scratch())
         if ground.soil_type not in case.book.spacing:
             break
-        if not _same(worked, work(case, worked.depth, worked.width, ground, Sheet())):
+        if not _same(worked, work(case, worked.depth, worked.width, ground, Scratch())):
             break
         name = row.name
     return name

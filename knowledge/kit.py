@@ -40,12 +40,12 @@ class Tube(Row):
     modulus_gpa: GigaPascal = Field(gt=0)
     yield_gpa: GigaPascal = Field(gt=0)
 
-    @property
+    @cached_property
     def area_mm2(self) -> SquareMillimetre:
         inner = self.outer_mm - 2 * self.wall_mm
         return pi / 4 * (self.outer_mm**2 - inner**2)
 
-    @property
+    @cached_property
     def inertia_mm4(self) -> float:
         inner = self.outer_mm - 2 * self.wall_mm
         return pi / 64 * (self.outer_mm**4 - inner**4)
@@ -79,7 +79,7 @@ class StrutSize(Row):
                 raise ValueError(f"strut {self.name}: working_load must fall as length rises")
         return self
 
-    @property
+    @cached_property
     def bore_area_mm2(self) -> SquareMillimetre:
         return pi / 4 * self.bore_mm**2
 

@@ -44,32 +44,17 @@ def last_height(d: Metre, z_above: Metre, z: Metre) -> Metre:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What holds for the levels of one trench, in metres. `gap` and `first_level` are to the strut axis."""
+    """What holds for the levels of one trench, in metres, to the strut axis."""
 
-    first: Metre
-    later: Metre
-    gap: Metre
     rail: Metre
     room: Metre
     slab: Metre
-    first_level: Metre
-    apart: Metre
+    bite: Metre  # the least that the ground may be left open at a time
+    top: Metre  # the first level lies no higher: its rail is below the slab
+    lowest_first: Metre  # and no deeper
+    step: Metre  # the most from one level to the next
+    gap: Metre  # the most under the lowest
     one_level_to: Metre
-
-    @property
-    def top(self) -> Metre:
-        """The first level lies no higher: its rail is below the slab."""
-        return self.slab + self.rail / 2
-
-    @property
-    def lowest_first(self) -> Metre:
-        """The first level lies no deeper."""
-        return min(self.first_level, self.first - self.foot)
-
-    @property
-    def step(self) -> Metre:
-        """The most from one level to the next."""
-        return min(self.apart, self.later - self.foot)
 
     @property
     def foot(self) -> Metre:
@@ -82,7 +67,7 @@ class Limits:
 
     def reach(self, n: int) -> Metre:
         """The deepest trench that `n` levels hold."""
-        deepest = self.lowest_first + (n - 1) * self.step + min(self.gap, self.later)
+        deepest = self.lowest_first + (n - 1) * self.step + self.gap
         if n == 1:
             # One level beyond its usual depth only where a second would not fit yet.
             deepest = min(deepest, max(self.one_level_to, self.least(2)))
@@ -126,17 +111,19 @@ def limits(
     kit: Kit, book: RulebookTable, practice: Practice, wall: Wall, stands: Metre, slab: Metre
 ) -> Limits:
     """Limits for a kit under a rulebook, in ground whose bare face may be `stands` high."""
-    stages = book.stages[wall]
-    rail = kit.rail.length_m
+    open_to, rail = book.stages[wall], kit.rail.length_m
+    foot = rail / 2 + practice.working_room.si
+    first, later = min(open_to.first.si, stands), min(open_to.later.si, stands)
+    gap = open_to.gap.si + (rail / 2 if open_to.gap_from == "rail" else 0.0)
     return Limits(
-        first=min(stages.first.si, stands),
-        later=min(stages.later.si, stands),
-        gap=min(stages.gap.si + (rail / 2 if stages.gap_from == "rail" else 0.0), stands),
         rail=rail,
         room=practice.working_room.si,
         slab=slab,
-        first_level=book.first_level.si,
-        apart=book.apart.si if book.apart else inf,
+        bite=min(first, later),
+        top=slab + rail / 2,
+        lowest_first=min(book.first_level.si, first - foot),
+        step=min(book.apart.si if book.apart else inf, later - foot),
+        gap=min(gap, later),
         one_level_to=book.one_level_to.si if book.one_level_to else inf,
     )
 
@@ -195,14 +182,14 @@ def _count(H: Metre, limits: Limits) -> int | NoPlan:
     if limits.least(1) > H + _NOISE:
         return NoPlan("rail-does-not-fit", {"rail": limits.rail, "face": max(0.0, H - limits.slab)})
     if limits.lowest_first < limits.top - _NOISE:
-        stands = min(limits.first, limits.later)
-        return NoPlan("face-cannot-stand", {"stands": max(0.0, stands), "bite": limits.top + limits.foot})
+        bite = limits.top + limits.foot
+        return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})
     n = 1
     while limits.reach(n) + _NOISE < H:
         reached, n = limits.reach(n), n + 1
         if limits.step < limits.rail - _NOISE:
             bite = limits.rail + limits.foot
-            return NoPlan("face-cannot-stand", {"stands": limits.later, "bite": bite})
+            return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})
         if limits.least(n) > reached + _NOISE:
             return NoPlan("levels-do-not-fit", {"depth": H, "reach": reached})
     return n
@@ -212,7 +199,7 @@ def _windows(H: Metre, n: int, limits: Limits) -> tuple[Window, ...]:
     """Where each level may lie so that the others can lie lawfully too."""
     top = [limits.top + i * limits.rail for i in range(n)]
     bottom = [limits.lowest_first + i * limits.step for i in range(n)]
-    top[-1] = max(top[-1], H - min(limits.gap, limits.later))
+    top[-1] = max(top[-1], H - limits.gap)
     bottom[-1] = min(bottom[-1], H - limits.rail / 2)
     for i in range(n - 2, -1, -1):
         top[i] = max(top[i], top[i + 1] - limits.step)
@@ -251,6 +238,6 @@ def lawful(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> bool:
         and depths[0] <= limits.lowest_first + _NOISE
         and all(limits.rail - _NOISE <= step <= limits.step + _NOISE for step in steps)
         and depths[-1] + limits.rail / 2 <= H + _NOISE
-        and H - depths[-1] <= min(limits.gap, limits.later) + _NOISE
+        and H - depths[-1] <= limits.gap + _NOISE
         and limits.reach(len(depths)) + _NOISE >= H
     )

@@ -51,10 +51,10 @@ def refusals(facts: Facts, tables: Tables, rulebook: Rulebook) -> tuple[Refusal,
 
 def cautions(facts: Facts, tables: Tables, rulebook: Rulebook) -> tuple[Caution, ...]:
     """What must be said, most dangerous first."""
+    figures = _amounts(facts)
+    bite = ((name, rule) for name, rule in tables.rules.cautions if bites(rule, facts, rulebook))
     return tuple(
-        _caution(name, rule, _amounts(facts), tables)
-        for name, rule in tables.rules.cautions
-        if bites(rule, facts, rulebook)
+        tables.fixed_cautions.get(name) or caution(name, rule, figures, tables) for name, rule in bite
     )
 
 
@@ -70,15 +70,15 @@ def refusal(name: str, row: Sentence, figures: Mapping[str, Amount | str], table
     )
 
 
-def _caution(name: str, rule: Rule, figures: Mapping[str, Amount | str], tables: Tables) -> Caution:
+def caution(name: str, rule: Rule, figures: Mapping[str, Amount | str], tables: Tables) -> Caution:
+    """A caution with its figures put in, lengths in metres."""
     numbers = _numbers(rule, figures)
     return Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule), numbers=numbers)
 
 
 def _numbers(row: Sentence, figures: Mapping[str, Amount | str]) -> dict[str, Amount | str]:
     """The figures that the blanks of a sentence want: its own, else those of the trench."""
-    own = {name: Amount(n.si, n.si_unit, n.limit) for name, n in row.numbers.items()}
-    return {name: own[name] if name in own else figures[name] for name in row.blanks}
+    return {name: row.amounts[name] if name in row.amounts else figures[name] for name in row.blanks}
 
 
 def _amounts(facts: Facts) -> dict[str, Amount | str]:

@@ -144,6 +144,20 @@ class Sheet:
         self._steps.append(Line(symbol, "given", "", value, unit, source))
         return value
 
+    def take(self, other: "Sheet") -> None:
+        """Keep the steps of another sheet after these."""
+        self._steps += other._steps
+
     @property
     def lines(self) -> list[Line]:
         return [s if isinstance(s, Line) else s[0].line(s[1], s[2]) for s in self._steps]
+
+
+class Scratch(Sheet):
+    """A sheet that keeps nothing: for work whose steps nobody will read."""
+
+    def work(self, step: Formula[P], *args: P.args, **kwargs: P.kwargs) -> float:
+        return step.work(*args, **kwargs)
+
+    def given(self, symbol: str, value: float, unit: str, source: str) -> float:
+        return value

@@ -198,9 +198,23 @@ def shores(demand: Demand, kit: Kit, book: RulebookTable, tables: Tables, sheet:
         wanted = min(wanted, sheet.given("s_arch", arching.si, "m", tables.source(arching)))
     job = _Job(demand, needed, wanted, kit, book, tables, cylinder)
     wall = job.wall_force(sheet)
-    tried = [job.set(combination, wall, Sheet()) for combination in fitting]
-    best = max(tried, key=lambda t: t.spacing if isinstance(t, Shores) else -1.0)
-    return job.set(fitting[tried.index(best)], wall, sheet)
+    best, steps = _lightest(fitting, job, wall, type(sheet))
+    sheet.take(steps)
+    return best
+
+
+def _lightest(
+    fitting: list[Combination], job: "_Job", wall: KiloNewton, kept: type[Sheet]
+) -> tuple[Shores | NoShores, Sheet]:
+    """The lightest strut at the spacing wanted, else the one that allows most; with its steps."""
+    found: list[tuple[Shores | NoShores, Sheet]] = []
+    for combination in fitting:
+        steps = kept()
+        tried = job.set(combination, wall, steps)
+        if isinstance(tried, Shores) and tried.spacing >= job.wanted - _NOISE:
+            return tried, steps
+        found.append((tried, steps))
+    return max(found, key=lambda f: f[0].spacing if isinstance(f[0], Shores) else -1.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from knowledge.layout import Blocked, KeepOut, Placed, Window
 from knowledge.levels import stage_depth, stages
 from knowledge.outcome import Ask, Level, Refusal, Rulebook, Sized, Stop, Strut
 from knowledge.reading import Details, Service
-from knowledge.row import Run
+from knowledge.row import Run, row
 from knowledge.rules import Fact, cautions, refusal
 from knowledge.sheet import Sheet
 from knowledge.tables import Tables
@@ -31,13 +31,13 @@ def size(
     """
     chosen = tables.kits[kit or tables.rulebook(rulebook).kit]
     sheet = Sheet()
-    row = described(details.soil, tables.soils)
-    ground = design(row, details, tables, rulebook, sheet) if row else None
-    facts = facts_of(details, row, ground, tables, rulebook)
+    soil = described(details.soil, tables.soils)
+    ground = design(soil, details, tables, rulebook, sheet) if soil else None
+    facts = facts_of(details, soil, ground, tables, rulebook)
     case = Case(details, tables, rulebook, chosen, _keep_outs(details, chosen, tables))
     if stops := refused(details, ground, facts, tables, rulebook, chosen):
         return _stop(case, stops, ground, facts, sheet)
-    if asked := questions(details, row):
+    if asked := questions(details, soil):
         return Ask(questions=asked)
     assert ground is not None and details.depth_m is not None and details.width_m is not None
     _told(details, sheet)
@@ -79,7 +79,13 @@ def _places(case: Case, worked: Worked) -> tuple[Placed, ...] | Blocked:
     if length is None:
         length = case.tables.practice.run.si
         keep_outs = tuple(k for k in keep_outs if k.at_m is None)
-    return layout.place(_run(case, worked, length), _windows(worked), keep_outs)
+    run = _run(case, worked, length)
+    if keep_outs:
+        return layout.place(run, _windows(worked), keep_outs)
+    positions = row(run).positions_m
+    if not positions:
+        return Blocked("room")
+    return tuple(Placed(depth, positions) for depth in worked.plan.depths)
 
 
 def _run(case: Case, worked: Worked, length: Metre) -> Run:
@@ -111,7 +117,7 @@ def _sized(
 ) -> Sized:
     found, length = worked.shores, case.details.length_m
     combination = found.combination
-    depths = tuple(place.depth_m for place in places) if case.keep_outs else worked.plan.depths
+    depths = tuple(place.depth_m for place in places)
     counted = sum(len(place.positions_m) for place in places)
     _placed(worked, depths, sheet)
     facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"

@@ -83,7 +83,7 @@ class Measured(Row):
     @cached_property
     def si(self) -> float:
         """The value in the unit that the core works in (metres, kPa, kN, kN/m3, degrees; bar for pumps)."""
-        return self.value * SI[self.unit]
+        return round(self.value * SI[self.unit], 9)
 
     @property
     def si_unit(self) -> str:
@@ -147,6 +147,11 @@ class Sentence(Sourced):
     def blanks(self) -> tuple[str, ...]:
         """The names of all blanks."""
         return tuple(dict.fromkeys(_BLANK.findall(self.say + self.instead)))
+
+    @cached_property
+    def amounts(self) -> dict[str, Amount | str]:
+        """Its own figures, for its blanks."""
+        return {name: Amount(n.si, n.si_unit, n.limit) for name, n in self.numbers.items()}
 
     @model_validator(mode="after")
     def _no_digits(self) -> "Sentence":

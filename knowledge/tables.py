@@ -6,6 +6,7 @@ file, add a field to Tables: its name is the file's, its type says what the file
 
 import hashlib
 from collections.abc import Iterator
+from functools import cached_property
 from pathlib import Path
 from typing import Any, get_args
 
@@ -16,8 +17,8 @@ from knowledge.entry_rules import EntryRules, HazardRules
 from knowledge.figures import Practice, Pressures, RulebookTable, RuleFile, Soils
 from knowledge.kit import Kit
 from knowledge.lifting import Lifting
-from knowledge.outcome import Rulebook
-from knowledge.sourced import DataError, Row, Source, Sourced, parse
+from knowledge.outcome import Caution, Rulebook
+from knowledge.sourced import DataError, Row, Source, Sourced, filled, parse
 from knowledge.step_rules import StepRules
 
 DATA = Path(__file__).parent / "data"
@@ -54,6 +55,17 @@ class Tables(Row):
         """Where a row comes from, as it is printed."""
         title = self.sources.source[row.source].title
         return f"{title}, {row.at}" if row.at else title
+
+    @cached_property
+    def fixed_cautions(self) -> dict[str, Caution]:
+        """The cautions that read the same for every trench."""
+        return {
+            name: Caution(
+                id=name, say=filled(rule.say, rule.amounts), source=self.source(rule), numbers=rule.amounts
+            )
+            for name, rule in self.rules.cautions
+            if rule.amounts.keys() == set(rule.blanks)
+        }
 
 
 def load(folder: Path = DATA) -> Tables:
