@@ -38,6 +38,9 @@ SizingFact = Literal[
     "by_table",
     "sleeve",
     "unit_mass",
+    "over_rated",
+    "load",
+    "capacity",
 ]
 
 

@@ -14,6 +14,7 @@ from knowledge.tables import Tables
 from knowledge.units import (
     Amount,
     Bar,
+    CubicMillimetre,
     GigaPascal,
     KiloNewton,
     KiloNewtonMetre,
@@ -87,7 +88,7 @@ def strut_capacity(N_kit: KiloNewton, N_col: KiloNewton) -> KiloNewton:
 
 
 @formula(symbol="N_m", source="rail as cantilevers either side of the strut, w l^2 / 2 with l half the rail")
-def rail_in_bending(f: GigaPascal, W: float, l_r: Millimetre) -> KiloNewton:
+def rail_in_bending(f: GigaPascal, W: CubicMillimetre, l_r: Millimetre) -> KiloNewton:
     """Strut load at which the rail bends to its allowable stress, the load spread along it."""
     return 8 * f * W / l_r
 

@@ -120,8 +120,7 @@ def _sized(
     depths = tuple(place.depth_m for place in places)
     counted = sum(len(place.positions_m) for place in places)
     _placed(worked, depths, sheet)
-    facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
-    facts["unit_mass"] = Amount(_unit_mass(case, worked), "kg")
+    _found(case, worked, facts)
     return Sized(
         units=None if length is None else counted,
         run_m=case.tables.practice.run.si if length is None else None,
@@ -164,6 +163,16 @@ def _placed(worked: Worked, depths: tuple[Metre, ...], sheet: Sheet) -> None:
     for i, depth in enumerate(depths, 1):
         sheet.given(f"z_{i}", depth, "m", "level, within its window")
         sheet.work(stage_depth, depth, limits.rail, limits.room, worked.depth)
+
+
+def _found(case: Case, worked: Worked, facts: dict[SizingFact, Fact]) -> None:
+    """Add what the sizing found to the facts that cautions are asked about."""
+    found = worked.shores
+    facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
+    facts["unit_mass"] = Amount(_unit_mass(case, worked), "kg")
+    facts["over_rated"] = "yes" if found.load > found.capacity else "no"
+    facts["load"] = Amount(found.load, "kN", "lower")
+    facts["capacity"] = Amount(found.capacity, "kN", "upper")
 
 
 def _unit_mass(case: Case, worked: Worked) -> Kilogram:
