@@ -41,6 +41,13 @@ class Records:
         )
         return _Open({row[0]: _Row(*row) for row in found}, self._work)
 
+    def find(self, site: str, ref: str) -> Trench | None:
+        """A trench of a site by its reference, open or closed."""
+        row = self._db.execute(
+            "SELECT ref, site, rulebook, kit, events FROM trenches WHERE site = ? AND ref = ?", (site, ref)
+        ).fetchone()
+        return self._work(_Row(*row)) if row else None
+
     def next_ref(self, site: str) -> str:
         """A trench reference that this site never used, as "T8"."""
         used = self._db.execute("SELECT ref FROM trenches WHERE site = ?", (site,))

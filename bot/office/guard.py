@@ -26,6 +26,8 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
+OURS = "An error of ours: this page could not be made. The log of the service says why."
+NOWHERE = "There is no such page."
 log = logging.getLogger("trenchword.office")
 
 
@@ -60,12 +62,11 @@ async def guard(request: web.Request, handler: Handler) -> web.StreamResponse:
     except web.HTTPException as error:
         if error.status < 400:
             raise
-        return _sorry(request, error.status, error.text or error.reason)
+        bare = error.text in (None, f"{error.status}: {error.reason}")
+        return _sorry(request, error.status, NOWHERE if error.status == 404 and bare else error.text or "")
     except Exception:
         log.exception("no page: %s", request.path)
-        return _sorry(
-            request, 500, "An error of ours: this page could not be made. The log of the service says why."
-        )
+        return _sorry(request, 500, OURS)
 
 
 async def _know(request: web.Request) -> None:

@@ -22,9 +22,8 @@ def weak(password: str) -> str:
 def hashed(password: str) -> str:
     """The hash to keep, with its salt and cost."""
     salt = secrets.token_bytes(16)
-    return "$".join(
-        ("scrypt", str(_N), str(_R), str(_P), _text(salt), _text(_scrypt(password, salt, _N, _R, _P)))
-    )
+    digest = _scrypt(password, salt, _N, _R, _P)
+    return "$".join(("scrypt", str(_N), str(_R), str(_P), _text(salt), _text(digest)))
 
 
 def matches(password: str, kept: str) -> bool:

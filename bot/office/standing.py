@@ -19,7 +19,7 @@ from knowledge.trench import Trench
 
 @dataclass(frozen=True)
 class Gap:
-    """What stands in the way, and the message since which it does; None where it lapsed after the last one."""
+    """What stands in the way, and since which message; None where it lapsed after the last one."""
 
     missing: Missing
     since: datetime | None

@@ -1,4 +1,4 @@
-"""Who may sign in to the office, and who is signed in. There is nobody until a command makes the first user."""
+"""Who may sign in to the office, and who is signed in. The first user is made by a command."""
 
 import hashlib
 import secrets
@@ -79,7 +79,8 @@ def end(db: Database, token: str) -> None:
 def signed_in(db: Database, token: str, now: datetime) -> User | None:
     """Who this token belongs to, None where its session has ended."""
     row = db.execute(
-        "SELECT name, role FROM office_sessions JOIN office_users ON name = user WHERE digest = ? AND ends_at > ?",
+        "SELECT name, role FROM office_sessions JOIN office_users ON name = user"
+        " WHERE digest = ? AND ends_at > ?",
         (_digest(token), moment(now)),
     ).fetchone()
     return User(*row) if row else None

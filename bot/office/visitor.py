@@ -16,7 +16,7 @@ def form_token(cookie: str) -> str:
 
 
 def by_https(request: web.Request) -> bool:
-    """Whether the visitor came by https, perhaps through a proxy. A lie in the header harms only who tells it."""
+    """Whether the visitor came by https, perhaps through a proxy. A false header harms only its sender."""
     return request.secure or request.headers.get("X-Forwarded-Proto") == "https"
 
 

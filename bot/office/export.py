@@ -1,0 +1,62 @@
+"""Lists to take away: CSV that no spreadsheet takes for a formula, JSON lines, and the database itself."""
+
+import csv
+import io
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from bot import log
+
+COLUMNS = (
+    "exchange", "sent_at", "site", "trench", "name", "sender", "role", "rulebook", "kind", "purpose", "text",
+    "reply", "answered_at", "took_us", "stamp", "channel", "message_id", "hash",
+)  # fmt: skip
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
+def csv_head() -> str:
+    """The first line."""
+    return _line(COLUMNS)
+
+
+def csv_lines(rows: Iterable[Mapping[str, Any]]) -> str:
+    """Exchanges as lines of CSV (RFC 4180)."""
+    return "".join(_line([harmless(row[name]) for name in COLUMNS]) for row in rows)
+
+
+def json_lines(rows: Iterable[Mapping[str, Any]]) -> str:
+    """Exchanges as JSON, one a line, to the letter."""
+    return "".join(json.dumps(_parsed(row), ensure_ascii=False) + "\n" for row in rows)
+
+
+def harmless(value: Any) -> str:
+    """A cell that opens as text: an apostrophe before what could be a formula (OWASP, CSV Injection)."""
+    text = "" if value is None else str(value)
+    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+
+
+def copied(source: Path, target: Path) -> None:
+    """The database as it stands now, without the office's users and sessions."""
+    with closing(log.open_to_read(source)) as reading, closing(sqlite3.connect(target)) as writing:
+        reading.conn.backup(writing)
+        writing.executescript(
+            "PRAGMA secure_delete = ON; DELETE FROM office_sessions; DELETE FROM office_users;"
+            " PRAGMA journal_mode = DELETE;"
+        )
+
+
+def _line(cells: Iterable[str]) -> str:
+    line = io.StringIO()
+    csv.writer(line).writerow(cells)
+    return line.getvalue()
+
+
+def _parsed(row: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        name: json.loads(value) if name in log.JSON_COLUMNS and value is not None else value
+        for name, value in row.items()
+    }

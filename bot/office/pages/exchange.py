@@ -1,0 +1,69 @@
+"""One exchange whole: what was asked, how it was read, what was answered on which figures, and its seal."""
+
+import json
+from typing import Any
+
+from aiohttp import web
+from sqlite_utils import Database
+
+from bot import log, segments
+from bot.office.again import work_again
+from bot.office.desk import DESK, Shelf
+from bot.office.paper import page
+
+NOT_SHOWN = ("sheet", "kind")  # they have a place of their own
+
+
+async def show(request: web.Request) -> web.StreamResponse:
+    """The page of one exchange."""
+    desk, number = request.config_dict[DESK], int(request.match_info["number"])
+
+    def find(shelf: Shelf) -> dict[str, Any] | None:
+        row = log.exchange(shelf.db, number)
+        if row is None:
+            return None
+        trench = shelf.records.find(row["site"], row["trench"]) if row["site"] and row["trench"] else None
+        return {
+            "row": row,
+            "texts": texts_of(shelf.db, number),
+            "again": work_again(row, trench, desk.books.tables),
+            "before": log.exchange(shelf.db, number - 1) is not None,
+            "after": log.exchange(shelf.db, number + 1) is not None,
+        }
+
+    found = await desk.read(find)
+    if found is None:
+        raise web.HTTPNotFound(text=f"There is no exchange {number}.")
+    row = found["row"]
+    outcome = _parsed(row["outcome"])
+    reply = row["reply"] or ""
+    return page(
+        request,
+        "exchange.html",
+        reading=_parsed(row["reading"]),
+        outcome={name: value for name, value in outcome.items() if name not in NOT_SHOWN},
+        sheet=outcome.get("sheet", []),
+        alerts=_parsed(row["alerts"]),
+        segments=segments.split(reply) if reply else (),
+        count=segments.count(reply),
+        **found,
+    )
+
+
+def texts_of(db: Database, exchange: int) -> list[dict[str, Any]]:
+    """The texts that an exchange sent, and what became of each."""
+    # The keys of an exchange's texts are "17-1", "17-2", ...; "." follows "-" in the order of signs.
+    return list(
+        db.query(
+            "SELECT recipient, text, why, state, tries, problem FROM outbox"
+            " WHERE key > ? AND key < ? ORDER BY place",
+            [f"{exchange}-", f"{exchange}."],
+        )
+    )
+
+
+def _parsed(text: str | None) -> Any:
+    return json.loads(text) if text else {}
+
+
+routes = [web.get(r"/exchange/{number:\d{1,15}}", show)]

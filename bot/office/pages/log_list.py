@@ -1,0 +1,80 @@
+"""The log: every exchange newest first, found by words, trench, sender, site, kind, rulebook and dates."""
+
+from dataclasses import asdict
+from datetime import date, datetime, time, timedelta, tzinfo
+from typing import get_args
+from urllib.parse import urlencode
+
+from aiohttp import web
+
+from bot import log
+from bot.log import Filter
+from bot.office.desk import DESK, Desk
+from bot.office.paper import page
+from bot.store import moment
+from knowledge.outcome import Rulebook
+
+PAGE = 50
+KINDS = ("ask", "stop", "sized", "entry", "noted", "told", "unclear", "failed")
+
+
+async def show(request: web.Request) -> web.StreamResponse:
+    """One page of the log. The next one begins where this one ends: none is skipped or shown twice."""
+    desk = request.config_dict[DESK]
+    asked = asked_for(request)
+    wanted, before = to_filter(asked, desk), _number(request.query.get("before", ""))
+    rows = await desk.read(lambda shelf: log.page(shelf.db, wanted, before, PAGE + 1))
+    more = rows[PAGE - 1]["exchange"] if len(rows) > PAGE else None
+    return page(
+        request,
+        "log.html",
+        asked=asked,
+        rows=rows[:PAGE],
+        query=urlencode(asked),
+        older=urlencode({**asked, "before": more}) if more else "",
+        later=before is not None,
+        kinds=KINDS,
+        rulebooks=get_args(Rulebook),
+        people=list(desk.people),
+        sites=desk.sites,
+    )
+
+
+def asked_for(request: web.Request) -> dict[str, str]:
+    """What the form holds: every field of the filter, and the two dates as days."""
+    given = {name: request.query.get(name, "").strip()[:200] for name in asdict(Filter())}
+    return {name: value for name, value in given.items() if value}
+
+
+def to_filter(asked: dict[str, str], desk: Desk) -> Filter:
+    """The filter of a form. A sender may be given by name; a day is one of the office's clock.
+
+    Raises HTTPBadRequest for what is no date.
+    """
+    wanted = dict(asked)
+    if "trench" in wanted:
+        wanted["trench"] = wanted["trench"].upper()
+    if "sender" in wanted:
+        by_name = {person.name.lower(): person.number for person in desk.people}
+        wanted["sender"] = by_name.get(wanted["sender"].lower(), wanted["sender"])
+    try:
+        if "since" in wanted:
+            wanted["since"] = moment(_midnight(date.fromisoformat(wanted["since"]), desk.zone))
+        if "until" in wanted:
+            wanted["until"] = moment(
+                _midnight(date.fromisoformat(wanted["until"]) + timedelta(days=1), desk.zone)
+            )
+    except (ValueError, OverflowError) as error:
+        raise web.HTTPBadRequest(text="A date is written as 2026-11-25.") from error
+    return Filter(**wanted)
+
+
+def _midnight(day: date, zone: tzinfo) -> datetime:
+    return datetime.combine(day, time(), zone)
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else None
+
+
+routes = [web.get("/log", show)]
