@@ -15,7 +15,8 @@ _WORDLESS = ", ".join(f"{name} = NULL" for name in (*SPOKEN, "salt"))
 def erase_person(db: Database, number: str) -> int:
     """Erase what this number said and was told. Returns how many exchanges that was.
 
-    What was told about a trench stays told, by nobody. Texts that others got because of it stay theirs.
+    What was told about a trench stays told, by nobody. What others said, and whom it set off an alert to,
+    stays theirs, until it is old enough to be erased.
     """
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sender = ?", (number,)).rowcount
     db.execute("DELETE FROM threads WHERE sender = ?", (number,))

@@ -1,7 +1,7 @@
 """Who may text, and on which site they work: the file given to `serve --people`."""
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -10,14 +10,14 @@ from pydantic import AfterValidator, Field, model_validator
 
 from bot.message import Person, Site
 from knowledge.outcome import Rulebook
-from knowledge.sourced import Row, parse
+from knowledge.sourced import DataError, Row, parse
 from knowledge.trench import Role
 
 
 def _known_zone(zone: str) -> str:
     try:
         ZoneInfo(zone)
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, KeyError) as error:
         raise ValueError(f"{zone!r} is no known time zone") from error
     return zone
 
@@ -93,6 +93,12 @@ class People:
 
     def __len__(self) -> int:
         return len(self._people)
+
+    def check_kits(self, known: Collection[str]) -> None:
+        """Every site's kit must be known. Raises DataError that names the site."""
+        for site in self._sites.values():
+            if site.kit is not None and site.kit not in known:
+                raise DataError(f"site {site.name}: kit: {site.kit!r} is none of {', '.join(known)}")
 
     def find(self, number: str) -> Person | None:
         """The person who texts from this number, or None for a stranger."""

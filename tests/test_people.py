@@ -49,6 +49,12 @@ def test_a_file_that_cannot_be_right_is_refused(tmp_path: Path, text: str, named
     assert str(error.value).startswith("people.toml: ") and named in str(error.value)
 
 
+def test_a_kit_that_nobody_knows_is_refused(tmp_path: Path) -> None:
+    people = load(tmp_path, '[[site]]\nname = "X"\nkit = "lihgt"\n')
+    with pytest.raises(DataError, match="site X: kit: 'lihgt' is none of light, heavy"):
+        people.check_kits(["light", "heavy"])
+
+
 def test_the_demo_crew_has_only_numbers_set_aside_for_fiction() -> None:
     # Ofcom, telephone numbers for drama use: mobile 07700 900000 to 900999.
     numbers = [person.number for person in People.load(PEOPLE)]

@@ -9,7 +9,7 @@ from bot.conversation import converse
 from bot.message import Message, Person, Site
 from bot.people import People
 from bot.scene import Scene
-from bot.terminal import Commands
+from bot.terminal import Commands, UsageError
 
 ASKER = Person("+447700900000", "You", "supervisor", "Nowhere")
 
@@ -27,6 +27,8 @@ def add(commands: Commands) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print the reply, or the outcome."""
     books = Books.load()
+    if args.kit and args.kit not in books.tables.kits:
+        raise UsageError(f"ask: there is no kit {args.kit!r}; there are {', '.join(books.tables.kits)}")
     site = Site(ASKER.site, rulebook=args.rulebook, kit=args.kit)
     now = datetime.now(UTC)
     scene = Scene(now, ASKER, site, thread=None, trenches={}, people=People([ASKER], [site]))

@@ -28,9 +28,11 @@ def run(args: argparse.Namespace) -> int:
     """Answer each line until the input ends."""
     people = People.load(args.people)
     person = _who(people, args.who)
+    books = Books.load()
+    people.check_kits(books.tables.kits)
     store = Store(args.db)
     try:
-        service = Service(store, people, Books.load(), MachineClock())
+        service = Service(store, people, books, MachineClock())
         if sys.stdin.isatty():
             print(f"You are {person.name} ({person.role}) on {person.site}. Ctrl-D ends.")
         while (text := _line(f"{person.name}: ")) is not None:

@@ -1,13 +1,30 @@
 """`trenchword measure`: how many messages of a labelled file are read right."""
 
+import argparse
+import json
+from dataclasses import asdict
 from pathlib import Path
 
-from bot.terminal import Commands
+from bot.reading import words
+from bot.reading.measure import measure
+from bot.terminal import Commands, UsageError
 
 
 def add(commands: Commands) -> None:
     """Put the command on the command line."""
     command = commands.add_parser("measure", help="compare readings with a labelled file")
-    command.add_argument("file", type=Path, metavar="FILE")
+    command.add_argument("file", type=Path, metavar="FILE", help='one {"text": ..., "expect": ...} a line')
     command.add_argument("--json", action="store_true")
     command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the figures, and each message that was read otherwise than expected."""
+    vocabulary = words.load()
+    try:
+        with args.file.open(encoding="utf-8") as lines:
+            found = measure(lines, vocabulary)
+    except ValueError as error:
+        raise UsageError(f"measure: {args.file.name}: {error}") from None
+    print(json.dumps(asdict(found), ensure_ascii=False) if args.json else "\n".join(found.lines()))
+    return 0

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from bot.books import Books
+from bot.reading import words
 from bot.reading.read import read
 from bot.terminal import Commands, UsageError
 from knowledge.reading import Reading
@@ -25,9 +25,9 @@ def run(args: argparse.Namespace) -> int:
     """Print the reading of one text, or of each line of a file in order."""
     if (args.text is None) == (args.lines is None):
         raise UsageError("read: give either a TEXT or --lines FILE")
-    words = Books.load().words
+    vocabulary = words.load()
     for text in [args.text] if args.lines is None else _texts(args.lines):
-        reading = read(text, words).reading
+        reading = read(text, vocabulary).reading
         print(json.dumps(reading.public(), ensure_ascii=False) if args.json else plain(reading))
     return 0
 

@@ -66,6 +66,7 @@ def run(args: argparse.Namespace) -> int:
 
     people = People.load(wanted.people) if wanted.people else People()
     books = Books.load()
+    people.check_kits(books.tables.kits)
     store = Store(wanted.db)
     if args.demo and store.latest_sent() is None:
         seed(store, people, books, datetime.now(UTC))

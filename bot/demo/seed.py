@@ -1,7 +1,6 @@
 """The demo: an invented crew and a few days of exchanges, made by really playing the demo chats."""
 
 from datetime import UTC, datetime, timedelta
-from importlib.resources import files
 from pathlib import Path
 
 from bot.books import Books
@@ -11,12 +10,12 @@ from bot.play import play_on
 from bot.store import Store
 
 PEOPLE = Path(__file__).parent / "people.toml"
+CHATS = Path(__file__).parents[2] / "demo_chats"
 
 
 def stories() -> list[Story]:
     """Every demo chat, by name."""
-    folder = Path(str(files("demo_chats")))
-    return [read_story(file) for file in sorted(folder.glob("*.chat"))]
+    return [read_story(file) for file in sorted(CHATS.glob("*.chat"))]
 
 
 def seed(store: Store, people: People, books: Books, today: datetime) -> int:
