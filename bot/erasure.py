@@ -9,6 +9,7 @@ from bot.arrivals import Arrivals
 from bot.outbox import Outbox
 from bot.store import SPOKEN, moment
 
+NOBODY = "erased"
 _WORDLESS = ", ".join(f"{name} = NULL" for name in (*SPOKEN, "salt"))
 
 
@@ -52,5 +53,6 @@ def _by_nobody(events: str, number: str) -> str:
     told = json.loads(events)
     for event in told:
         if event["number"] == number:
-            event |= {"number": "", "by": "erased"}
-    return json.dumps(told, ensure_ascii=False, separators=(",", ":"))
+            event["by"] = NOBODY
+    # The number stands in the names of events too.
+    return json.dumps(told, ensure_ascii=False, separators=(",", ":")).replace(number, NOBODY)

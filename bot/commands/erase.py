@@ -25,13 +25,14 @@ def run(args: argparse.Namespace) -> int:
     """Erase, and say how many exchanges that was."""
     store = Store(existing(args.db))
     try:
-        # What is erased must not stay in free pages of the file, nor in the write-ahead log.
+        # What is erased must not stay in free pages, in the index of words, or in the write-ahead log.
         store.db.execute("PRAGMA secure_delete = ON")
         with store.transaction():
             if args.number:
                 erased = erase_person(store.db, args.number)
             else:
                 erased = erase_before(store.db, _day(args.before))
+        store.db.table("turns").optimize()
         store.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
     finally:
         store.close()
