@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 from bot.reading.figures import Piece
 from bot.reading.phrases import Clause
-from bot.reading.words import Fact, Language
+from bot.reading.words import REF, Fact, Language
 
 WEATHER = ("hazard rain", "hazard frost")
 
@@ -43,7 +43,7 @@ def _of_clause(clause: Clause, language: Language, found: Found) -> None:
                 taken.add(each)
                 _say(fact, pieces[each], pieces[at], clause, found)
         for _, wanted, fact in language.facts:
-            if not fact.thing and not wanted.isdisjoint(pieces[at].tags):
+            if not fact.thing and not wanted.isdisjoint(pieces[at].tags) and not _of_a_thing(fact, pieces[:at], language):
                 _say(fact, None, pieces[at], clause, found)
     for at in things:
         for wanted, _, fact in language.facts:
@@ -51,6 +51,14 @@ def _of_clause(clause: Clause, language: Language, found: Found) -> None:
                 continue
             if at not in taken or fact.means:
                 _say(fact, pieces[at], None, clause, found)
+
+
+def _of_a_thing(fact: Fact, before: list[Piece], language: Language) -> bool:
+    """"going in" by itself is people going in, but not where a thing before it does."""
+    if "purpose entry" not in fact.means:
+        return False
+    things = [piece for piece in before if not language.things.isdisjoint(piece.tags) and REF not in piece.tags]
+    return bool(things) and "people" not in things[-1].tags
 
 
 def _pair(pieces: list[Piece], at: int, things: list[int], language: Language) -> tuple[Fact, int] | None:
@@ -63,8 +71,6 @@ def _pair(pieces: list[Piece], at: int, things: list[int], language: Language) -
         for wanted, states, fact in language.facts:
             if not states.isdisjoint(tags) and not wanted.isdisjoint(pieces[thing].tags):
                 return fact, thing
-        if "chief" in pieces[thing].tags and thing < at:
-            return None
     return None
 
 
@@ -85,6 +91,8 @@ def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, f
         _mark(fact.denied, thing, state, found)
         return
     means = [said for said in fact.means if _holds(said, under, clause)]
+    if state is not None and "back_only" in state.tags and any(piece.figure is not None for piece in clause.pieces):
+        return  # "spoil 1.5 back" is a distance, nothing done
     found.meanings.extend(means)
     _mark(means, thing, state, found)
 
@@ -92,7 +100,7 @@ def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, f
 def _mark(means: list[str] | tuple[str, ...], thing: Piece | None, state: Piece | None, found: Found) -> None:
     for piece in (thing, state):
         if piece is not None and means:
-            piece.used = True
+            piece.told = True
     found.used.extend((said, thing, state) for said in means)
 
 
@@ -111,7 +119,7 @@ def _holds(said: str, under: set[str], clause: Clause) -> bool:
         return not (elsewhere and said == "hazard strike")
     if elsewhere:
         return False
-    if said.startswith(("done ", "undone ")):
+    if said.startswith(("done ", "undone ", "ends ")) and not (said.startswith("ends ") and "asked" in under):
         return not under & {"asked", "maybe", "planned"}
     if "asked" in under:  # a trench fact inside a question about sizing is still told
         return not _existence(clause) and any(piece.figure is not None for piece in clause.pieces)

@@ -16,7 +16,7 @@ BARS = {"bar": 1.0, "psi": 0.0689475729, "MPa": 10.0, "kPa": 0.01}
 PARTS = frozenset((2, 3, 4, 8, 16, 32))  # what a written fraction may divide by
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Figure:
     """A number as said. `whole` without decimals; `doubt` where the number itself has two readings."""
 
@@ -27,6 +27,7 @@ class Figure:
     spoken: bool = False
     doubt: bool = False
     other: "Figure | None" = None  # the other end of a range
+    merged: bool = False  # the lesser end of a range, now part of the other
     grouped: bool = False  # written with a comma before three digits
 
     @property
@@ -40,7 +41,7 @@ class Figure:
         return self.value * BARS[self.unit or "bar"]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Piece:
     """A word, mark, figure or trench reference of a message, in its place."""
 
@@ -50,7 +51,8 @@ class Piece:
     glued: bool = False
     figure: Figure | None = None
     tags: tuple[str, ...] = ()
-    used: bool = False
+    used: bool = False  # taken as a figure, label or word of something
+    told: bool = False  # a fact was made of it
     clause: int = 0
     state: str = ""  # "", denied, planned, supposed or asked
 
@@ -80,7 +82,9 @@ class _Gatherer:
         while at < count:
             token = self.tokens[at]
             if token.kind == "noise":
-                pieces.append(Piece("figure", token.text, token.raw, figure=Figure(0.0, kind="noise")))
+                slip = "." in token.text and sum(char.isalpha() or char == "?" for char in token.text) == 1
+                noise = Figure(0.0, doubt=True) if slip else Figure(0.0, kind="noise")  # "l.6", "1.x"
+                pieces.append(Piece("figure", token.text, token.raw, figure=noise))
                 at += 1
                 continue
             if token.kind == "number" or (token.kind == "word" and token.text in self.starts):
@@ -225,6 +229,9 @@ class _Gatherer:
                 return Figure(1.0, spoken=True), at + 1
             return None
         figure = Figure(0.0, spoken=True)
+        if at and text in numbers.small and tokens[at - 1].text in self.language.vocabulary.say["unit"]:
+            figure.value = float(numbers.small[text])  # "unit one six hundred psi"
+            return figure, at + 1
         end = at
         if text not in numbers.point:
             whole, end = self.spoken_whole(at)

@@ -81,11 +81,16 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
     _blocks(elements, measured, imperial)
     pairs: list[tuple[Element, Element]] = []
     chunk: list[Element] = []
+    mends = corrected = False
     for element in [*elements, None]:
         breaks = element is None or element.correcting or element.joiner in ("|", ",", "x", "and", "or", "/")
+        if element is not None and mends and element.dimension and element.place != "after":
+            breaks = True  # "depth 1.6 sorry 1.8 width 0.9": the figure mends, the label begins anew
         if breaks and chunk:
             pairs.extend(_paired(chunk, measured))
             chunk = []
+        mends = not chunk and corrected and element is not None and element.figure is not None
+        corrected = element is not None and element.correcting
         if element is not None and not element.correcting and not element.piece.used:
             chunk.append(element)
     pairs.extend(_across(elements, pairs))
@@ -109,6 +114,8 @@ def _elements(pieces: list[Piece], language: Language) -> list[Element]:
     for at, piece in enumerate(pieces):
         figure = piece.figure
         if figure is not None:
+            if figure.merged or _uncounted(pieces, at):
+                continue
             if piece.used or figure.kind not in ("length", "bare"):
                 joiner = "|"
                 continue
@@ -139,6 +146,20 @@ def _elements(pieces: list[Piece], language: Language) -> list[Element]:
         vague = "vague" in piece.tags
         joiner = _word(piece, joiner, language)
     return elements
+
+
+def _uncounted(pieces: list[Piece], at: int) -> bool:
+    """A spoken "one" or "two" that stands by no label and no other figure: "got one here"."""
+    figure = pieces[at].figure
+    if figure is None or not (figure.spoken and figure.whole and figure.unit is None) or figure.value >= 100:
+        return False
+    after = pieces[at + 1] if at + 1 < len(pieces) else None
+    before = pieces[at - 1] if at else None
+    joins = {"times", "range", "between", "link", "or", "vague", "correct"}
+    for near in (before, after):
+        if near is not None and (near.kind == "mark" and near.text in (":", "=") or joins & set(near.tags) or _label(near)):
+            return near is after and "link" in near.tags and not _label(near)
+    return True
 
 
 def _sign(piece: Piece, joiner: str) -> str:
@@ -250,6 +271,9 @@ def _paired(chunk: list[Element], measured: Measured) -> list[tuple[Element, Ele
     for place, element in enumerate(chunk):
         if id(element) in partner or element.dimension == "other":
             continue
+        beside = place and chunk[place - 1].figure is not None
+        if element.figure is not None and (beside or element.joiner in ("or", "/")):
+            continue  # a second value of the figure before it: see _two_values
         for near in (*chunk[max(place - 1, 0) : place], *chunk[place + 1 : place + 2]):
             if id(near) not in partner or not _link(*_order(near, element)):
                 continue

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from bot.reading.figures import Piece
 from bot.reading.tokens import Token
-from bot.reading.words import Language
+from bot.reading.words import REF, Language
 
 HARD = frozenset((".", "!", "?", "\n", ";"))
 SOFT = frozenset((",", "(", ")", "[", "]", "|"))
@@ -57,7 +57,12 @@ def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
     count = len(pieces)
     while at < count:
         piece = pieces[at]
-        if piece.kind == "ref" or (piece.figure is not None and not piece.figure.spoken):
+        if piece.kind == "ref":
+            piece.tags = (REF,)
+            out.append(piece)
+            at += 1
+            continue
+        if piece.figure is not None and not piece.figure.spoken:
             out.append(piece)
             at += 1
             continue
@@ -81,7 +86,7 @@ def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, tup
     options = language.phrases.get(pieces[at].text)
     if options is None:
         return None
-    small = language.small
+    small = language.skipped
     best: tuple[int, tuple[str, ...]] | None = None
     for rest, tags in options:
         if best is not None and at + 1 + len(rest) < best[0]:
@@ -199,16 +204,9 @@ def _numbers(pieces: list[Piece], at: int) -> bool:
 
 
 def _stated(pieces: list[Piece], language: Language) -> bool:
-    """After "and": a thing of which something is said, so that a denial before it does not reach it."""
-    thing = False
-    for piece in pieces:
-        if "and" in piece.tags or "deny" in piece.tags:
-            return False
-        tags = set(piece.tags)
-        if thing and tags & language.states:
-            return True
-        thing = thing or bool(tags & language.things)
-    return False
+    """After "and": more than the bare name of a thing, so that a denial before it does not reach it."""
+    told = [piece for piece in pieces if piece.kind == "word" and piece.text not in language.skipped]
+    return len(told) > 2 and not any("deny" in piece.tags for piece in told)
 
 
 def _listed(clauses: list[Clause], language: Language) -> None:

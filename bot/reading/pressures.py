@@ -207,7 +207,10 @@ def _kind(
         return ""
     if any("reference" in one.tags or "level" in one.tags for one in before[-2:]):
         return ""
-    if after and ("count" in after[0].tags or "unit_t" in after[0].tags):
+    if after and "count" in after[0].tags:
+        return ""
+    beyond = pieces[item.at + 2].figure if item.at + 2 < len(pieces) else None
+    if after and "unit_t" in after[0].tags and (beyond is None or beyond.kind != "bare"):
         return ""
     gauge = any("gauge" in one.tags for one in before) or (bool(after) and "gauge" in after[0].tags)
     if not (gauge or near or _runs_on(item, figures, pieces)):

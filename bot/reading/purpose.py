@@ -49,8 +49,11 @@ def _asked(clauses: list[Clause]) -> set[str]:
     """The purposes whose phrases stand in the message and are not denied."""
     found = set()
     for clause in clauses:
+        idle = any("chat" in piece.tags for piece in clause.pieces)
         for piece in clause.pieces:
+            if idle and "purpose.entry" in piece.tags:
+                continue
             for tag in piece.tags:
-                if tag.startswith("purpose.") and not piece.used and piece.state != "denied":
+                if tag.startswith("purpose.") and not piece.told and piece.state != "denied":
                     found.add(tag[8:])
     return found

@@ -19,7 +19,7 @@ def merge(pieces: list[Piece], small: frozenset[str]) -> None:
             assert first is not None
             dash = at == last + 2 and pieces[last + 1].text == "-"
             _merge(first, second, dash)
-            pieces[last].used = True
+            pieces[last].used = first.merged = True
         last = at
 
 

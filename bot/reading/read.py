@@ -241,11 +241,12 @@ class _Message:
                     tag.startswith(("kind.", "taken.", "mixed.")) for tag in piece.tags
                 )
                 if figure_or_soil and (away or piece.state == "supposed"):
-                    piece.used = True
+                    piece.used = piece.figure is not None
+                    piece.state = "supposed"
             if any("exist" in piece.tags for piece in clause.pieces[:4]):
                 for piece in clause.pieces:
                     if any(tag.startswith(("kind.", "taken.", "mixed.")) for tag in piece.tags):
-                        piece.used = True
+                        piece.state = "supposed"
 
     def _answers(
         self,

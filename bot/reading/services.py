@@ -124,7 +124,8 @@ def _goes_on(pieces: list[Piece], at: int, one: _One, trench_depth: bool) -> boo
             after = pieces[place + 1].tags if place + 1 < len(pieces) else ()
             if "below" in after or "along" in after:
                 return True
-            return ("down" in after and trench_depth and one.depth is None) or "at" in pieces[place - 1].tags
+            deep = "label.depth.after" in after
+            return (deep and trench_depth and one.depth is None) or "at" in pieces[place - 1].tags
         if "down" in pieces[place].tags and trench_depth:
             return True
     return False
@@ -147,10 +148,9 @@ def _figure_is(pieces: list[Piece], at: int, cue: str, one: _One, trench_depth: 
         return ""
     if "below" in after:
         return "depth"
-    if "down" in after:
-        if one.cued or one.at or trench_depth:
-            return "depth" if one.depth is None and cue != "at" else ("" if one.depth is not None else "depth")
-        return ""
+    if any(tag == "label.depth.after" or tag == "label.depth.letter" for tag in after):
+        known = one.cued or bool(one.at) or trench_depth
+        return "depth" if known and one.depth is None else ""
     if "along" in after or cue == "at":
         return "at"
     if cue == "depth":

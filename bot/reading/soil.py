@@ -12,7 +12,7 @@ STATES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 # Weakest first between kinds; very soft clay and silt rank between topsoil and made ground.
 RANK = {"peat": 0, "topsoil": 1, "made ground": 3, "sand": 4, "gravel": 4, "silt": 5, "clay": 6, "chalk": 7, "rock": 8}
-DIVIDES = ("over", "correct")
+BACKFILL = frozenset(("backfill_t", "backfilled"))
 
 
 @dataclass(slots=True)
@@ -78,7 +78,8 @@ def _named(piece: Piece, group: str) -> str | None:
 
 
 def _holds(piece: Piece) -> bool:
-    return piece.state not in ("denied", "supposed") and not piece.used
+    filled = piece.told and not BACKFILL.isdisjoint(piece.tags)  # "backfill done" tells of work, not ground
+    return piece.state not in ("denied", "supposed") and not filled
 
 
 def _layers(pieces: list[Piece], said: Told) -> tuple[list[Layer], list[str]]:
@@ -132,8 +133,11 @@ def _kind(pieces: list[Piece], at: int) -> str | None:
         if any(_named(one, "kind") or _named(one, "taken") for one in follows):
             return None
         return mixed
-    if any("bedding" in one.tags for one in pieces[at + 1 : at + 4]):
-        return None
+    for one in pieces[at + 1 : at + 4]:
+        if one.kind == "mark":
+            break
+        if "bedding" in one.tags:
+            return None
     if after and "street" in after[0].tags and piece.raw[:1].isupper() and not piece.raw.isupper():
         return None
     return kind

@@ -14,7 +14,7 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     total: UnitsSet | None = None
     for place, clause in enumerate(clauses):
         set_ = _said(clause, "set")
-        out = _said(clause, "taken_out")
+        out = _said(clause, "pulled")
         if set_ is not None:
             following = clauses[place + 1] if place + 1 < len(clauses) else None
             spared = any("except" in piece.tags for one in clauses[place : place + 3] for piece in one.pieces)
@@ -67,7 +67,8 @@ def _all(clause: Clause) -> bool:
 
 
 def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
-    n = _number(clause.pieces)
+    before = clause.pieces[: clause.pieces.index(set_) + 4]
+    n = _number(before, set_)
     level = _level(clause.pieces)
     every = _all(clause)
     if n is None and level is not None and following is not None and len(following.pieces) <= 3 and following.soft:
@@ -75,7 +76,7 @@ def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
     return UnitsSet(n=n, level=level, all=every)
 
 
-def _number(pieces: list[Piece]) -> int | None:
+def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
     """How many: "3 units", "all four", "2 of 3 units", "units 1 and 2"."""
     for at, piece in enumerate(pieces):
         figure = piece.figure
@@ -85,6 +86,8 @@ def _number(pieces: list[Piece]) -> int | None:
         if before is not None and ("level" in before.tags or "upon" in before.tags):
             continue
         if before is not None and "unit" in before.tags:
+            if set_ is not None and set_ in pieces[:at]:
+                return None  # "units set u1 45"
             return _named(pieces, at)
         for one in pieces[at + 1 : at + 5]:
             if "unit_t" in one.tags:

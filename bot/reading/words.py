@@ -18,6 +18,10 @@ from rapidfuzz.distance import OSA
 
 FOLDER = Path(__file__).parent.parent / "words"
 Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
+TURNING = frozenset(
+    ("deny", "none", "suppose", "may", "plan", "but", "and", "or", "correct", "elsewhere", "range")
+)  # meanings of words that no phrase may pass over
+REF = "ref"  # the meaning of a trench reference in a fact
 LINE = "line"  # the meaning that every pipe and cable has beside its own
 PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
 
@@ -122,6 +126,7 @@ class Language:
     units: dict[str, str]
     words: frozenset[str]
     small: frozenset[str]
+    skipped: frozenset[str]  # small words that may stand inside a phrase: none that denies or supposes
     slips: dict[str, tuple[str, ...]] = field(repr=False)
     plain: frozenset[str]
 
@@ -149,10 +154,14 @@ class Language:
         scored = [(distance, near) for near in found if (distance := _distance(word, near)) <= allowed]
         if not scored:
             return None
-        scored.sort()
-        if len(scored) > 1 and scored[0][0] == scored[1][0]:
-            return None
-        return scored[0][1]
+        least = min(scored)[0]
+        best = sorted(near for distance, near in scored if distance == least)
+        meanings = {self._alone(near) for near in best}
+        return best[0] if len(meanings) == 1 else None
+
+
+    def _alone(self, word: str) -> tuple[str, ...]:
+        return next((tags for rest, tags in self.phrases.get(word, ()) if not rest), (word,))
 
 
 @dataclass(frozen=True)
@@ -191,7 +200,7 @@ def _compiled(file: Path) -> Language:
         raise DataError(f"{file.name}: reading.say.{missing[0]}: needed, and not there")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
-            if name != LINE and name not in vocabulary.say:
+            if name not in (LINE, REF) and name not in vocabulary.say:
                 raise DataError(f"{file.name}: reading.facts: {name!r} is not under reading.say")
         if not (fact.thing or fact.state):
             raise DataError(f"{file.name}: reading.facts: one of thing and state is needed")
@@ -217,6 +226,8 @@ def _compiled(file: Path) -> Language:
         for unit in Units.model_fields
         for word in getattr(vocabulary.units, unit)
     }
+    loaded = {key[0] for key, names in tags.items() if len(key) == 1 and not TURNING.isdisjoint(names)}
+    aims = {word for key, names in tags.items() if not all(_aside(name) for name in names) for word in key}
     words = {word for key in tags for word in key} | set(counted) | set(units) | set(vocabulary.small)
     return Language(
         code=file.stem,
@@ -227,7 +238,10 @@ def _compiled(file: Path) -> Language:
         units=units,
         words=frozenset(words),
         small=frozenset(vocabulary.small),
-        slips=_slips(word for word in words - set(counted) if len(word) >= 4 and word.isalpha()),
+        skipped=frozenset(vocabulary.small) - loaded,
+        slips=_slips(
+            word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
+        ),
         plain=frozenset(vocabulary.plain),
     )
 
@@ -271,17 +285,28 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
         yield from ((name, phrase) for phrase in phrases)
 
 
-def _distance(word: str, near: str) -> int:
-    """Slips between two words; a changed letter in a short word counts double, two swapped do not."""
-    distance = int(OSA.distance(word, near))
-    if distance == 1 and len(near) <= 4 and sorted(word) != sorted(near) and len(word) == len(near):
-        return 2
-    return distance
+def _distance(word: str, near: str) -> float:
+    """Slips between two words: two letters swapped or one doubled count half, another first letter double."""
+    if sorted(word) == sorted(near) or _undoubled(word) == _undoubled(near):
+        return 0.5 * OSA.distance(word, near)
+    distance = float(OSA.distance(word, near))
+    return distance * 2 if word[0] != near[0] and len(near) < 8 else distance
+
+
+def _undoubled(word: str) -> str:
+    return "".join(char for at, char in enumerate(word) if at == 0 or char != word[at - 1])
 
 
 def _deletions(word: str) -> set[str]:
     """The word, and it less each one letter: two words one slip apart share one of these."""
     return {word} | {word[:at] + word[at + 1 :] for at in range(min(len(word), 24))}
+
+
+def _aside(tag: str) -> bool:
+    """Whether a meaning is too slight for a typing slip to be taken for it."""
+    return tag in ("idle", "chat", "count", "reference", "street", "plan", "elsewhere") or tag.startswith(
+        "label.other"
+    )
 
 
 def _slips(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
