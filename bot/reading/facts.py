@@ -58,7 +58,7 @@ def _of_a_thing(fact: Fact, before: list[Piece], language: Language) -> bool:
     if "purpose entry" not in fact.means:
         return False
     things = [piece for piece in before if not language.things.isdisjoint(piece.tags) and REF not in piece.tags]
-    return bool(things) and "people" not in things[-1].tags
+    return bool(things) and not {"people", "persons"} & set(things[-1].tags)
 
 
 def _pair(pieces: list[Piece], at: int, things: list[int], language: Language) -> tuple[Fact, int] | None:

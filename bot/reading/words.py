@@ -2,9 +2,10 @@
 
 A language is one file. The sections name meanings; under each meaning stand the words and phrases
 that crews use for it, in lower case. A phrase may stand under several meanings; of two phrases that
-fit at one place the longer wins. Words under `small` (the, is, now ...) may stand inside a phrase.
+fit at one place the longer wins. Words under `skip` (the, is, now ...) may stand inside a phrase.
 """
 
+import re
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -18,9 +19,11 @@ from rapidfuzz.distance import OSA
 
 FOLDER = Path(__file__).parent.parent / "words"
 Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
-TURNING = frozenset(
-    ("deny", "none", "suppose", "may", "plan", "but", "and", "or", "correct", "elsewhere", "range")
-)  # meanings of words that no phrase may pass over
+DRAWN = re.compile(r"(.)\1\1+")
+_KEYS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
+NEIGHBOURS = {
+    key: row[max(at - 1, 0) : at] + row[at + 1 : at + 2] for row in _KEYS for at, key in enumerate(row)
+}
 REF = "ref"  # the meaning of a trench reference in a fact
 LINE = "line"  # the meaning that every pipe and cable has beside its own
 PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
@@ -102,7 +105,8 @@ class Vocabulary(Row):
     purposes: dict[str, tuple[str, ...]]
     say: dict[str, tuple[str, ...]]
     facts: tuple[Fact, ...]
-    small: tuple[str, ...]
+    small: tuple[str, ...]  # words of no content
+    skip: tuple[str, ...]  # words that may stand inside a phrase
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
 
@@ -126,7 +130,7 @@ class Language:
     units: dict[str, str]
     words: frozenset[str]
     small: frozenset[str]
-    skipped: frozenset[str]  # small words that may stand inside a phrase: none that denies or supposes
+    skipped: frozenset[str]
     slips: dict[str, tuple[str, ...]] = field(repr=False)
     plain: frozenset[str]
 
@@ -149,8 +153,11 @@ class Language:
         """The one word of the vocabulary that `word` is a typing slip of; None where in doubt."""
         if len(word) < 4 or word in self.plain:
             return None
+        for kept in (r"\1\1", r"\1"):  # "deeep", "wideee"
+            if (short := DRAWN.sub(kept, word)) != word and short in self.words:
+                return short
         found = {near for key in _deletions(word) for near in self.slips.get(key, ())}
-        allowed = 2 if len(word) >= 8 else 1
+        allowed = 2.4 if len(word) >= 8 else 1.2
         scored = [(distance, near) for near in found if (distance := _distance(word, near)) <= allowed]
         if not scored:
             return None
@@ -161,7 +168,8 @@ class Language:
 
 
     def _alone(self, word: str) -> tuple[str, ...]:
-        return next((tags for rest, tags in self.phrases.get(word, ()) if not rest), (word,))
+        unit = self.units.get(word, word)
+        return next((tags for rest, tags in self.phrases.get(word, ()) if not rest), (unit,))
 
 
 @dataclass(frozen=True)
@@ -226,7 +234,6 @@ def _compiled(file: Path) -> Language:
         for unit in Units.model_fields
         for word in getattr(vocabulary.units, unit)
     }
-    loaded = {key[0] for key, names in tags.items() if len(key) == 1 and not TURNING.isdisjoint(names)}
     aims = {word for key, names in tags.items() if not all(_aside(name) for name in names) for word in key}
     words = {word for key in tags for word in key} | set(counted) | set(units) | set(vocabulary.small)
     return Language(
@@ -238,7 +245,7 @@ def _compiled(file: Path) -> Language:
         units=units,
         words=frozenset(words),
         small=frozenset(vocabulary.small),
-        skipped=frozenset(vocabulary.small) - loaded,
+        skipped=frozenset(vocabulary.skip),
         slips=_slips(
             word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
         ),
@@ -290,6 +297,8 @@ def _distance(word: str, near: str) -> float:
     if sorted(word) == sorted(near) or _undoubled(word) == _undoubled(near):
         return 0.5 * OSA.distance(word, near)
     distance = float(OSA.distance(word, near))
+    if len(word) == len(near):  # a wrong letter is a lesser slip on a neighbouring key
+        distance *= 1.0 if all(a == b or b in NEIGHBOURS.get(a, "") for a, b in zip(word, near, strict=True)) else 1.2
     return distance * 2 if word[0] != near[0] and len(near) < 8 else distance
 
 
