@@ -1,0 +1,204 @@
+"""A real SMS gateway on loopback: Kannel of Debian's packages, with a simulated network and its phones."""
+
+import contextlib
+import re
+import shutil
+import socket
+import subprocess
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import quote_from_bytes, quote_plus, unquote_to_bytes
+
+SAM, SERVICE = "447700900123", "70011"
+MISSING = (
+    ""
+    if shutil.which("bearerbox") and shutil.which("smsbox")
+    else "Kannel is not here: apt-get install --no-install-recommends kannel"
+)
+
+CONFIGURATION = """
+group = core
+admin-port = {admin}
+admin-interface = 127.0.0.1
+admin-password = not-a-real-password
+smsbox-port = {box}
+smsbox-interface = 127.0.0.1
+box-allow-ip = "127.0.0.1"
+box-deny-ip = "*.*.*.*"
+log-file = "bearerbox.log"
+log-level = 1
+store-type = spool
+store-location = "spool"
+sms-combine-concatenated-mo = true
+sms-combine-concatenated-mo-timeout = 2
+dlr-storage = internal
+http-timeout = 5
+
+group = smsc
+smsc = fake
+smsc-id = FAKE
+port = {smsc}
+connect-allow-ip = "127.0.0.1"
+
+group = smsbox
+bearerbox-host = 127.0.0.1
+sendsms-port = {sendsms}
+sendsms-interface = 127.0.0.1
+log-file = "smsbox.log"
+log-level = 1
+mo-recode = true
+http-request-retry = 60
+http-queue-delay = 1
+http-timeout = 5
+
+group = sendsms-user
+username = app
+password = not-a-real-password
+user-allow-ip = "127.0.0.1"
+max-messages = 6
+concatenation = true
+
+group = sms-service
+name = trenchword
+keyword-regex = .*
+catch-all = true
+get-url = "{hook}&id=%I&from=%p&text=%b&ts=%T&charset=%C&udh=%u"
+max-messages = 6
+concatenation = true
+omit-empty = true
+assume-plain-text = true
+accept-x-kannel-headers = true
+"""
+
+
+def free_port() -> int:
+    """A port that nobody listens on now."""
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        port: int = taken.getsockname()[1]
+        return port
+
+
+def until(true: Callable[[], bool], what: str, seconds: float = 60) -> None:
+    """Wait until something holds; fail where it does not come about."""
+    end = time.monotonic() + seconds
+    while not true():
+        if time.monotonic() > end:
+            raise AssertionError(f"{what}: not in {seconds} s")
+        time.sleep(0.05)
+
+
+def listens(port: int) -> bool:
+    """True where somebody listens on the port."""
+    with socket.socket() as caller:
+        return caller.connect_ex(("127.0.0.1", port)) == 0
+
+
+class Gateway:
+    """Kannel with one simulated network. `hook` is the url that it gets for each text."""
+
+    def __init__(self, folder: Path, hook: str) -> None:
+        (folder / "spool").mkdir(parents=True)
+        self._folder = folder
+        self._ports = {name: free_port() for name in ("admin", "box", "smsc", "sendsms")}
+        (folder / "kannel.conf").write_text(CONFIGURATION.format(hook=hook, **self._ports))
+        self._running: dict[str, subprocess.Popen[bytes]] = {}
+        self._phones: list[socket.socket] = []
+        self.sendsms = f"http://127.0.0.1:{self._ports['sendsms']}/cgi-bin/sendsms"
+
+    def start(self) -> None:
+        """Start both boxes and wait until they take texts."""
+        self._start("bearerbox", "smsc")
+        self._start("smsbox", "sendsms")
+
+    def _start(self, box: str, port: str) -> None:
+        with (self._folder / f"{box}.out").open("ab") as out:
+            self._running[box] = subprocess.Popen(
+                [box, "kannel.conf"], cwd=self._folder, stdout=out, stderr=out
+            )
+        until(lambda: listens(self._ports[port]), box)
+
+    def kill(self, box: str) -> None:
+        """End a box without warning."""
+        self._running[box].kill()
+        self._running.pop(box).wait()
+
+    def restart(self, box: str) -> None:
+        """Bring a killed box back."""
+        self._start(box, "smsc" if box == "bearerbox" else "sendsms")
+
+    def stop(self) -> None:
+        """End everything."""
+        for phone in self._phones:
+            phone.close()
+        for process in reversed(self._running.values()):
+            process.kill()
+            process.wait()
+
+    def phones(self) -> "Phones":
+        """The phones of the simulated network."""
+        line = socket.create_connection(("127.0.0.1", self._ports["smsc"]))
+        self._phones.append(line)
+        return Phones(line)
+
+
+@dataclass(frozen=True)
+class Sms:
+    """One SMS as a phone gets it: the header of a part, b"" for a text of one part, and the text's bytes."""
+
+    header: bytes
+    data: bytes
+    ucs2: bool = False
+
+    def text(self, coding: str = "GSM") -> str:
+        """The words. A part does not say its coding; the whole that it belongs to does."""
+        return self.data.decode("utf-16-be" if self.ucs2 or coding == "UCS-2" else "utf-8")
+
+
+class Phones:
+    """All phones of the simulated network: Kannel's "fake" connection, one line of text for each SMS."""
+
+    _LINE = re.compile(rb"^\S+ \S+ (?:(text)|(ucs-2)|udh (\S+) data) (.*)$", re.MULTILINE)
+
+    def __init__(self, line: socket.socket) -> None:
+        line.setblocking(False)
+        self._line = line
+        self._came = b""
+
+    def send(self, text: str, number: str = SAM) -> None:
+        """Send a text of one part."""
+        self._line.sendall(f"{number} {SERVICE} text {text}\n".encode())
+
+    def send_part(self, text: str, part: int, of: int = 2, number: str = SAM) -> None:
+        """Send one part of a long text, its reference always 204."""
+        header = quote_from_bytes(bytes((5, 0, 3, 204, of, part)))
+        self._line.sendall(f"{number} {SERVICE} udh {header} {quote_plus(text)}\n".encode())
+
+    def got(self) -> list[Sms]:
+        """Each SMS that came so far, parts in the order of their headers."""
+        with contextlib.suppress(BlockingIOError):
+            while more := self._line.recv(65536):
+                self._came += more
+        whole = self._came[: self._came.rfind(b"\n") + 1]
+        found = []
+        for plain, ucs2, header, data in self._LINE.findall(whole):
+            found.append(Sms(_unquoted(header), data if plain else _unquoted(data), bool(ucs2)))
+        return sorted(found, key=lambda sms: sms.header)
+
+
+def _unquoted(given: bytes) -> bytes:
+    return unquote_to_bytes(given.replace(b"+", b" "))
+
+
+def post(url: str, body: bytes, headers: dict[str, str]) -> tuple[int, bytes]:
+    """A plain HTTP post: status and body."""
+    request = urllib.request.Request(url, body, headers, method="POST")
+    try:
+        with urllib.request.urlopen(request, timeout=10) as response:
+            return response.status, response.read()
+    except urllib.error.HTTPError as error:
+        return error.code, error.read()
