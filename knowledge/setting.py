@@ -49,11 +49,13 @@ class SetShores:
     whole: tuple[bool, ...] = ()
     loose: int = 0  # told set without a level: the greatest number told
     gauges: Mapping[int, Pumped] = field(default_factory=dict)
+    earlier: Mapping[int, Pumped] = field(default_factory=dict)  # under the plan before: they may not fall
 
     @classmethod
-    def of(cls, plan: Sized) -> "SetShores":
-        """Nothing set yet of a plan."""
-        return cls(plan.levels, (0,) * len(plan.levels), (False,) * len(plan.levels))
+    def of(cls, plan: Sized, before: "SetShores | None" = None) -> "SetShores":
+        """Nothing set yet of a plan; units of the plan before may still stand."""
+        none, no = (0,) * len(plan.levels), (False,) * len(plan.levels)
+        return cls(plan.levels, none, no, earlier={**before.earlier, **before.gauges} if before else {})
 
     @property
     def planned(self) -> int | None:
@@ -101,10 +103,13 @@ class SetShores:
 
     def accepted(self) -> "SetShores":
         """The competent person has seen the gauges: from now on they may not fall below what they show."""
-        return replace(self, gauges={unit: replace(g, held=g.bar) for unit, g in self.gauges.items()})
+        gauges = {unit: replace(g, held=g.bar) for unit, g in self.gauges.items()}
+        return replace(self, gauges=gauges, earlier={})
 
     def after(self, reading: Reading, dug: Metre | None, read: Gauges) -> tuple["SetShores", bool]:
         """The units once a reading is told, and whether a gauge fell from what it had held."""
+        if not (reading.gauges or reading.units_set or reading.done or reading.undone):
+            return self, False
         setting = self._setting(reading, dug)
         setting_now = (reading.units_set is not None or bool(setting.whole)) and not self.complete
         shores, fell = self._with_gauges(reading, setting, read, setting_now)
@@ -161,6 +166,7 @@ class SetShores:
             whole=tuple(self.level_set(i) and keep for i, keep in enumerate(kept)),
             loose=0,
             gauges={unit: g for unit, g in self.gauges.items() if unit in left},
+            earlier={},
         )
 
     def _with_gauges(
@@ -177,10 +183,11 @@ class SetShores:
 
     def _held(self, unit: int) -> Bar | None:
         """What the unit's gauge had held. An unknown unit's reading fell if it is below all others."""
-        if unit in self.gauges:
-            return self.gauges[unit].held
-        if unit == UNKNOWN and self.gauges:
-            return min(g.held for g in self.gauges.values())
+        known = {**self.earlier, **self.gauges}
+        if unit in known:
+            return known[unit].held
+        if unit == UNKNOWN and known:
+            return min(gauge.held for gauge in known.values())
         return None
 
     def _by_unit(self, reading: Reading, setting: Setting) -> list[tuple[int, Bar]]:

@@ -9,11 +9,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from knowledge.entry_rules import Role
-from knowledge.facts import Event, State, after
+from knowledge.facts import Event, State
 from knowledge.outcome import Rulebook, Sized
 from knowledge.reading import Details
 from knowledge.sheet import Sheet
 from knowledge.tables import Tables
+from knowledge.telling import after
 
 __all__ = ["Event", "Role", "Trench", "details", "merged", "next_ref", "rebuild", "told"]
 

@@ -249,6 +249,12 @@ def test_a_creeping_gauge_is_a_fall_too() -> None:
     assert [each.kind for each in day.tell(gauges(38.9)).trench.now.hazards] == ["pressure loss"]
 
 
+def test_a_unit_of_the_plan_before_may_not_fall_either() -> None:
+    deeper = SIZING.model_copy(update={"depth_m": 1.9})
+    day = good_day().sized(plan_for(1.9, (0.6, 1.35)), deeper).tell(gauges(30))
+    assert [each.kind for each in day.trench.now.hazards] == ["pressure loss"]
+
+
 def test_bar_and_psi_of_one_gauge_are_no_fall() -> None:
     # 580 psi = 39.99 bar (NIST SP 811, C).
     assert good_day().tell(gauges(580 * 0.06894757293)).missing() == set()

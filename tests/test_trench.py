@@ -65,6 +65,19 @@ def test_soil_told_in_parts(first: Soil, then: Soil, merged_soil: Soil) -> None:
     assert details(day.trench).soil == merged_soil
 
 
+def test_a_service_told_of_is_not_forgotten_when_another_is_told() -> None:
+    day = (
+        Day()
+        .tell(Reading(services=(Service(what="gas"),)))
+        .tell(Reading(services=(Service(what="water", at_m=1.0),)))
+    )
+    day.tell(Reading(services=(Service(what="gas", at_m=2.0),)))
+    assert set(details(day.trench).services) == {
+        Service(what="water", at_m=1.0),
+        Service(what="gas", at_m=2.0),
+    }
+
+
 def test_a_stage_dug_is_not_the_depth_of_the_trench() -> None:
     day = Day().sized().tell(Reading(purpose="report", depth_m=0.9))
     assert details(day.trench).depth_m == 1.6

@@ -1,0 +1,224 @@
+"""How one event changes the record: `after`, in small steps from one frozen state to the next."""
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Literal
+
+from knowledge.changes import changes
+from knowledge.entry_rules import Act, Change, EntryRules
+from knowledge.facts import Event, Open, Said, Shaken, State, Topic
+from knowledge.outcome import Sized
+from knowledge.reading import Details, Done, Hazard, Reading, Service, Soil, details_of
+from knowledge.setting import Gauges, SetShores
+from knowledge.tables import Tables
+from knowledge.units import Metre
+
+_TOPICS: dict[Done, Topic] = {
+    "ladder": "ladder",
+    "ends battered": "ends",
+    "ends supported": "ends",
+    "spoil back": "spoil",
+    "services located": "services located",
+    "services supported": "services supported",
+    "air test": "air test",
+    "backfill": "backfill",
+    "units out": "units out",
+}
+
+
+def after(state: State, event: Event, tables: Tables) -> State:
+    """The state once `event` has been told. A role that may not tell changes nothing but hazards."""
+    rules = tables.entry
+    reading, said = event.reading, Said(event.at, event.by, event.role, event.id)
+
+    def may(act: Act) -> bool:
+        return rules.may(event.role, act)
+
+    if state.closed and event.plan and may("tell"):
+        state = _opened_again(state)
+    if event.number not in state.told:
+        state = replace(state, told=(*state.told, event.number))
+    state = _told_anew(state, reading, tables)
+    fell = False
+    if may("tell"):
+        state, fell = _worked(state, event, said, rules)
+    state = _endangered(state, reading, said, fell, tables)
+    if "inspection" in reading.undone:
+        state = replace(state, inspected=None)
+    if may("inspect") and "inspection" in reading.done and not reading.hazards and not fell:
+        state = replace(state, inspected=said, shaken=None, hazards=(), shores=state.shores.accepted())
+    if may("close") and reading.purpose == "close":
+        state = replace(state, closed=said)
+    return state
+
+
+def _opened_again(state: State) -> State:
+    """A new plan for a closed trench starts from nothing, but no hazard is forgotten by it."""
+    return State(told=state.told, hazards=state.hazards, shaken=state.shaken, air_suspect=state.air_suspect)
+
+
+def _worked(state: State, event: Event, said: Said, rules: EntryRules) -> tuple[State, bool]:
+    """Take down the works as told, and say whether a gauge fell."""
+    before, reading = state, event.reading
+    tape = rules.figure.tape_tolerance.si
+    state = _described(state, reading, said)
+    state = _sized(state, event, said)
+    state = _dug(state, reading, said)
+    state = _done(state, reading, said)
+    read = Gauges(event.at, rules.figure.least_fall.si)
+    shores, fell = state.shores.after(reading, state.dug_m, read)
+    state = _held_against_plan(replace(state, shores=shores, last_at=event.at), tape)
+    change = _change(before, state, rules.span("pause"))
+    if change in rules.inspect_after and not (state.shaken and state.shaken.why == "hazard"):
+        state = replace(state, shaken=Shaken(change, event.at))
+    return state, fell
+
+
+def _told_anew(state: State, reading: Reading, tables: Tables) -> State:
+    """Forget what a hazard puts in doubt, before anything that the same message tells."""
+    if not reading.hazards:
+        return state
+    said = dict(state.said)
+    for kind in reading.hazards:
+        rule = tables.hazards.hazard[kind]
+        for fact in rule.again:
+            if fact == "water" or fact == "air test":
+                said.pop(fact, None)
+            if fact == "pressure" and not reading.gauges:
+                state = replace(state, shores=state.shores.doubted())
+        state = replace(state, air_suspect=state.air_suspect or rule.air)
+    return replace(state, said=said)
+
+
+def _described(state: State, reading: Reading, said: Said) -> State:
+    """Take the trench details: the later told wins, and what is not said erases nothing.
+
+    Only a sizing message tells the full depth; a report tells how deep it is dug, which may be a stage.
+    """
+    old, new = state.details, details_of(reading)
+    told = {name: value for name in Details.model_fields if (value := getattr(new, name)) not in (None, ())}
+    if reading.purpose != "size":
+        told.pop("depth_m", None)
+    if not told:
+        return state
+    if new.soil:
+        told["soil"] = _soil(old.soil, new.soil)
+    if new.services:
+        told["services"] = _services(old.services, new.services)
+    topics: dict[Topic, Said] = {}
+    if new.water:
+        topics["water"] = said
+    if new.ends:
+        topics["ends"] = said
+    if new.spoil_m is not None:
+        topics["spoil"] = said
+        state = replace(state, spoil_m=new.spoil_m)
+    return replace(state, details=old.model_copy(update=told), said={**state.said, **topics})
+
+
+def _soil(old: Soil | None, new: Soil) -> Soil:
+    """A state alone ("firm") or a type alone adds to the soil told; another kind replaces it whole."""
+    if old is None or (new.kind and new.kind != old.kind):
+        return new
+    return Soil(kind=old.kind, state=new.state or old.state, type=new.type or old.type)
+
+
+def _services(old: tuple[Service, ...], new: tuple[Service, ...]) -> tuple[Service, ...]:
+    """A service told of stays; only one told more closely now ("gas", then "gas at two metres") goes."""
+
+    def closer(known: Service, told: Service) -> bool:
+        return known.what == told.what and all(
+            getattr(known, name) in (None, getattr(told, name)) for name in ("at_m", "depth_m")
+        )
+
+    kept = (known for known in old if not any(closer(known, told) for told in new))
+    return (*kept, *new)
+
+
+def _sized(state: State, event: Event, said: Said) -> State:
+    """A new plan must be set anew, unless the last one still fits and asks for the very same shores."""
+    if event.stopped:
+        return replace(state, refused=True)
+    if event.plan is None:
+        return state
+    old = state.plan if not state.changed else None
+    same = old is not None and _shores_of(old) == _shores_of(event.plan)
+    return replace(
+        state,
+        plan=event.plan,
+        planned=event.sized_on,
+        plan_said=said,
+        refused=False,
+        shores=state.shores if same else SetShores.of(event.plan, state.shores),
+    )
+
+
+def _shores_of(plan: Sized) -> tuple[object, ...]:
+    return plan.levels, plan.strut.size, plan.strut.extensions_m, plan.boards
+
+
+def _dug(state: State, reading: Reading, said: Said) -> State:
+    if reading.depth_m is None or reading.purpose == "size":
+        return state
+    if "backfill" in reading.done:
+        return replace(state, filled_m=reading.depth_m)
+    return replace(state, dug_m=reading.depth_m, said={**state.said, "dug": said})
+
+
+def _done(state: State, reading: Reading, said: Said) -> State:
+    """Take what is done; what is said to be undone counts last, since doubt never passes."""
+    if not (reading.done or reading.undone or reading.units_set):
+        return state
+    topics = dict(state.said)
+    if reading.units_set and "units out" not in reading.done:
+        topics.pop("units out", None)
+        topics.pop("backfill", None)
+    for done in reading.done:
+        if done in _TOPICS:
+            topics[_TOPICS[done]] = said
+        if done == "ends battered" or done == "ends supported":
+            ends: Literal["battered", "supported"] = "battered" if done == "ends battered" else "supported"
+            state = replace(state, details=state.details.model_copy(update={"ends": ends}))
+        if done == "spoil back" and reading.spoil_m is None:
+            state = replace(state, spoil_m=None)
+    for undone in reading.undone:
+        if undone in _TOPICS:
+            topics.pop(_TOPICS[undone], None)
+    return replace(state, said=topics)
+
+
+def _held_against_plan(state: State, tape: Metre) -> State:
+    if state.plan is None or state.planned is None:
+        return state
+    changed = changes(state.plan, state.planned, state.whole, tape)
+    return state if changed == state.changed else replace(state, changed=changed)
+
+
+def _change(before: State, state: State, pause: timedelta) -> Change | None:
+    """What the last inspection has not seen: another plan, another depth, units set or taken, a break."""
+    if state.shores.layout is not before.shores.layout:
+        return "plan"
+    if (state.changed, state.refused) != (before.changed, before.refused):
+        return "plan"
+    if state.dug_m != before.dug_m:
+        return "dig"
+    if state.shores.standing != before.shores.standing:
+        return "units"
+    if before.last_at and state.last_at and state.last_at - before.last_at >= pause:
+        return "pause"
+    return None
+
+
+def _endangered(state: State, reading: Reading, said: Said, fell: bool, tables: Tables) -> State:
+    """Open every hazard told, and the loss of pressure that a fallen gauge shows; worst first."""
+    kinds: set[Hazard] = {*reading.hazards}
+    if fell:
+        kinds.add("pressure loss")
+    if not kinds:
+        return state
+    known = {each.kind: each for each in state.hazards}
+    opened = {kind: Open(kind, said) for kind in kinds}
+    order = list(tables.hazards.hazard)
+    every = sorted((opened | known).values(), key=lambda each: order.index(each.kind))
+    worst = min(kinds, key=order.index)
+    return replace(state, hazards=tuple(every), shaken=Shaken("hazard", said.at, worst))
