@@ -145,7 +145,7 @@ def plan(H: Metre, limits: Limits) -> Plan | NoPlan:
 
 def stages(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> tuple[Metre, ...]:
     """Dig depths in order; a level is set after each but the last."""
-    return (*(round(stage_depth(z, limits.rail, limits.room, H), 4) for z in depths), H)
+    return (*(min(H, round(stage_depth(z, limits.rail, limits.room, H), 4)) for z in depths), H)
 
 
 def heights(depths: tuple[Metre, ...], d: Metre, sheet: Sheet) -> list[Metre]:
