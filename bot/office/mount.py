@@ -10,7 +10,7 @@ from bot.books import Books
 from bot.clock import Clock
 from bot.office.desk import DESK, Desk, Reader
 from bot.office.guard import add_headers, guard
-from bot.office.pages import exchange, live, log_list, sign_in, take_away, today
+from bot.office.pages import exchange, live, log_list, sign_in, take_away, today, trench
 from bot.people import People
 from bot.store import Store
 
@@ -24,7 +24,7 @@ def setup(app: web.Application, store: Store, file: Path, books: Books, people: 
     desk = office[DESK] = Desk(file, store.db, app[SHOP].submit, read, books, people, clock)
     watch = office[live.WATCH] = live.Watch(desk)
     office[sign_in.ATTEMPTS] = sign_in.Attempts()
-    for family in (sign_in, today, live, log_list, exchange, take_away):
+    for family in (sign_in, today, live, log_list, exchange, take_away, trench):
         office.add_routes(family.routes)
     office.router.add_static("/static/", STATIC)
     office.on_response_prepare.append(add_headers)

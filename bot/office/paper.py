@@ -15,7 +15,7 @@ from bot.office.desk import DESK
 from bot.office.visitor import COOKIE, USER, form_token
 from knowledge.units import printed
 
-EXCERPT = 240  # signs of a text shown in a list
+EXCERPT = 180  # signs of a text shown in a list
 
 
 def page(request: web.Request, template: str, status: int = 200, **data: Any) -> web.Response:
@@ -65,6 +65,11 @@ def ago(at: datetime | None, now: datetime) -> str:
     return f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"
 
 
+def took(microseconds: int) -> str:
+    """How long an answer took: "0.9 ms", "3.2 s"."""
+    return f"{microseconds / 1e3:.1f} ms" if microseconds < 1e6 else f"{microseconds / 1e6:.1f} s"
+
+
 def plain(value: Any) -> str:
     """A value of a reading or an outcome as words."""
     if isinstance(value, bool):
@@ -99,6 +104,7 @@ _TEMPLATES.filters |= {
     "excerpt": excerpt,
     "clock": clock,
     "ago": ago,
+    "took": took,
     "plain": plain,
     "printed": printed,
     "pretty": lambda value: json.dumps(value, ensure_ascii=False, indent=1),

@@ -1,0 +1,98 @@
+"""Gauge readings over time against the band to pump to, unit by unit. Pure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+
+from markupsafe import Markup
+
+from bot.office.svg import box, drawing, element, line, text
+from knowledge.outcome import Sized
+from knowledge.setting import UNKNOWN
+from knowledge.trench import Trench
+from knowledge.units import Bar, printed
+
+WIDE, TALL = 900.0, 260.0
+LEFT, RIGHT, TOP, BOTTOM = 48.0, 90.0, 24.0, 40.0
+
+
+@dataclass(frozen=True)
+class Read:
+    """One gauge as it was read."""
+
+    at: datetime
+    unit: int
+    bar: Bar
+
+
+def readings(trench: Trench) -> tuple[Read, ...]:
+    """Every reading that the record took, in the order of time."""
+    return tuple(
+        Read(event.at, unit, gauge.bar)
+        for event, state in zip(trench.events, trench.states, strict=True)
+        if event.reading.gauges
+        for unit, gauge in sorted(state.shores.gauges.items())
+        if gauge.at == event.at
+    )
+
+
+def chart(reads: Sequence[Read], plan: Sized, zone: tzinfo, name: str = "gauges") -> Markup:
+    """The chart as an SVG element. Raises ValueError without readings."""
+    if not reads:
+        raise ValueError("there is no reading to draw")
+    low, high = plan.pressure_bar
+    greatest = max(high, *(each.bar for each in reads)) * 1.15
+    first, last = min(each.at for each in reads), max(each.at for each in reads)
+    span = (last - first).total_seconds() or 1.0
+
+    def x(at: datetime) -> float:
+        share = (at - first).total_seconds() / span if last > first else 0.5
+        return LEFT + share * (WIDE - LEFT - RIGHT)
+
+    def y(bar: Bar) -> float:
+        return TALL - BOTTOM - bar / greatest * (TALL - TOP - BOTTOM)
+
+    band = f"band {printed(low)} to {printed(high)} bar"
+    parts = [
+        box(LEFT, y(high), WIDE - LEFT - RIGHT, y(low) - y(high), fill="#e3e9e4"),
+        line(LEFT, y(high), WIDE - RIGHT, y(high), stroke_dasharray="6 4"),
+        line(LEFT, y(low), WIDE - RIGHT, y(low), stroke_dasharray="6 4"),
+        line(LEFT, y(0), WIDE - RIGHT, y(0)),
+        text(LEFT + 4, y(high) - 5, band, font_size=11),
+    ]
+    parts += [text(LEFT - 6, y(bar) + 4, printed(bar), text_anchor="end") for bar in (0.0, low, high)]
+    for unit in sorted({each.unit for each in reads}):
+        own = [each for each in reads if each.unit == unit]
+        parts += _unit(unit, [(x(each.at), y(each.bar), not low <= each.bar <= high) for each in own])
+    ends = ((first, "start"), (last, "end")) if last > first else ((first, "middle"),)
+    parts += [
+        text(x(at), TALL - 14, f"{at.astimezone(zone):%d %b %H:%M}", text_anchor=anchor)
+        for at, anchor in ends
+    ]
+    told = "; ".join(
+        f"{_name(r.unit)} {printed(r.bar)} bar at {r.at.astimezone(zone):%d %b %H:%M}" for r in reads
+    )
+    return drawing(WIDE, TALL, f"Gauge readings against the {band}", told, name, parts)
+
+
+def _unit(unit: int, points: list[tuple[float, float, bool]]) -> list[Markup]:
+    """A unit's line with its number at the end; a reading outside the band is a cross."""
+    path = " L ".join(f"{x:.1f} {y:.1f}" for x, y, _ in points)
+    marks = [
+        element(
+            "path", d=f"M {x - 5:.1f} {y - 5:.1f} l 10 10 m 0 -10 l -10 10", stroke="#98210f", stroke_width=3
+        )
+        if outside
+        else element("circle", cx=x, cy=y, r=4, fill="#3b4a50")
+        for x, y, outside in points
+    ]
+    x, y, _ = points[-1]
+    return [
+        element("path", d=f"M {path}", stroke="#3b4a50", stroke_width=1.5),
+        *marks,
+        text(x + 9, y + 4, _name(unit), font_size=11),
+    ]
+
+
+def _name(unit: int) -> str:
+    return "unit ?" if unit == UNKNOWN else f"unit {unit}"

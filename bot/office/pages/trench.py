@@ -1,0 +1,88 @@
+"""One trench: how it stands, its sketch, its gauges over time, everything told about it; and all trenches."""
+
+from typing import Any
+
+from aiohttp import web
+from markupsafe import Markup
+
+from bot import log
+from bot.log import Filter
+from bot.message import Site
+from bot.office.chart import chart, readings
+from bot.office.desk import DESK, Desk, Shelf
+from bot.office.paper import page
+from bot.office.sketch import sketch
+from bot.office.standing import standing
+from bot.scene import shift
+from knowledge.inspection import inspections
+from knowledge.trench import Trench
+
+LATEST = 100  # exchanges on the page of a trench; the rest is on the log
+MOST = 200  # trenches on their list
+_TRENCHES = """
+    SELECT trenches.site, ref, trenches.rulebook, kit, open, turns.exchange, sent_at
+    FROM trenches JOIN turns ON turns.exchange = trenches.exchange
+    ORDER BY open DESC, trenches.exchange DESC LIMIT ?
+"""
+
+
+async def show(request: web.Request) -> web.StreamResponse:
+    """The page of one trench."""
+    desk = request.config_dict[DESK]
+    trench, rows = await found(request, LATEST)
+    site = desk.people.site(trench.site)
+    return page(
+        request,
+        "trench.html",
+        standing=standing(trench, site, desk.books.tables, desk.now),
+        now=desk.now,
+        day=shift(site),
+        rows=rows,
+        inspections=inspections(trench, desk.books.tables)[::-1],
+        sketch=drawn(trench, desk),
+        chart=charted(trench, site),
+    )
+
+
+async def every(request: web.Request) -> web.StreamResponse:
+    """The trenches, open ones first."""
+    desk = request.config_dict[DESK]
+
+    def find(shelf: Shelf) -> list[dict[str, Any]]:
+        return list(shelf.db.query(_TRENCHES, [MOST]))
+
+    return page(request, "trenches.html", trenches=await desk.read(find), most=MOST)
+
+
+async def found(request: web.Request, most: int) -> tuple[Trench, list[dict[str, Any]]]:
+    """The trench of an address, and the latest exchanges about it. Raises HTTPNotFound."""
+    site, ref = request.match_info["site"], request.match_info["ref"]
+
+    def find(shelf: Shelf) -> tuple[Trench | None, list[dict[str, Any]]]:
+        rows = log.page(shelf.db, Filter(site=site, trench=ref), most=most)
+        return shelf.records.find(site, ref), rows
+
+    trench, rows = await request.config_dict[DESK].read(find)
+    if trench is None:
+        raise web.HTTPNotFound(text=f"There is no trench {ref} on site {site}.")
+    return trench, rows
+
+
+def drawn(trench: Trench, desk: Desk) -> Markup | None:
+    """The sketch of its last plan."""
+    kit = desk.books.tables.kits.get(trench.kit)
+    if trench.plan is None or kit is None:
+        return None
+    return sketch(trench.plan, trench.now.whole, trench.now, kit.rail.length_m)
+
+
+def charted(trench: Trench, site: Site) -> Markup | None:
+    """The chart of its gauges against the band of its last plan."""
+    reads = readings(trench)
+    return chart(reads, trench.plan, shift(site).zone) if reads and trench.plan else None
+
+
+routes = [
+    web.get("/trenches", every),
+    web.get("/trench/{site}/{ref}", show),
+]
