@@ -213,6 +213,7 @@ class Practice(Row):
     arching: dict[Wall, Figure]
     pressure_least: Figure
     pressure_most: Figure
+    band_least: Figure
     preload_share: Figure
     granular_bearing: Figure
     run: Figure

@@ -17,8 +17,8 @@ def questions(details: Details, row: GroundRow | None) -> tuple[str, ...]:
     """What must be told before this trench can be sized, as field names of the reading."""
     along = any(s.at_m is None and s.depth_m is None for s in details.services)
     wanted = {
-        "depth_m": details.depth_m is None,
-        "width_m": details.width_m is None,
+        "depth_m": not details.depth_m or details.depth_m <= 0,
+        "width_m": not details.width_m or details.width_m <= 0,
         "soil": row is None,
         "face": row is not None and row.stands == "as reported" and details.face is None,
         "services": along,

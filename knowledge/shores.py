@@ -247,16 +247,17 @@ class _Job:
         size = combination.size
         capacity = self._capacity(size, sheet)
         high = self._high(size, min(capacity, wall), sheet)
+        least = round_up(max(self._floor()), 1.0)
+        if high - least < self.tables.practice.band_least.si - _NOISE:
+            figures = {"low": Amount(least, "bar", "lower"), "high": Amount(high, "bar", "upper")}
+            return NoShores("band-empty", figures)
         spacing = self.wanted if self.book.by_table else self._spacing(size, capacity, high, sheet)
-        least = self.tables.practice.spacing_least.si
-        if spacing < least - _NOISE:
+        closest = self.tables.practice.spacing_least.si
+        if spacing < closest - _NOISE:
             pressure = Amount(self.demand.pressure, "kPa")
-            return NoShores("strut-overloaded", {"pressure": pressure, "least": Amount(least, "m")})
+            return NoShores("strut-overloaded", {"pressure": pressure, "least": Amount(closest, "m")})
         load = sheet.work(strut_load, self.demand.pressure, spacing, self.demand.height)
         low = self._low(size, 0.0 if self.book.by_table else load, sheet)
-        if low > high:
-            figures = {"low": Amount(low, "bar", "lower"), "high": Amount(high, "bar", "upper")}
-            return NoShores("band-empty", figures)
         sheet.work(rail_moment, load, self.kit.rail.length_m)
         return Shores(combination, self.needed, spacing, capacity, load, (low, high), self.cylinder)
 
@@ -265,8 +266,8 @@ class _Job:
         rail, practice = self.kit.rail, self.tables.practice
         bends = sheet.work(rail_in_bending, rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000)
         shears = sheet.work(rail_in_shear, rail.shear_gpa, rail.shear_area_mm2)
-        # A strut may be asked for no more than what its greatest preload is the wanted share of.
-        preload = sheet.work(gauge_force, high / _BAR_PER_GPA, size.bore_area_mm2)
+        # The preload that is the wanted share of the load must leave the pressure band its width.
+        preload = sheet.work(gauge_force, (high - practice.band_least.si) / _BAR_PER_GPA, size.bore_area_mm2)
         most = min(capacity, bends, shears, preload / practice.preload_share.si)
         height = self.demand.carried + practice.setting_tolerance.si
         allowed = sheet.work(spacing_for, most, self.demand.pressure, height)
@@ -291,11 +292,13 @@ class _Job:
 
     def _low(self, size: StrutSize, load: KiloNewton, sheet: Sheet) -> Bar:
         """Least pump pressure, in whole bar to the safe side."""
-        practice, wall = self.tables.practice, self.demand.ground.row.wall
-        preload = practice.preload_share.si * load
+        preload = self.tables.practice.preload_share.si * load
         share = sheet.work(in_bar, sheet.work(gauge_stress, preload, size.bore_area_mm2))
-        least = sheet.work(least_on_gauge, practice.pressure_least.si, self.kit.least_bar[wall], share)
-        return round_up(least, 1.0)
+        return round_up(sheet.work(least_on_gauge, *self._floor(), share), 1.0)
+
+    def _floor(self) -> tuple[Bar, Bar]:
+        """The least pump pressure by practice and by the kit, whatever the load."""
+        return self.tables.practice.pressure_least.si, self.kit.least_bar[self.demand.ground.row.wall]
 
 
 def spacing_row(soil_type: SoilType, depth: Metre, book: RulebookTable) -> Figure:

@@ -1,4 +1,4 @@
-"""The sizing in order: gate, ground, levels, pressure, shores, base, places along the trench, its limits.
+"""The sizing in order: gate, ground, levels, pressure, base, shores, places along the trench, its limits.
 
 The gate comes first: a refusal is an answer. What it needs and nobody told is asked for, or the worst of
 the possible answers is taken and said so in a caution.

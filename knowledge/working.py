@@ -1,4 +1,4 @@
-"""One trench worked through: levels, pressure, shores, base. The same road for an answer and its limits."""
+"""One trench worked through: levels, pressure, base, shores. The same road for an answer and its limits."""
 
 from dataclasses import dataclass
 from math import inf
@@ -74,12 +74,12 @@ def work(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -
     if isinstance(planned, NoPlan):
         return Refused(planned.rule, {name: Amount(value, "m") for name, value in planned.numbers.items()})
     pressure = design_pressure(ground, depth, case.details, case.tables, case.book, sheet)
+    if refused := _heaves(case, depth, width, ground, sheet):
+        return refused
     demand = _demand(case, depth, width, ground, bounds, planned, pressure, sheet)
     found = shores(demand, case.kit, case.book, case.tables, sheet)
     if isinstance(found, NoShores):
         return Refused(found.rule, found.numbers)
-    if refused := _heaves(case, depth, width, ground, sheet):
-        return refused
     return Worked(depth, width, ground, bounds, planned, pressure, found)
 
 
