@@ -115,6 +115,7 @@ class Service:
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
+            # Where no channel reaches somebody the text fails on this one, and the office sees that.
             alerts = [(alert, self._ways.to(text) or by) for alert, text in texts]
             self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, alerts), now)
         return answered

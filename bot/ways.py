@@ -15,14 +15,11 @@ class Ways:
         self._channels = channels
 
     def to(self, text: Reply) -> Channel | None:
-        """The channel that can send this text, best the one its reader last texted on.
-
-        Where none can, it is any that is set up: there it fails, and the office sees that.
-        """
+        """The channel that can send this text, best the one last texted on; None where none can."""
         able = {
             name: channel
             for name, channel in self._channels.items()
             if channel.reaches(text.to) and channel.request(text, key="")
         }
         last = self._store.last_channel(text.to)
-        return able.get(last or "") or next(iter([*able.values(), *self._channels.values()]), None)
+        return able.get(last or "") or next(iter(able.values()), None)
