@@ -69,14 +69,14 @@ class Arrivals:
         """The id of an answered text that this one repeats under a new id, None where it is a new one.
 
         A repeat has the same channel, sender and words, and came within `within_s` seconds; 0 for
-        channels whose ids can be trusted.
+        channels whose ids can be trusted. Who asks for the last answer "again" means it each time.
         """
         if within_s <= 0:
             return None
         since = moment(message.received_at - timedelta(seconds=within_s))
         found = self._db.execute(
             "SELECT message_id FROM turns WHERE sender = ? AND channel = ? AND text = ? AND received_at >= ?"
-            " ORDER BY exchange DESC LIMIT 1",
+            " AND json_extract(reading, '$.again') IS NULL ORDER BY exchange DESC LIMIT 1",
             (message.sender, message.channel, message.text, since),
         ).fetchone()
         return found[0] if found else None

@@ -96,6 +96,19 @@ def test_the_networks_repeat_is_known(store: Store) -> None:
     assert arrivals.repeat_of(_message("bay 3 wet", "b", at=soon), 0) is None
 
 
+def test_who_asks_again_is_answered_each_time(store: Store) -> None:
+    """A lost reply cannot be seen from here: a second "?" right after the first is no repeat."""
+    turn = Turn(
+        message=_message("?", "a"),
+        reading=Reading(again=True),
+        outcome=Unclear(why="test"),
+        reply=Reply(to=SAM, text="Out."),
+    )
+    with store.transaction():
+        store.put(turn, None, None, NOW)
+    assert Arrivals(store.db).repeat_of(_message("?", "b"), 30) is None
+
+
 def test_a_bucket_empties_and_fills() -> None:
     buckets = Buckets(Limit(burst=3, per_minute=60))
     assert [buckets.takes(SAM, 100.0) for _ in range(4)] == [True, True, True, False]
