@@ -13,6 +13,7 @@ from knowledge.reading import Details, Gauge, Reading, Service, Soil
 from knowledge.units import BAR_PER_PSI, Amount, Lengths, as_told, printed, round_down, round_up, show
 
 MOST_SEGMENTS = 3
+MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
 class Pen:
@@ -61,6 +62,10 @@ class Pen:
 
     def echo(self, details: Details) -> str:
         """What was understood, said back so that a misreading shows."""
+        return ", ".join(self.details(details))
+
+    def details(self, details: Details) -> list[str]:
+        """Each detail told, said back."""
         parts = []
         for name in ("depth_m", "width_m", "length_m"):
             value = getattr(details, name)
@@ -77,8 +82,7 @@ class Pen:
                 parts.append(fill(self.sayings.detail[name], {"value": self.told(value)}))
         if details.traffic is not None:
             parts.append(self.sayings.detail["traffic-yes" if details.traffic else "traffic-no"])
-        parts += [self.service(s) for s in details.services]
-        return ", ".join(parts)
+        return parts + [self.service(s) for s in details.services]
 
     def question(self, name: str, details: Details) -> str:
         """One short question for a field of the reading."""
@@ -98,8 +102,7 @@ class Pen:
             level = self.say("level-n", level=str(told.level)) if told.level else ""
             facts.append(self.say("units-n", units=str(told.n), level=level).strip())
         facts += [self.gauge(gauge) for gauge in reading.gauges]
-        known = self.echo(reading)
-        return [*facts, known] if known else facts
+        return list(dict.fromkeys([*facts, *self.details(reading)]))
 
     def gauge(self, gauge: Gauge) -> str:
         """One gauge reading, in the unit it was told in."""
@@ -130,7 +133,7 @@ class Pen:
         return [self.sayings.sentence(c, self.lengths) for c in cautions]
 
     def missing(self, missing: Iterable[Missing]) -> str:
-        return ", ".join(self.sayings.term(m.fact) for m in missing)
+        return ", ".join(dict.fromkeys(self.sayings.term(m.fact) for m in missing))
 
 
 def fit(parts: Sequence[str], more: str = "") -> str:
@@ -203,7 +206,7 @@ def dig(pen: Pen, outcome: Sized) -> list[str]:
         pen.say("dig-first" if i == 0 else "dig-next", depth=pen.length(stage, "upper"))
         for i, stage in enumerate(stages)
     ]
-    return [*told, pen.say("dig-last", depth=pen.length(last))] if stages else []
+    return [*told, pen.say("dig-last", depth=pen.told(last))] if stages else []
 
 
 def stop(pen: Pen, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:
@@ -232,6 +235,16 @@ def entry(pen: Pen, outcome: Entry) -> str:
     else:
         text = pen.say("entry-may", trench=outcome.trench, until=until)
     return fit([text, *pen.cautions(outcome.cautions)])
+
+
+def before_entry(pen: Pen, missing: Sequence[Missing]) -> list[str]:
+    """What still stands in the way, after a report: in words where it is little, else only named."""
+    if not missing:
+        return [pen.say("nothing-missing")]
+    if len(missing) > MOST_SENTENCES:
+        return [pen.say("still-missing", missing=pen.missing(missing))]
+    sentences = " ".join(pen.sayings.sentence(m, pen.lengths) for m in missing)
+    return [pen.say("still-missing", missing=sentences.removesuffix("."))]
 
 
 def listed(pen: Pen, lines: Sequence[str]) -> str:

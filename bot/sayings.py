@@ -32,7 +32,8 @@ class Sayings(Row):
     def sentence(self, what: Caution | Missing | Refusal, lengths: Lengths) -> str:
         """A sentence of the core in this language and in the sender's units."""
         template = self.rules.get(what.rule if isinstance(what, Refusal) else what.id)
-        return fill(template, what.numbers, lengths) if template else what.say
+        text = fill(template, what.numbers, lengths) if template else what.say
+        return text[:1].upper() + text[1:]
 
     def instead(self, refusal: Refusal, lengths: Lengths) -> str:
         """What to do instead of these shores."""

@@ -46,11 +46,10 @@ def _noted(case: Case, event: Event, record: Trench) -> Answer:
         pen.say("late", time=pen.time(event.at)) if late(case.record, event) else "",
         pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
         pen.say("inspection-not-yours") if inspected and not case.may("inspect") else "",
-        pen.say("still-missing", missing=pen.missing(missing)) if missing else pen.say("nothing-missing"),
+        *replies.before_entry(pen, missing),
     ]
-    sentences = [pen.sayings.sentence(m, pen.lengths) for m in missing]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
-    return Answer(outcome, replies.fit([*parts, *sentences[:3]]), record.ref, (record,))
+    return Answer(outcome, replies.fit(parts), record.ref, (record,))
 
 
 def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
