@@ -14,20 +14,22 @@ from bot.terminal import UsageError
 from knowledge.sourced import DataError
 
 
-def parser() -> argparse.ArgumentParser:
-    """The command line, without running anything."""
+def parser(argv: Sequence[str] = ()) -> argparse.ArgumentParser:
+    """The command line: whole, or only the command that `argv` names, since the others take time to load."""
     whole = argparse.ArgumentParser(
         prog="trenchword", description="Answers a trench crew's texts with a sized hydraulic shoring plan."
     )
     found = whole.add_subparsers(metavar="COMMAND", required=True)
-    for each in iter_modules(commands.__path__):
-        import_module(f"{commands.__name__}.{each.name}").add(found)
+    names = [each.name for each in iter_modules(commands.__path__)]
+    for name in [name for name in names if name in argv[:1]] or names:
+        import_module(f"{commands.__name__}.{name}").add(found)
     return whole
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command. 0 when it did what was asked, 1 when what it checked does not hold, 2 on an error."""
-    args = parser().parse_args(argv)
+    given = sys.argv[1:] if argv is None else argv
+    args = parser(given).parse_args(given)
     try:
         return int(args.run(args))
     except (UsageError, SettingsError, DataError, ChatError, OSError, sqlite3.Error) as error:

@@ -4,6 +4,7 @@ import hashlib
 import secrets
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Literal
 
 from sqlite_utils import Database
@@ -13,7 +14,12 @@ from bot.store import moment
 
 Role = Literal["reader", "keeper"]  # a keeper may also change what is kept, and take the whole file away
 LASTS = timedelta(hours=12)  # a session: one long working day
-_NOBODY = passwords.hashed(secrets.token_hex(16))
+
+
+@cache
+def _nobody() -> str:
+    """What the password of an unknown name is compared with, so that it takes as long as that of a known one."""
+    return passwords.hashed(secrets.token_hex(16))
 
 
 class UserError(ValueError):
@@ -57,7 +63,7 @@ def every(db: Database) -> list[User]:
 def find(db: Database, name: str) -> tuple[User | None, str]:
     """The user of that name and what their password must match: for nobody, what no password matches."""
     row = db.execute("SELECT name, role, password FROM office_users WHERE name = ?", (name,)).fetchone()
-    return (User(row[0], row[1]), row[2]) if row else (None, _NOBODY)
+    return (User(row[0], row[1]), row[2]) if row else (None, _nobody())
 
 
 def begin(db: Database, user: User, now: datetime) -> str:
