@@ -18,7 +18,7 @@ LASTS = timedelta(hours=12)  # a session: one long working day
 
 @cache
 def _nobody() -> str:
-    """What the password of an unknown name is compared with, so that it takes as long as that of a known one."""
+    """The password of an unknown name is compared with this, so that it takes as long as a known one."""
     return passwords.hashed(secrets.token_hex(16))
 
 
