@@ -33,7 +33,7 @@ def which(pieces: list[Piece], asked: tuple[str, ...], earlier: list[float]) -> 
     wanted = [field for field in asked if field in ("depth_m", "width_m")]
     if len(wanted) != 2 or len(earlier) != 2:
         return {}
-    place = next((int(tag[8:]) for piece in pieces for tag in piece.tags if tag.startswith("ordinal.")), None)
+    place = next((int(piece.tags.ordinal) for piece in pieces if piece.tags.ordinal), None)
     if place is None and any("last_one" in piece.tags for piece in pieces):
         place = 2
     if place not in (1, 2):

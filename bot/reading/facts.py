@@ -32,25 +32,36 @@ def find(clauses: list[Clause], language: Language) -> Found:
 
 def _of_clause(clause: Clause, language: Language, found: Found) -> None:
     pieces = clause.pieces
-    things = [at for at, piece in enumerate(pieces) if not language.things.isdisjoint(piece.tags)]
-    states = [at for at, piece in enumerate(pieces) if not language.states.isdisjoint(piece.tags)]
+    things: list[int] = []
+    states: list[int] = []
+    for at, piece in enumerate(pieces):
+        if piece.tags:
+            if not language.things.isdisjoint(piece.tags):
+                things.append(at)
+            if not language.states.isdisjoint(piece.tags):
+                states.append(at)
     taken: set[int] = set()
     for at in states:
-        pair = _pair(pieces, at, things, language)
+        facts = _facts(pieces[at], language)
+        pair = _pair(pieces, at, things, facts)
         if pair is not None:
             fact, thing = pair
             for each in _joined(pieces, thing, things, fact):
                 taken.add(each)
                 _say(fact, pieces[each], pieces[at], clause, found)
-        for _, wanted, fact in language.facts:
-            if not fact.thing and not wanted.isdisjoint(pieces[at].tags) and not _of_a_thing(fact, pieces[:at], language):
+        for fact in facts:
+            if not fact.thing and not _of_a_thing(fact, pieces[:at], language):
                 _say(fact, None, pieces[at], clause, found)
     for at in things:
-        for wanted, _, fact in language.facts:
-            if fact.state or wanted.isdisjoint(pieces[at].tags):
-                continue
-            if at not in taken or fact.means:
+        for fact in _facts(pieces[at], language):
+            if not fact.state and (at not in taken or fact.means):
                 _say(fact, pieces[at], None, clause, found)
+
+
+def _facts(piece: Piece, language: Language) -> list[Fact]:
+    """The facts that a piece may make, in the order of the vocabulary."""
+    facts = [fact for name in piece.tags for fact in language.of_state.get(name, ())]
+    return facts if len(facts) < 2 else sorted({id(fact): fact for fact in facts}.values(), key=language.rank)
 
 
 def _of_a_thing(fact: Fact, before: list[Piece], language: Language) -> bool:
@@ -61,15 +72,17 @@ def _of_a_thing(fact: Fact, before: list[Piece], language: Language) -> bool:
     return bool(things) and not {"people", "persons"} & set(things[-1].tags)
 
 
-def _pair(pieces: list[Piece], at: int, things: list[int], language: Language) -> tuple[Fact, int] | None:
+def _pair(pieces: list[Piece], at: int, things: list[int], facts: list[Fact]) -> tuple[Fact, int] | None:
     """The nearest thing that the state at a place can be said of, those before it first."""
-    tags = pieces[at].tags
+    composed = [fact for fact in facts if fact.thing and fact.state]
+    if not composed:
+        return None
     near = sorted((thing for thing in things if thing != at), key=lambda thing: (abs(thing - at), thing > at))
     for thing in near:
         if abs(thing - at) > 9:
             return None
-        for wanted, states, fact in language.facts:
-            if not states.isdisjoint(tags) and not wanted.isdisjoint(pieces[thing].tags):
+        for fact in composed:
+            if not pieces[thing].tags.isdisjoint(fact.thing):
                 return fact, thing
     return None
 

@@ -7,6 +7,7 @@ decided later, by the words about it: no label, no meaning.
 from dataclasses import dataclass
 from typing import Literal
 
+from bot.reading.meanings import NONE, Meanings
 from bot.reading.tokens import Token
 from bot.reading.words import Language, Numbers
 
@@ -50,7 +51,7 @@ class Piece:
     raw: str
     glued: bool = False
     figure: Figure | None = None
-    tags: tuple[str, ...] = ()
+    tags: Meanings = NONE
     used: bool = False  # taken as a figure, label or word of something
     told: bool = False  # a fact was made of it
     clause: int = 0
@@ -70,10 +71,7 @@ class _Gatherer:
         self.units = language.units
         self.numbers: Numbers = language.vocabulary.numbers
         self.language = language
-        numbers = self.numbers
-        self.starts = {
-            *numbers.small, *numbers.tens, *numbers.point, *numbers.half, *numbers.one, *numbers.quarter,
-        }  # fmt: skip
+        self.starts = language.numerals
 
     def all(self) -> list[Piece]:
         pieces: list[Piece] = []
@@ -395,7 +393,7 @@ class _Gatherer:
         if not 0 <= at < len(self.tokens):
             return False
         options = self.language.phrases.get(self.tokens[at].text, ())
-        return any(tag.startswith("label.") for rest, tags in options for tag in tags if not rest)
+        return any(tags.label is not None for rest, tags in options if not rest)
 
     def smaller(self, figure: Figure, end: int) -> tuple[Figure, int]:
         """The second part of a length in two units: "5ft 3", "5'3 1/2\\"", "1m60", "one metre sixty"."""

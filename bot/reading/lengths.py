@@ -19,6 +19,7 @@ BELIEVABLE = {
     "pavement": (0.01, 1.0),
 }
 FIELDS = {name: f"{name}_m" for name in BELIEVABLE}
+PARTING = frozenset(("count", "reference", "deny"))
 TWO_VALUES = frozenset(("", "/", "or", "and"))
 
 
@@ -198,17 +199,12 @@ def _content(piece: Piece, language: Language) -> bool:
     """Whether a word parts what stands before it from what stands after."""
     if piece.kind == "ref":
         return True
-    return any(
-        tag.startswith(("kind.", "taken.", "state.", "service.")) or tag in ("count", "reference", "deny") for tag in piece.tags
-    )
+    tags = piece.tags
+    return bool(tags.ground or tags.state or tags.service) or not PARTING.isdisjoint(tags)
 
 
 def _label(piece: Piece) -> tuple[str, str] | None:
-    for tag in piece.tags:
-        if tag.startswith("label."):
-            _, dimension, place = tag.split(".")
-            return dimension, place
-    return None
+    return piece.tags.label
 
 
 # --- pairing ---

@@ -3,8 +3,9 @@
 from dataclasses import dataclass, replace
 
 from bot.reading.figures import Piece
+from bot.reading.meanings import Meanings
 from bot.reading.tokens import Token
-from bot.reading.words import REF, Language
+from bot.reading.words import A_REF, Language
 
 HARD = frozenset((".", "!", "?", "\n", ";"))
 SOFT = frozenset((",", "(", ")", "[", "]", "|"))
@@ -58,7 +59,7 @@ def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
     while at < count:
         piece = pieces[at]
         if piece.kind == "ref":
-            piece.tags = (REF,)
+            piece.tags = A_REF
             out.append(piece)
             at += 1
             continue
@@ -82,12 +83,12 @@ def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
     return out
 
 
-def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, tuple[str, ...]] | None:
+def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, Meanings] | None:
     options = language.phrases.get(pieces[at].text)
     if options is None:
         return None
     small = language.skipped
-    best: tuple[int, tuple[str, ...]] | None = None
+    best: tuple[int, Meanings] | None = None
     for rest, tags in options:
         if best is not None and at + 1 + len(rest) < best[0]:
             break

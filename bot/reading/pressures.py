@@ -50,7 +50,7 @@ def _surcharge(pieces: list[Piece], said: Read) -> None:
         if figure is None or figure.kind != "pressure" or figure.unit != "kPa":
             continue
         about = pieces[max(at - 3, 0) : at + 3]
-        if any(tag.startswith("label.surcharge") for one in about for tag in one.tags):
+        if any(one.tags.label is not None and one.tags.label[0] == "surcharge" for one in about):
             said.surcharge_kpa = round(figure.value, 3)
             piece.used = True
 
@@ -182,7 +182,7 @@ def _owner(
         other = items[at]
         if other.units:
             between = pieces[min(other.at, item.at) + 1 : max(other.at, item.at)]
-            if any(one.text in (".", "!", "?", "\n") for one in between):
+            if any(one.text in (".", "!", "?", "\n") or "all" in one.tags for one in between):
                 return (), False
             return other.units, abs(at - place) == 1 and len(between) <= 5
         if step == 1 and other.figure is not None and other.figure.kind == "pressure":
@@ -203,7 +203,7 @@ def _kind(
         return ""
     before = pieces[max(item.at - 5, 0) : item.at]
     after = pieces[item.at + 1 : item.at + 2]
-    if any(tag.startswith("label.") and "gauge" not in one.tags for one in (*before[-1:], *after) for tag in one.tags):
+    if any(one.tags.label is not None and "gauge" not in one.tags for one in (*before[-1:], *after)):
         return ""
     if any("reference" in one.tags or "level" in one.tags for one in before[-2:]):
         return ""

@@ -53,7 +53,6 @@ def _asked(clauses: list[Clause]) -> set[str]:
         for piece in clause.pieces:
             if idle and "purpose.entry" in piece.tags:
                 continue
-            for tag in piece.tags:
-                if tag.startswith("purpose.") and not piece.told and piece.state != "denied":
-                    found.add(tag[8:])
+            if not piece.told and piece.state != "denied":
+                found.update(piece.tags.purposes)
     return found

@@ -37,7 +37,7 @@ def _joined(pieces: list[Piece], last: int, at: int, small: frozenset[str]) -> b
             ends = True
         elif "and" in tags or piece.text in (",", "&"):
             makes = makes or between or ends
-        elif not (any(tag.endswith(".after") for tag in tags) or piece.text in small):
+        elif not ((tags.label is not None and tags.label[1] == "after") or piece.text in small):
             return False
     return makes
 

@@ -207,7 +207,7 @@ class _Message:
             return None
         after = pieces[at + 1] if at + 1 < len(pieces) else None
         if after is not None and (
-            any(tag.startswith("label.") for tag in after.tags) or {"times", "range"} & set(after.tags) or after.text in ("*", "/", "-")
+            after.tags.label is not None or {"times", "range"} & set(after.tags) or after.text in ("*", "/", "-")
         ):
             return None
         pieces[at].used = True
@@ -237,15 +237,13 @@ class _Message:
         for clause in self.clauses:
             away = any("elsewhere" in piece.tags for piece in clause.pieces)
             for piece in clause.pieces:
-                figure_or_soil = piece.figure is not None or any(
-                    tag.startswith(("kind.", "taken.", "mixed.")) for tag in piece.tags
-                )
+                figure_or_soil = piece.figure is not None or bool(piece.tags.ground or piece.tags.mixed)
                 if figure_or_soil and (away or piece.state == "supposed"):
                     piece.used = piece.figure is not None
                     piece.state = "supposed"
             if any("exist" in piece.tags for piece in clause.pieces[:4]):
                 for piece in clause.pieces:
-                    if any(tag.startswith(("kind.", "taken.", "mixed.")) for tag in piece.tags):
+                    if piece.tags.ground or piece.tags.mixed:
                         piece.state = "supposed"
 
     def _answers(

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from bot.reading.figures import Figure, Piece
 from bot.reading.lengths import plain_metres
+from bot.reading.meanings import NONE, Meanings
 from knowledge.reading import Service
 
 
@@ -51,16 +52,17 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
 
 
 def _what(piece: Piece) -> str | None:
-    for tag in piece.tags:
-        if tag.startswith("service."):
-            return tag[8:]
-    return None
+    return piece.tags.service
+
+
+def _labelled(tags: Meanings, *dimensions: str) -> bool:
+    return tags.label is not None and tags.label[0] in dimensions
 
 
 def _has_depth(pieces: list[Piece], places: list[int]) -> bool:
     """Whether the trench's own depth is named before any service is."""
     first = places[0] if places else len(pieces)
-    return any(tag.startswith("label.depth") for piece in pieces[:first] for tag in piece.tags)
+    return any(_labelled(piece.tags, "depth") for piece in pieces[:first])
 
 
 def _before(pieces: list[Piece], start: int, one: _One, found: Met, imperial: bool) -> None:
@@ -106,10 +108,10 @@ def _after(
             cue = "at" if kind == "at" and _list(pieces, at + 1) else ""
         elif "at" in tags:
             cue = "at"
-        elif any(tag.startswith("label.depth") for tag in tags) or "down" in tags:
+        elif _labelled(tags, "depth") or "down" in tags:
             if at + 1 < end and _figure_near(pieces, at + 1) and (one.cued or one.at or "down" in tags):
                 cue = "depth"
-        elif any(tag.startswith(("label.", "kind.", "taken.")) for tag in tags) or piece.kind == "ref":
+        elif tags.label is not None or tags.ground or piece.kind == "ref":
             break
         at += 1
 
@@ -121,7 +123,7 @@ def _goes_on(pieces: list[Piece], at: int, one: _One, trench_depth: bool) -> boo
     for place in range(at, min(at + 3, len(pieces))):
         figure = pieces[place].figure
         if figure is not None:
-            after = pieces[place + 1].tags if place + 1 < len(pieces) else ()
+            after = pieces[place + 1].tags if place + 1 < len(pieces) else NONE
             if "below" in after or "along" in after:
                 return True
             deep = "label.depth.after" in after
@@ -142,13 +144,13 @@ def _figure_near(pieces: list[Piece], at: int) -> bool:
 
 def _figure_is(pieces: list[Piece], at: int, cue: str, one: _One, trench_depth: bool) -> str:
     """What a figure after a service is of it: "at", "depth", or "" where it is not the service's."""
-    after = pieces[at + 1].tags if at + 1 < len(pieces) else ()
-    wide = any(tag.startswith(("label.width", "label.length", "label.pavement")) for tag in after)
+    after = pieces[at + 1].tags if at + 1 < len(pieces) else NONE
+    wide = _labelled(after, "width", "length", "pavement")
     if wide:
         return ""
     if "below" in after:
         return "depth"
-    if any(tag == "label.depth.after" or tag == "label.depth.letter" for tag in after):
+    if "label.depth.after" in after or "label.depth.letter" in after:
         known = one.cued or bool(one.at) or trench_depth
         return "depth" if known and one.depth is None else ""
     if "along" in after or cue == "at":
@@ -163,8 +165,8 @@ def _list(pieces: list[Piece], at: int) -> bool:
     if at + 1 >= len(pieces) or "more" not in pieces[at].tags and pieces[at].text not in (",", "&"):
         return False
     figure = pieces[at + 1].figure
-    after = pieces[at + 2].tags if at + 2 < len(pieces) else ()
-    labelled = any(tag.startswith("label.") for tag in after) or "down" in after
+    after = pieces[at + 2].tags if at + 2 < len(pieces) else NONE
+    labelled = after.label is not None or "down" in after
     return figure is not None and figure.kind in ("length", "bare") and not labelled
 
 

@@ -69,14 +69,6 @@ def _soil(kind: str | None, state: str | None, type_: str | None) -> Soil:
     return Soil.model_validate({"kind": kind, "state": state, "type": type_})
 
 
-def _named(piece: Piece, group: str) -> str | None:
-    start = group + "."
-    for tag in piece.tags:
-        if tag.startswith(start):
-            return tag[len(start) :]
-    return None
-
-
 def _holds(piece: Piece) -> bool:
     filled = piece.told and not BACKFILL.isdisjoint(piece.tags)  # "backfill done" tells of work, not ground
     return piece.state not in ("denied", "supposed") and not filled
@@ -88,7 +80,7 @@ def _layers(pieces: list[Piece], said: Told) -> tuple[list[Layer], list[str]]:
     loose: list[str] = []
     joined = False
     for at, piece in enumerate(pieces):
-        state = _state(piece)
+        state = piece.tags.state
         kind = _kind(pieces, at)
         if state is not None and piece.state != "denied":
             if kind is None:
@@ -104,7 +96,7 @@ def _layers(pieces: list[Piece], said: Told) -> tuple[list[Layer], list[str]]:
                 layers.append(Layer(kind, at))
                 if joined and layers[-2:-1] and layers[-2].kind in STATES:
                     layers[-1].states = list(layers[-2].states)  # "dense sand and gravel"
-            taken = _named(piece, "taken")
+            taken = piece.tags.taken
             if taken is not None and piece.text != taken:
                 said.taken.append((piece.raw.lower(), taken))
             joined = False
@@ -116,21 +108,17 @@ def _layers(pieces: list[Piece], said: Told) -> tuple[list[Layer], list[str]]:
     return layers, loose
 
 
-def _state(piece: Piece) -> str | None:
-    return _named(piece, "state")
-
-
 def _kind(pieces: list[Piece], at: int) -> str | None:
     """The kind that a piece names, unless it is denied, a name, an adjective of another, or no ground at all."""
     piece = pieces[at]
-    kind = _named(piece, "kind") or _named(piece, "taken")
-    mixed = None if kind else _named(piece, "mixed")
+    kind = piece.tags.ground
+    mixed = None if kind else piece.tags.mixed
     if (kind is None and mixed is None) or not _holds(piece):
         return None
     after = pieces[at + 1 : at + 3]
     if mixed is not None:
         follows = (one for one in pieces[at + 1 : at + 4])
-        if any(_named(one, "kind") or _named(one, "taken") for one in follows):
+        if any(one.tags.ground for one in follows):
             return None
         return mixed
     for one in pieces[at + 1 : at + 4]:
@@ -161,7 +149,7 @@ def _divides(piece: Piece) -> bool:
         return piece.text in (".", "!", "?", ";", "\n")
     if piece.kind == "ref" or (piece.figure is not None and not piece.used):
         return True
-    return any(tag.startswith(("kind.", "taken.", "label.")) or tag == "correct" for tag in piece.tags)
+    return bool(piece.tags.ground or piece.tags.label) or "correct" in piece.tags
 
 
 def _settled(
@@ -173,7 +161,7 @@ def _settled(
         owner = before[-1] if before else None
         gap = pieces[owner.at + 1 : place] if owner else []
         near = owner is not None and len(gap) <= 6 and not any(
-            _divides(one) and _state(one) is None for one in gap
+            _divides(one) and one.tags.state is None for one in gap
         )
         if owner is not None and near and (not owner.states or owner.states[-1] in [s for _, s in pending]):
             owner.states.append(state)

@@ -59,7 +59,7 @@ _POSSESSIVE = re.compile(r"'(?:s|ll|re|ve|m|d)$")
 _DROPPED = frozenset(("So", "Sk", "Cn", "Co", "Cf", "Cc"))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Token:
     """A piece of the text: `text` in lower case, `raw` as written, `glued` with no blank before it."""
 

@@ -133,9 +133,8 @@ def _level(pieces: list[Piece]) -> int | None:
             return int(before.figure.value)
         if "top" in before.tags:
             return 1
-        for tag in before.tags:
-            if tag.startswith("ordinal."):
-                return int(tag[8:])
+        if before.tags.ordinal is not None:
+            return int(before.tags.ordinal)
     return None
 
 

@@ -13,6 +13,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
+from bot.reading.meanings import Meanings
 from knowledge.reading import Kind, State, What
 from knowledge.sourced import DataError, Row, parse
 from rapidfuzz.distance import OSA
@@ -25,6 +26,7 @@ NEIGHBOURS = {
     key: row[max(at - 1, 0) : at] + row[at + 1 : at + 2] for row in _KEYS for at, key in enumerate(row)
 }
 REF = "ref"  # the meaning of a trench reference in a fact
+A_REF = Meanings((REF,))
 LINE = "line"  # the meaning that every pipe and cable has beside its own
 PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
 
@@ -126,7 +128,7 @@ class Language:
 
     code: str
     vocabulary: Vocabulary
-    phrases: dict[str, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]]
+    phrases: dict[str, tuple[tuple[tuple[str, ...], Meanings], ...]]
     units: dict[str, str]
     words: frozenset[str]
     small: frozenset[str]
@@ -135,9 +137,27 @@ class Language:
     plain: frozenset[str]
 
     @cached_property
-    def facts(self) -> tuple[tuple[frozenset[str], frozenset[str], Fact], ...]:
-        """The facts with their things and states as sets."""
-        return tuple((frozenset(f.thing), frozenset(f.state), f) for f in self.vocabulary.facts)
+    def of_state(self) -> dict[str, tuple[Fact, ...]]:
+        """The facts that a state, or where it stands alone a thing, may make, in the order of the vocabulary."""
+        by: dict[str, list[Fact]] = {}
+        for fact in self.vocabulary.facts:
+            for name in fact.state or fact.thing:
+                by.setdefault(name, []).append(fact)
+        return {name: tuple(facts) for name, facts in by.items()}
+
+    @cached_property
+    def _places(self) -> dict[int, int]:
+        return {id(fact): place for place, fact in enumerate(self.vocabulary.facts)}
+
+    def rank(self, fact: Fact) -> int:
+        """The place of a fact in the vocabulary."""
+        return self._places[id(fact)]
+
+    @cached_property
+    def numerals(self) -> frozenset[str]:
+        """The words a spoken number may start with."""
+        n = self.vocabulary.numbers
+        return frozenset((*n.small, *n.tens, *n.point, *n.half, *n.one, *n.quarter))
 
     @cached_property
     def things(self) -> frozenset[str]:
@@ -167,9 +187,9 @@ class Language:
         return best[0] if len(meanings) == 1 else None
 
 
-    def _alone(self, word: str) -> tuple[str, ...]:
-        unit = self.units.get(word, word)
-        return next((tags for rest, tags in self.phrases.get(word, ()) if not rest), (unit,))
+    def _alone(self, word: str) -> frozenset[str]:
+        unit = frozenset((self.units.get(word, word),))
+        return next((tags for rest, tags in self.phrases.get(word, ()) if not rest), unit)
 
 
 @dataclass(frozen=True)
@@ -221,9 +241,9 @@ def _compiled(file: Path) -> Language:
         if not key or phrase != phrase.lower():
             raise DataError(f"{file.name}: {tag}: {phrase!r} must be words in lower case")
         tags.setdefault(key, []).append(tag)
-    phrases: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
+    phrases: dict[str, list[tuple[tuple[str, ...], Meanings]]] = {}
     for key, names in tags.items():
-        phrases.setdefault(key[0], []).append((key[1:], tuple(dict.fromkeys(names))))
+        phrases.setdefault(key[0], []).append((key[1:], Meanings(tuple(dict.fromkeys(names)))))
     numbers = vocabulary.numbers
     counted = (
         *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,
