@@ -1,4 +1,4 @@
-"""Published results, reproduced through the functions that size a trench; sources and marks are in the rows."""
+"""Published results, reproduced by the functions that size a trench; sources and marks are in the rows."""
 
 import math
 import tomllib

@@ -132,7 +132,7 @@ def test_the_sheet_says_that_the_spacing_is_a_table() -> None:
 
 
 def test_tables_are_not_limited_by_a_computed_load() -> None:
-    # App C pressure over table spacing exceeds the rating below 10 ft (C): the table is followed and it is said.
+    # App C pressure over table spacing exceeds the rating below 10 ft (C): the table is followed, and said.
     found = sized(told(20 * FT, 5 * FT, "type B"), "us")
     assert found.strut.load_kn > found.strut.capacity_kn
     assert "over-rated" in {c.id for c in found.cautions}
