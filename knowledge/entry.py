@@ -52,7 +52,7 @@ def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Al
         return None
     event = trench.events[given]
     missing, until = judged(trench.states[given], trench.rulebook, event.at, tables, shift)
-    if missing or not event.at <= now + tables.entry.span("clock_skew") or now >= until:
+    if missing or not event.at <= now + tables.entry.figure.clock_skew.span or now >= until:
         return None
     later = zip(trench.states[given + 1 :], (e.at for e in trench.events[given + 1 :]), strict=True)
     for state, at in (*later, (trench.now, now)):
@@ -68,7 +68,7 @@ def may_allow(trench: Trench, role: Role, now: datetime, tables: Tables, shift: 
 
 def code_lapses(sent: datetime, tables: Tables) -> datetime:
     """Until when a code sent then counts."""
-    return sent + tables.entry.span("code_life")
+    return sent + tables.entry.figure.code_life.span
 
 
 def _last_allowed(trench: Trench, rules: EntryRules) -> int | None:

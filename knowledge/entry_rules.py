@@ -41,14 +41,23 @@ WITH_LIMIT: frozenset[Fact] = frozenset({"gap below", "spoil"})
 NOISE = 1e-6  # metres: what a conversion between units may leave over
 
 
-def span(time: Measured) -> timedelta:
-    """A figure of hours or minutes as a time. Raises KeyError for any other unit."""
-    return timedelta(**{{"h": "hours", "min": "minutes"}[time.unit]: time.value})
-
-
 def filled(sentence: str, numbers: Mapping[str, Amount | str]) -> str:
     """The sentence with its blanks filled, lengths in metres."""
     return sentence.format_map({k: show(v) if isinstance(v, Amount) else v for k, v in numbers.items()})
+
+
+class Duration(Measured):
+    """Hours or minutes."""
+
+    unit: Literal["h", "min"]
+
+    @property
+    def span(self) -> timedelta:
+        return timedelta(**{{"h": "hours", "min": "minutes"}[self.unit]: self.value})
+
+
+class SourcedDuration(Duration, Sourced):
+    """Hours or minutes, and where they come from."""
 
 
 class RoleRule(Sourced):
@@ -70,7 +79,7 @@ class FactRule(Sourced):
     deeper_than: Number | None = None
     limit: Number | None = None
     fresh: Literal["shift", "told"] = "told"
-    lasts: Number | None = None
+    lasts: Duration | None = None
     say: dict[str, str]
 
     @model_validator(mode="after")
@@ -106,17 +115,17 @@ class Figures(Row):
     least_fall: Figure  # a gauge's fall of at least this is a loss of pressure
     gauge_tolerance: Figure  # a reading is printed in whole psi or bar
     tape_tolerance: Figure  # a dig deeper than the plan by more than this voids it
-    clock_skew: Figure  # how far ahead of us a sender's clock may run
-    pause: Figure  # silence that counts as a break in the work
-    code_life: Figure  # how long a code to allow entry may take to come back
-    report_within: Figure  # the inspection report is handed over
+    clock_skew: SourcedDuration  # how far ahead of us a sender's clock may run
+    pause: SourcedDuration  # silence that counts as a break in the work
+    code_life: SourcedDuration  # how long a code to allow entry may take to come back
+    report_within: SourcedDuration  # the inspection report is handed over
     keep_report: Figure
 
 
 class WatchRule(Sourced):
     """When a reminder goes out, to which roles, and what it says."""
 
-    after: Figure
+    after: SourcedDuration
     to: tuple[Role, ...]
     say: str
 
@@ -148,10 +157,6 @@ class EntryRules(Row):
     def may(self, role: Role, act: Act) -> bool:
         """Whether somebody of this role may do that."""
         return act in self.roles[role].may
-
-    def span(self, name: str) -> timedelta:
-        """A figure of time."""
-        return span(getattr(self.figure, name))
 
 
 class HazardRule(Sentence):

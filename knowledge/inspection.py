@@ -99,7 +99,7 @@ def inspection_report(
         position=event.role,
         satisfied=not state.hazards and not further,
         tell_by=shift.close(event.at),
-        hand_over_by=event.at + tables.entry.span("report_within"),
+        hand_over_by=event.at + tables.entry.figure.report_within.span,
         keep_months=figure.keep_report.value,
     )
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from knowledge.changes import Changed
-from knowledge.entry_rules import NOISE, EntryRules, FactRule, filled, span
+from knowledge.entry_rules import NOISE, EntryRules, FactRule, filled
 from knowledge.facts import Said, State, Topic
 from knowledge.outcome import Fact, Missing, Rulebook
 from knowledge.setting import Pumped
@@ -51,14 +51,14 @@ class Sight:
         return said if said and self.in_time(said.at) else None
 
     def in_time(self, at: datetime) -> bool:
-        return at <= self.now + self.rules.span("clock_skew")
+        return at <= self.now + self.rules.figure.clock_skew.span
 
     def fresh(self, at: datetime, rule: FactRule) -> Verdict:
         """Whether something told then still counts, and until when."""
         until = self.shift.close(self.now)
         stale = rule.fresh == "shift" and at < self.shift.begin(self.now)
         if rule.lasts:
-            lapses = at + span(rule.lasts)
+            lapses = at + rule.lasts.span
             stale = stale or lapses <= self.now
             until = min(until, lapses)
         return Verdict("stale", {"since": self.clock(at)}) if stale else Verdict(until=until)
@@ -79,7 +79,7 @@ def judged(
             elif verdict.until:
                 until = min(until, verdict.until)
     if state.last_at and not missing:
-        until = min(until, state.last_at + rules.span("pause"))
+        until = min(until, state.last_at + rules.figure.pause.span)
     return tuple(missing), until
 
 
@@ -211,7 +211,7 @@ def _inspection(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
     elif state.shaken:
         numbers: Numbers = {"since": sight.clock(state.shaken.at)}
         yield Verdict(state.shaken.why, numbers | {"hazard": state.shaken.kind or ""})
-    elif state.last_at and sight.now - state.last_at >= sight.rules.span("pause"):
+    elif state.last_at and sight.now - state.last_at >= sight.rules.figure.pause.span:
         yield Verdict("pause", {"since": sight.clock(state.last_at)})
     else:
         yield sight.fresh(inspected.at, rule)

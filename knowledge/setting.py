@@ -126,7 +126,8 @@ class SetShores:
         if level is not None and level not in reached:
             return Setting()
         n = (told.n if told else None) or 0
-        every = "units set" in reading.done or (told is not None and told.all)
+        whole = told is not None and (told.all or (told.level is not None and told.n is None))
+        every = "units set" in reading.done or whole
         meant = reached if level is None else (level,)
         if every and not (told and told.n is not None and told.n < self._units_in(meant)):
             return Setting(whole=meant)

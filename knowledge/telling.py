@@ -68,7 +68,7 @@ def _worked(state: State, event: Event, said: Said, rules: EntryRules) -> tuple[
     read = Gauges(event.at, rules.figure.least_fall.si)
     shores, fell = state.shores.after(reading, state.dug_m, read)
     state = _held_against_plan(replace(state, shores=shores, last_at=event.at), tape)
-    change = _change(before, state, rules.span("pause"))
+    change = _change(before, state, rules.figure.pause.span)
     if change in rules.inspect_after and not (state.shaken and state.shaken.why == "hazard"):
         state = replace(state, shaken=Shaken(change, event.at))
     return state, fell

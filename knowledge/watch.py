@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Literal
 
 from knowledge.entry import allowance
-from knowledge.entry_rules import Role, WatchRule, filled, span
+from knowledge.entry_rules import Role, WatchRule, filled
 from knowledge.shift import Shift
 from knowledge.tables import Tables
 from knowledge.trench import Trench
@@ -51,10 +51,10 @@ def _due(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Iterato
     ]
     if allowed := allowance(trench, now, tables, shift):
         until = {"until": shift.clock(allowed.until, now)}
-        times.append(("allowance", allowed.until - span(rules["allowance"].after), {**until}))
+        times.append(("allowance", allowed.until - rules["allowance"].after.span, {**until}))
     if read := _oldest_reading(trench, now, shift):
         since = {"since": shift.clock(read, now)}
-        times.append(("gauge", read + span(rules["gauge"].after), {**since}))
+        times.append(("gauge", read + rules["gauge"].after.span, {**since}))
     for kind, at, numbers in times:
         if at is not None and at <= now:
             rule, blanks = rules[kind], {"trench": trench.ref, **numbers}
@@ -68,7 +68,7 @@ def _inspection(trench: Trench, now: datetime, rule: WatchRule, shift: Shift) ->
     if state.plan is None or not shift.on(now):
         return None
     if state.shaken and state.shaken.why == "hazard" and state.shaken.at >= begin:
-        return state.shaken.at + span(rule.after)
+        return state.shaken.at + rule.after.span
     if state.inspected and state.inspected.at >= begin:
         return None
     return begin if trench.events[0].at < begin else None
@@ -88,4 +88,4 @@ def _open(trench: Trench, now: datetime, rule: WatchRule, shift: Shift) -> datet
     state = trench.now
     end = shift.close(now) if shift.on(now) else shift.begin(now)
     dug = state.dug_m is not None or state.shores.standing > 0
-    return end - span(rule.after) if dug and trench.events[0].at < end else None
+    return end - rule.after.span if dug and trench.events[0].at < end else None

@@ -1,0 +1,83 @@
+"""The rules of entry as data: what the loader refuses, and what is said at once for each hazard."""
+
+import tomllib
+from typing import Any, get_args
+
+import pytest
+from trench_days import tables
+
+from knowledge.entry_rules import EntryRules, HazardRules
+from knowledge.hazards import hazard_sentences
+from knowledge.reading import Hazard
+from knowledge.sourced import DataError, parse
+from knowledge.tables import DATA
+
+
+def data(name: str) -> dict[str, Any]:
+    return tomllib.loads((DATA / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def without(name: str, *path: str) -> dict[str, Any]:
+    """A data file with one key taken out."""
+    whole = data(name)
+    *above, last = path
+    part = whole
+    for key in above:
+        part = part[key]
+    del part[last]
+    return whole
+
+
+@pytest.mark.parametrize(
+    ("path", "named"),
+    [
+        (("fact", "ladder"), "rulebook uk must have each fact exactly once"),
+        (("fact", "ladder", "source"), "fact.ladder.source"),
+        (("fact", "ladder", "checked"), "fact.ladder.checked"),
+        (("fact", "ladder", "say", "stale"), "fact.ladder"),
+        (("fact", "spoil", "limit"), "fact.spoil"),
+        (("roles", "office"), "office"),
+        (("figure", "pause", "unit"), "pause"),
+        (("watch", "open", "after"), "watch.open.after"),
+    ],
+)
+def test_the_loader_names_what_is_wrong(path: tuple[str, ...], named: str) -> None:
+    with pytest.raises(DataError) as caught:
+        parse(DATA / "entry.toml", EntryRules, without("entry", *path))
+    assert str(caught.value).startswith("entry.toml: ")
+    assert named in str(caught.value)
+
+
+def test_a_digit_in_a_sentence_is_refused() -> None:
+    whole = data("entry")
+    whole["fact"]["ladder"]["say"]["untold"] = "No ladder within 8 m."
+    with pytest.raises(DataError, match="digit"):
+        parse(DATA / "entry.toml", EntryRules, whole)
+
+
+def test_a_hazard_without_a_rule_is_refused() -> None:
+    with pytest.raises(DataError, match="frost"):
+        parse(DATA / "hazards.toml", HazardRules, without("hazards", "hazard", "frost"))
+
+
+@pytest.mark.parametrize("kind", get_args(Hazard))
+@pytest.mark.parametrize("rulebook", ["uk", "us"])
+def test_every_hazard_calls_everyone_out(kind: Hazard, rulebook: str) -> None:
+    said = [each.say for each in hazard_sentences([kind], rulebook, tables)]  # type: ignore[arg-type]
+    first = 1 if tables.hazards.hazard[kind].before_all else 0
+    assert said[first].startswith("EVERYONE OUT now")
+    assert len(said) == 2
+    assert not any("{" in each for each in said)
+
+
+@pytest.mark.parametrize(("rulebook", "number"), [("uk", "999"), ("us", "911")])
+def test_a_person_hurt_comes_before_all(rulebook: str, number: str) -> None:
+    """Emergency services first, do not go in after them: common practice, no source."""
+    said = [each.say for each in hazard_sentences(["crack", "person hurt"], rulebook, tables)]  # type: ignore[arg-type]
+    assert said[0].startswith(f"Ring {number} first. Do not go in after them")
+    assert said[1].startswith("EVERYONE OUT now")
+    assert said[2].startswith("Cracks")
+
+
+def test_no_hazard_no_alarm() -> None:
+    assert hazard_sentences((), "uk", tables) == ()

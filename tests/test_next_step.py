@@ -1,0 +1,99 @@
+"""The next step, and what must be on record before it: top down going in, bottom up coming out.
+
+Order and conditions are common practice, no source; removal from the bottom, backfill keeping pace: 29 CFR
+1926.652(e)(1)(v), (vi) (M-H).
+"""
+
+from trench_days import (
+    AIR,
+    ALL_SET,
+    DRY,
+    DUG,
+    ENDS,
+    INSPECTED,
+    LADDER,
+    LOCATED,
+    SHIFT,
+    SPOIL,
+    Day,
+    gauges,
+    good_day,
+    hazard,
+    tables,
+)
+
+from knowledge.next_step import Next, next_step
+from knowledge.reading import Gauge, Reading, UnitsSet
+
+
+def upcoming(day: Day) -> Next:
+    return next_step(day.trench, day.now, tables, SHIFT)
+
+
+def step(day: Day) -> tuple[str, int | None, float | None]:
+    found = upcoming(day)
+    assert found.missing == ()
+    assert found.step is not None
+    return found.step.action, found.step.level, found.step.depth_m
+
+
+def lacks(day: Day) -> list[str]:
+    found = upcoming(day)
+    assert found.step is None
+    return [each.fact for each in found.missing]
+
+
+def test_a_dig_step_by_step() -> None:
+    day = Day()
+    assert lacks(day) == ["sizing"]
+    day.sized()
+    assert lacks(day) == ["services"], "located before the first bite"
+    assert step(day.tell(LOCATED)) == ("dig", None, 0.9)
+    assert step(day.tell(Reading(depth_m=0.9))) == ("set", 1, 0.5)
+    day.tell(ALL_SET)
+    assert lacks(day) == ["pressure"], "no digging on under a level whose gauges nobody told"
+    assert upcoming(day).missing[0].say == "Gauge not told: unit 1-3."
+    day.tell(gauges(40, 40, 20))
+    assert upcoming(day).missing[0].say == "Gauge not told: unit 3."
+    day.tell(Reading(units_set=UnitsSet(level=1), gauges=(Gauge(unit=3, bar=40.0),)))
+    assert step(day) == ("dig", None, 1.5)
+    assert step(day.tell(Reading(depth_m=1.5))) == ("set", 2, 1.1)
+    day.tell(Reading(units_set=UnitsSet(level=2, all=True), gauges=(Gauge(bar=40.0),)))
+    assert step(day) == ("dig", None, 1.6)
+    assert step(day.tell(DUG)) == ("ends", None, None)
+    assert step(day.tell(ENDS)) == ("ladder", None, None)
+    assert step(day.tell(LADDER)) == ("inspect", None, None)
+    for reading in (DRY, AIR, SPOIL):
+        day.tell(reading)
+    day.tell(INSPECTED, "supervisor")
+    assert upcoming(day) == Next()
+
+
+def test_no_step_with_an_open_hazard_or_a_void_plan() -> None:
+    assert lacks(good_day().tell(hazard("crack"))) == ["open hazard"]
+    assert lacks(good_day().tell(Reading(depth_m=1.9))) == ["plan changed"]
+    assert lacks(good_day().tell(Reading(purpose="close"))) == ["sizing"]
+
+
+def test_taking_out_step_by_step() -> None:
+    """Feet of the rails: half a short rail (0.55 m, the invented light kit) under each strut."""
+    foot = tables.kits["light"].rail.length_m / 2
+    day = good_day().tell(Reading(done=("backfill",), depth_m=1.5))
+    assert step(day) == ("fill", 2, round(1.1 + foot, 3))
+    assert step(day.tell(Reading(done=("backfill",), depth_m=1.35))) == ("release", 2, None)
+    day.tell(Reading(done=("units out",), units_set=UnitsSet(level=2)))
+    assert day.trench.now.shores.standing == 3
+    assert step(day) == ("fill", 1, round(0.5 + foot, 3))
+    assert step(day.tell(Reading(done=("backfill",), depth_m=0.75))) == ("release", 1, None)
+    assert step(day.tell(Reading(done=("units out",)))) == ("fill", None, None)
+
+
+def test_no_release_before_the_fill_is_on_record() -> None:
+    day = good_day().tell(Reading(done=("backfill",)))
+    assert step(day)[0] == "fill"
+
+
+def test_units_set_again_turn_back_to_the_dig() -> None:
+    day = good_day().tell(Reading(done=("units out",)))
+    assert day.trench.now.taking_out
+    assert not day.tell(ALL_SET).trench.now.taking_out
