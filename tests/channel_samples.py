@@ -23,7 +23,7 @@ SETTINGS: dict[str, dict[str, Any]] = {
         "send_url": "http://127.0.0.1:13013/cgi-bin/sendsms",
         "hook_url": "http://127.0.0.1:8080/hook/kannel",
         "sender": "70011",
-        "username": "app",
+        "username": "trenchword",
         "password": "not-a-real-password",
     },
     "formhook": {

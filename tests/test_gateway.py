@@ -80,7 +80,8 @@ def port() -> int:
 
 @pytest.fixture
 def gateway(tmp_path: Path, port: int) -> Iterator[Gateway]:
-    gateway = Gateway(tmp_path / "gateway", f"http://127.0.0.1:{port}/hook/kannel?key={KEY}")
+    hook = f"http://127.0.0.1:{port}/hook/kannel?key={KEY}"
+    gateway = Gateway(tmp_path / "gateway", hook, "not-a-real-password")
     gateway.start()
     yield gateway
     gateway.stop()
@@ -93,7 +94,7 @@ def service(tmp_path: Path, port: int, gateway: Gateway) -> Iterator[Served]:
         "send_url": gateway.sendsms,
         "hook_url": f"http://127.0.0.1:{port}/hook/kannel",
         "sender": "70011",
-        "username": "app",
+        "username": "trenchword",
         "password": "not-a-real-password",
     }
     service = Served(tmp_path, port, settings)
