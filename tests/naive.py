@@ -1,0 +1,347 @@
+"""A second opinion: every check that a sized answer must pass, worked the plain way from published theory.
+
+It shares no code with the sizing, only the data files where a figure is the company's own (kits, described
+ground, heap, clearances). Published and practice figures are written here again, with their marks. Slow and
+plain on purpose. `faults(...)` names every check that an answer fails; none is ever expected.
+"""
+
+from collections.abc import Iterator
+from itertools import pairwise, product
+from math import atan, cos, pi, radians, sin, sqrt, tan
+
+from knowledge.figures import GroundRow
+from knowledge.kit import Kit, StrutSize
+from knowledge.outcome import Sized
+from knowledge.reading import Details
+from knowledge.tables import Tables
+
+FT, INCH, PSF, PCF, PSI_BAR, LBF = 0.3048, 0.0254, 0.04788026, 0.157087464, 0.0689475729, 0.0044482216
+SLACK = 1e-6
+
+# 29 CFR 1926 Subpart P App D Tables D-1.1 and D-1.2 (M-H): depth to, horizontal spacing, feet.
+US_SPACING = {"A": ((10, 8.0), (15, 8.0), (20, 7.0)), "B": ((10, 8.0), (15, 6.5), (20, 5.5))}
+# Width to (ft), bore (in), load (lbf) (App D tables and (g)(3), M-H).
+US_CYLINDER = ((8, 2, 18000), (12, 2, 18000), (15, 3, 30000))
+# Equivalent fluid, lb/ft3 (App C table headings, R1).
+FLUID = {"A": 25.0, "B": 45.0, "C": 80.0}
+# N_c by depth over width, long trench and square (Skempton 1951, M-H; at 1.5 the lower copy).
+N_C = (
+    (0, 5.14, 6.2),
+    (0.25, 5.6, 6.7),
+    (0.5, 5.9, 7.1),
+    (1, 6.4, 7.7),
+    (1.5, 6.5, 8.1),
+    (2, 7.0, 8.4),
+    (2.5, 7.2, 8.6),
+    (3, 7.4, 8.8),
+    (4, 7.5, 9.0),
+)
+
+
+def faults(details: Details, sized: Sized, tables: Tables) -> list[str]:
+    """The checks that fail, each named; empty for a sound answer."""
+    return [name for name, good in _checks(details, sized, tables) if not good]
+
+
+def _checks(d: Details, s: Sized, t: Tables) -> Iterator[tuple[str, bool]]:
+    kit = t.kits[s.kit]
+    yield "depth told", d.depth_m is not None
+    yield "width told", d.width_m is not None
+    yield "soil told", d.soil is not None
+    if d.depth_m is None or d.width_m is None or d.soil is None:
+        return
+    ground = _ground(d, t)
+    yield from _gate(d, s, ground, kit)
+    yield from _stages(d, s, ground, kit)
+    yield from _pressure(d, s, ground, t)
+    yield from _strut(d, s, ground, kit)
+    if s.rulebook == "uk":
+        yield from _loads(d, s, kit)
+    yield from _band(s, ground, kit, t)
+    yield from _base(d, s, ground)
+    yield from _row(d, s, kit, t)
+    yield (
+        "holds to no less than was told",
+        (s.holds_to.depth_m >= d.depth_m - SLACK and s.holds_to.width_m >= d.width_m - SLACK),
+    )
+
+
+# ---------------------------------------------------------------- ground
+
+
+def _ground(d: Details, t: Tables) -> GroundRow:
+    assert d.soil is not None
+    if d.soil.kind is None:
+        assert d.soil.type is not None
+        return t.soils.by_type[d.soil.type]
+    return next(
+        g for g in t.soils.ground if g.kind == d.soil.kind and (g.state is None or g.state == d.soil.state)
+    )
+
+
+def _strength(s: Sized, ground: GroundRow) -> float | None:
+    return getattr(ground.strength, s.rulebook) if ground.strength else None
+
+
+def _type(d: Details, s: Sized, ground: GroundRow) -> str:
+    """App A (b): by nature or strength, then the downgrades; what nobody denied is taken to be so."""
+    strength = _strength(s, ground)
+    told = d.soil.type if d.soil else None
+    if ground.type:
+        found = str(ground.type)
+    else:
+        tsf = 2 * (strength or 0) / 95.76052
+        found = "A" if tsf >= 1.5 - 1e-6 else "B" if tsf > 0.5 + 1e-6 else "C"
+    if told:
+        found = max(found, told)
+    bad = [d.fissured, d.traffic, d.disturbed]
+    if found == "A" and any(x is True or (x is None and told is None) for x in bad):
+        found = "B"
+    return found
+
+
+def _gate(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
+    H = d.depth_m or 0
+    kind = _type(d, s, ground)
+    yield "kit depth", kit.depth_m + SLACK >= H
+    yield "20 ft", s.rulebook == "uk" or H <= 20 * FT + SLACK
+    yield "short rails to 2 m", s.kit != "light" or H <= 2.0 + SLACK
+    yield "no water", d.water not in ("seeping", "standing")
+    yield "face stands", d.face not in ("running", "ravelling")
+    yield "no peat", ground.kind not in ("peat", "topsoil")
+    yield "not very soft", ground.state != "very soft"
+    yield "granular face reported", ground.strength is not None or d.face == "stands"
+    yield "boards in granular ground", ground.kind not in ("sand", "gravel", "made ground") or s.boards
+    yield "plant clear", d.plant_m is None or d.plant_m > H or d.surcharge_kpa is not None
+    yield "type", s.soil_type == kind
+    yield "no shores in type C", s.rulebook == "uk" or kind != "C"
+
+
+# ---------------------------------------------------------------- levels and stages
+
+
+def _stages(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
+    H, rail = d.depth_m or 0, kit.rail.length_m
+    z, dug = [level.depth_m for level in s.levels], list(s.stages_m)
+    # Bites 1.0 m, 0.6 m left below (common practice); us: 5 ft (652(a)(1)(ii), R1), 2 ft under the rail (R2).
+    bite, gap = (1.0, 0.6) if s.rulebook == "uk" else (5 * FT, 24 * INCH + rail / 2)
+    if (c := _strength(s, ground)) is not None:
+        load = max(10.0, d.surcharge_kpa or 0.0)
+        stands = (2.67 * c - load) / ground.weight.si / 1.5  # Terzaghi 1943, open crack (M-H), over 1.5
+        bite, gap = min(bite, stands), min(gap, stands)
+    yield "a stage for each level and the last", len(dug) == len(z) + 1 and bool(z)
+    yield "the last stage is the depth", abs(dug[-1] - H) < SLACK
+    yield "stages go down", all(b >= a - SLACK for a, b in pairwise(dug))
+    yield "rails below the slab", z[0] - rail / 2 >= (d.pavement_m or 0) - SLACK
+    yield "rails in the trench", z[-1] + rail / 2 <= H + SLACK
+    yield "rails apart", all(b - a >= rail - SLACK for a, b in pairwise(z))
+    yield (
+        "room to set",
+        all(stage >= min(H, at + rail / 2) - SLACK for at, stage in zip(z, dug, strict=False)),
+    )
+    yield "first bite", dug[0] <= bite + SLACK
+    yield "later bites", all(stage - above <= bite + SLACK for above, stage in zip(z, dug[1:], strict=False))
+    yield "last gap", H - z[-1] <= gap + SLACK
+    if s.rulebook == "us":
+        yield "first level 18 in", z[0] <= 18 * INCH + SLACK
+        yield "levels 4 ft apart", all(b - a <= 4 * FT + SLACK for a, b in pairwise(z))
+
+
+# ---------------------------------------------------------------- pressure
+
+
+def _strip_peak(q: float, near: float, far: float, H: float) -> float:
+    """The greatest pressure of a strip (Teng, doubled), by looking at two hundred depths."""
+
+    def at(z: float) -> float:
+        a, b = atan(near / z), atan(far / z)
+        return 2 * q / pi * ((b - a) - sin(b - a) * cos(b + a))
+
+    return max(at(H * i / 200) for i in range(1, 201))
+
+
+def _pressure(d: Details, s: Sized, ground: GroundRow, t: Tables) -> Iterator[tuple[str, bool]]:
+    H, gamma, c = d.depth_m or 0, ground.weight.si, _strength(s, ground)
+    rows = t.pressures
+    K = tan(radians(45 - ground.friction.si / 2)) ** 2
+    back = t.rulebook(s.rulebook).spoil.si if d.spoil_m is None else d.spoil_m
+    heap = _strip_peak(rows.heap.si, back, back + rows.heap_width.si, H)
+    q = d.surcharge_kpa or 0.0
+    load = K * q
+    if q and d.plant_m is not None:
+        load = max(load, _strip_peak(q, d.plant_m, d.plant_m + rows.plant_width.si, H))
+    fluid = FLUID[_type(d, s, ground)] * PCF * H
+    least = [
+        ("fluid with 72 psf", fluid + 72 * PSF + load),
+        ("fluid with the heap", fluid + heap + load),
+        ("5 kPa per metre", 5 * H if s.rulebook == "uk" else 0.0),
+    ]
+    if c is None:
+        apparent = 0.65 * K * gamma * H
+    else:
+        intact = d.fissured is False and d.disturbed is False
+        stiff, N = (0.3 if intact else 0.4) * gamma * H, gamma * H / c
+        soft = max(0.25, 1 - 4 * c / (gamma * H)) * gamma * H
+        apparent = stiff if N <= 4 else soft if N > 6 else max(stiff, soft)
+    least.append(("apparent pressure with 10 kPa", apparent + K * 10 + load))
+    least.append(("apparent pressure with the heap", apparent + heap + load))
+    for name, p in least:
+        yield name, s.pressure_kpa >= p * (1 - 1e-6)
+    yield "no more than the worst of them", s.pressure_kpa <= max(p for _, p in least) * 1.35
+
+
+# ---------------------------------------------------------------- strut, rail, pump
+
+
+def _size(s: Sized, kit: Kit) -> StrutSize:
+    return next(size for size in kit.strut if size.name == s.strut.size)
+
+
+def _capacity(size: StrutSize, L: float, kit: Kit) -> float:
+    """The lesser of the data sheet's load between its rows and the tube as a column (Perry-Robertson, R1)."""
+    rows = size.working_load
+    stated = next(
+        a.kn + (b.kn - a.kn) * (L - a.length_m) / (b.length_m - a.length_m)
+        for a, b in pairwise(rows)
+        if a.length_m - SLACK <= L <= b.length_m + SLACK
+    )
+    outer, inner = size.tube.outer_mm, size.tube.outer_mm - 2 * size.tube.wall_mm
+    area, inertia = pi / 4 * (outer**2 - inner**2), pi / 64 * (outer**4 - inner**4)
+    slender = L * 1000 / sqrt(inertia / area)
+    p_e, p_y = pi**2 * size.tube.modulus_gpa / slender**2, size.tube.yield_gpa
+    X = (p_y + (1 + 0.003 * slender) * p_e) / 2
+    return min(stated, (X - sqrt(X * X - p_y * p_e)) * area / kit.column_factor)
+
+
+def _strut(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
+    size, B = _size(s, kit), d.width_m or 0
+    board = kit.board.thickness_m if s.boards else 0.0
+    needed, added = B - 2 * (kit.rail.thickness_m + board), sum(s.strut.extensions_m)
+    lengths = {extension.length_m for extension in kit.extension}
+    yield "face to face", abs(s.strut.needed_m - needed) < 1e-4
+    yield "extensions of the kit", set(s.strut.extensions_m) <= lengths
+    yield "not too many extensions", len(s.strut.extensions_m) <= size.extensions_most
+    yield "room to set the strut", size.closed_m + added + kit.setting_room_m <= needed + 1e-4
+    yield "stroke in reserve", needed <= size.open_m + added - kit.reserve_m + 1e-4
+    yield (
+        "capacity",
+        s.strut.capacity_kn <= _capacity(size, s.strut.needed_m, kit) + 0.002,
+    )  # needed_m is rounded
+    if s.rulebook == "us":
+        _, bore, load = next(row for row in US_CYLINDER if row[0] * FT + SLACK >= B)
+        yield "cylinder bore", size.bore_mm >= bore * 25.4 - 1e-6
+        longest = max(
+            (sum(chosen) for n in range(size.extensions_most + 1) for chosen in product(lengths, repeat=n)),
+            default=0.0,
+        )
+        at_full = _capacity_stated(size, size.open_m + longest - kit.reserve_m)
+        yield "cylinder capacity", at_full >= load * LBF - 1e-3
+        yield "rail modulus", kit.rail.section_modulus_mm3 >= 0.40 * 25.4**3
+
+
+def _capacity_stated(size: StrutSize, L: float) -> float:
+    rows = size.working_load
+    return next(
+        a.kn + (b.kn - a.kn) * (L - a.length_m) / (b.length_m - a.length_m)
+        for a, b in pairwise(rows)
+        if a.length_m - SLACK <= L <= b.length_m + SLACK
+    )
+
+
+def _heights(z: list[float], bottom: float) -> list[float]:
+    """Tributary heights: half way to each neighbour, the surface above, the bottom of the dig below."""
+    edges = [0.0, *((a + b) / 2 for a, b in pairwise(z)), bottom]
+    return [b - a for a, b in pairwise(edges)]
+
+
+def _loads(d: Details, s: Sized, kit: Kit) -> Iterator[tuple[str, bool]]:
+    """Strut loads at full depth and at every stage of the dig, by tributary area."""
+    H, z = d.depth_m or 0, [level.depth_m for level in s.levels]
+    per_m = s.pressure_kpa * s.spacing_m
+    greatest = max(per_m * h for h in _heights(z, H))
+    staged = [per_m * h for i, dug in enumerate(s.stages_m[1:], 1) for h in _heights(z[:i], dug)]
+    yield "the load stated is the greatest", s.strut.load_kn >= greatest * (1 - 1e-6)
+    for name, load in (("at full depth", greatest), ("at every stage", max(staged))):
+        yield f"strut carries {name}", load <= s.strut.capacity_kn * (1 + 1e-6)
+        half = kit.rail.length_m / 2
+        moment = load / kit.rail.length_m * half**2 / 2
+        yield (
+            f"rail bends {name}",
+            moment * 1e3 <= kit.rail.bending_gpa * kit.rail.section_modulus_mm3 * (1 + 1e-6),
+        )
+        yield f"rail shears {name}", load / 2 <= kit.rail.shear_gpa * kit.rail.shear_area_mm2 * (1 + 1e-6)
+
+
+def _band(s: Sized, ground: GroundRow, kit: Kit, t: Tables) -> Iterator[tuple[str, bool]]:
+    """Pump to 400 to 750 psi (common practice), within valve, strut and wall."""
+    low, high = s.pressure_bar
+    area = pi / 4 * _size(s, kit).bore_mm ** 2  # mm2; bar x mm2 is 1e-4 kN
+    yield "band", low <= high
+    yield "least 400 psi", low >= 400 * PSI_BAR - 1e-6
+    yield "most 750 psi", high <= 750 * PSI_BAR + 1e-6
+    yield "kit's least", low >= kit.least_bar[ground.wall] - 1e-6
+    yield "relief valve", high <= kit.relief_bar + 1e-6
+    yield "strut takes the pump", high * area * 1e-4 <= s.strut.capacity_kn + 1e-6
+    if (c := _strength(s, ground)) is not None:
+        B, L = kit.rail.width_m, kit.rail.length_m
+        bears = 5.14 * (1 + 0.2 * B / L) * c / 2 * B * L  # Skempton (M-H), over 2 (practice)
+        yield "wall bears the pump", high * area * 1e-4 <= bears + 1e-6
+    if s.rulebook == "uk":
+        share = t.practice.preload_share.si
+        yield "a share of the load", low * area * 1e-4 >= share * s.strut.load_kn - 1e-6
+
+
+def _base(d: Details, s: Sized, ground: GroundRow) -> Iterator[tuple[str, bool]]:
+    """N_c c_u / (gamma H + q) at least 1.5 (UFC 3-220-20 2-4.3.3, R1)."""
+    c, H, B = _strength(s, ground), d.depth_m or 0, d.width_m or 1
+    if c is None or (s.rulebook == "us" and ground.kind is None):
+        return
+    ratio = H / B
+    strip, square = N_C[-1][1:]
+    for (a, strip_a, square_a), (b, strip_b, square_b) in pairwise(N_C):
+        if a <= ratio <= b:
+            part = (ratio - a) / (b - a)
+            strip, square = strip_a + part * (strip_b - strip_a), square_a + part * (square_b - square_a)
+    shape = min(1.0, B / d.length_m) if d.length_m else 0.0
+    q = max(10.0, d.surcharge_kpa or 0.0)
+    n_c = strip + (square - strip) * shape
+    yield "base", n_c * c / (ground.weight.si * H + q) >= 1.5 - 1e-6
+
+
+# ---------------------------------------------------------------- along the trench
+
+
+def _row(d: Details, s: Sized, kit: Kit, t: Tables) -> Iterator[tuple[str, bool]]:
+    kind = str(s.soil_type)
+    if s.rulebook == "us":
+        most = next(wide for deep, wide in US_SPACING[kind] if (d.depth_m or 0) <= deep * FT + SLACK) * FT
+        yield "spacing by the table", s.spacing_m <= most + 1e-4
+    else:
+        yield "spacing by practice", s.spacing_m <= 1.5 + SLACK
+    if d.length_m is None:
+        yield "no positions without a length", s.units is None and s.run_m is not None
+        return
+    yield "units add up", s.units == sum(level.units or 0 for level in s.levels)
+    end = s.spacing_m / 2
+    if d.ends not in ("battered", "supported"):
+        end = min(end, t.rulebook(s.rulebook).end.si)
+    for level in s.levels:
+        at = list(level.positions_m or ())
+        yield "positions for every unit", len(at) == level.units and bool(at)
+        if not at:
+            continue
+        yield "three to a group", s.rulebook == "uk" or len(at) >= 3
+        yield "spacing", all(b - a <= s.spacing_m + 1e-6 for a, b in pairwise(at))
+        yield "units beside each other", all(b - a >= kit.rail.width_m - 1e-6 for a, b in pairwise(at))
+        yield "ends", at[0] <= end + 1e-6 and d.length_m - at[-1] <= end + 1e-6
+        yield "in the trench", at[0] >= 0 and at[-1] <= d.length_m
+        for service in d.services:
+            clear = t.practice.service_width[service.what].si / 2 + t.practice.clearance.si
+            meets = service.depth_m is None or (
+                abs(service.depth_m - level.depth_m) < clear + kit.rail.length_m / 2 - 1e-6
+            )
+            beside = [
+                service.at_m is None or abs(x - service.at_m) < clear + kit.rail.width_m / 2 - 1e-6
+                for x in at
+            ]
+            yield "clear of services", not (meets and any(beside))

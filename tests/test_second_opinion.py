@@ -1,0 +1,138 @@
+"""No sized answer ever fails a check of the second, naive implementation (naive.py)."""
+
+from typing import Any, get_args
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from naive import faults
+
+from knowledge.outcome import Sized
+from knowledge.reading import Details, Ends, Service, Soil, What
+from knowledge.sizing import size
+from knowledge.tables import Tables, load
+
+TABLES: Tables = load()
+EXAMPLES = 2500
+
+clays = st.builds(
+    Soil,
+    kind=st.sampled_from(["clay", "silt"]),
+    state=st.sampled_from(["very soft", "soft", "firm", "firm", "stiff", "stiff", "very stiff", "hard"]),
+    type=st.none() | st.sampled_from(["A", "B", "C"]),
+)
+grains = st.builds(
+    Soil,
+    kind=st.sampled_from(["sand", "gravel"]),
+    state=st.sampled_from(["very loose", "loose", "medium dense", "dense", "very dense"]),
+)
+others = st.builds(Soil, kind=st.sampled_from(["made ground", "chalk", "rock", "peat"]))
+types = st.builds(Soil, type=st.sampled_from(["A", "B", "C"]))
+services = st.builds(
+    Service,
+    what=st.sampled_from(get_args(What)),
+    at_m=st.none() | st.floats(0, 12).map(lambda x: round(x, 2)),
+    depth_m=st.none() | st.floats(0.1, 2).map(lambda x: round(x, 2)),
+)
+
+
+def metres(low: float, high: float) -> st.SearchStrategy[float]:
+    """Lengths as crews tell them, and of any fineness."""
+    return st.floats(low, high) | st.floats(low, high).map(lambda x: round(x, 1))
+
+
+def maybe(values: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    return st.none() | values
+
+
+def rarely(values: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    return st.integers(0, 7).flatmap(lambda n: values if n == 0 else st.none())
+
+
+def trenches(deepest: float, widest: float, soils: st.SearchStrategy[Soil]) -> st.SearchStrategy[Details]:
+    return st.builds(
+        Details,
+        depth_m=metres(0.7, deepest),
+        width_m=metres(0.35, widest),
+        length_m=maybe(metres(0.5, 14)),
+        soil=soils,
+        water=st.sampled_from([None, *["dry"] * 8, *["damp"] * 4, "seeping"]),
+        face=st.sampled_from([None, *["stands"] * 12, "ravelling"]),
+        ends=maybe(st.sampled_from(get_args(Ends))),
+        spoil_m=maybe(metres(0, 3)),
+        plant_m=rarely(metres(0, 6)),
+        traffic=maybe(st.booleans()),
+        pavement_m=maybe(metres(0, 0.4)),
+        services=st.lists(services, max_size=3).map(tuple),
+        surcharge_kpa=rarely(st.floats(0, 52)),
+        disturbed=maybe(st.booleans()),
+        fissured=maybe(st.booleans()),
+    )
+
+
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@given(details=trenches(2.1, 1.5, clays | clays | grains | others | types))
+def test_answers_by_the_light_kit(details: Details) -> None:
+    found = size(details, TABLES, "uk")
+    if isinstance(found, Sized):
+        assert faults(details, found, TABLES) == []
+
+
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@given(
+    details=trenches(4.5, 4.9, clays | clays | clays | others | types),
+    book=st.sampled_from(["us", "us", "uk"]),
+)
+def test_answers_by_the_heavy_kit(details: Details, book: Any) -> None:
+    found = size(details, TABLES, book, "heavy")
+    if isinstance(found, Sized):
+        assert faults(details, found, TABLES) == []
+
+
+GOOD = Details(
+    depth_m=1.6, width_m=0.9, length_m=6.0, soil=Soil(kind="clay", state="firm"), ends="battered", water="dry"
+)
+
+
+def test_a_sound_answer_passes() -> None:
+    found = size(GOOD, TABLES)
+    assert isinstance(found, Sized)
+    assert faults(GOOD, found, TABLES) == []
+
+
+@pytest.mark.parametrize(
+    ("change", "fault"),
+    [
+        ({"pressure_kpa": 12.0}, "fluid with the heap"),
+        ({"stages_m": (1.1, 1.4, 1.6)}, "first bite"),
+        ({"stages_m": (0.7, 1.4)}, "a stage for each level and the last"),
+        ({"spacing_m": 4.0}, "spacing by practice"),
+        ({"pressure_bar": (20.0, 51.0)}, "least 400 psi"),
+        ({"pressure_bar": (28.0, 52.0)}, "most 750 psi"),
+        ({"units": 3}, "units add up"),
+        ({"soil_type": "A"}, "type"),
+    ],
+)
+def test_a_spoilt_answer_is_found_out(change: dict[str, Any], fault: str) -> None:
+    found = size(GOOD, TABLES)
+    assert isinstance(found, Sized)
+    assert fault in faults(GOOD, found.model_copy(update=change), TABLES)
+
+
+@pytest.mark.parametrize(
+    ("change", "fault"),
+    [
+        ({"depth_m": 2.1}, "kit depth"),
+        ({"water": "seeping"}, "no water"),
+        ({"face": "running"}, "face stands"),
+        ({"soil": Soil(kind="clay", state="soft")}, "apparent pressure with 10 kPa"),
+        ({"services": (Service(what="gas", at_m=1.8, depth_m=0.5),)}, "clear of services"),
+        ({"pavement_m": 0.4}, "rails below the slab"),
+        ({"width_m": 1.2}, "face to face"),
+        ({"surcharge_kpa": 40.0}, "fluid with 72 psf"),
+    ],
+)
+def test_an_answer_to_another_trench_is_found_out(change: dict[str, Any], fault: str) -> None:
+    found = size(GOOD, TABLES)
+    assert isinstance(found, Sized)
+    assert fault in faults(GOOD.model_copy(update=change), found, TABLES)
