@@ -23,12 +23,13 @@ class Read:
     at: datetime
     unit: int
     bar: Bar
+    outside: bool  # of the band that its plan had then
 
 
 def readings(trench: Trench) -> tuple[Read, ...]:
     """Every reading that the record took, in the order of time."""
     return tuple(
-        Read(event.at, unit, gauge.bar)
+        Read(event.at, unit, gauge.bar, state.plan is not None and _outside(gauge.bar, state.plan))
         for event, state in zip(trench.events, trench.states, strict=True)
         if event.reading.gauges
         for unit, gauge in sorted(state.shores.gauges.items())
@@ -61,9 +62,8 @@ def chart(reads: Sequence[Read], plan: Sized, zone: tzinfo, name: str = "gauges"
         text(LEFT + 4, y(high) - 5, band, font_size=11),
     ]
     parts += [text(LEFT - 6, y(bar) + 4, printed(bar), text_anchor="end") for bar in (0.0, low, high)]
-    for unit in sorted({each.unit for each in reads}):
-        own = [each for each in reads if each.unit == unit]
-        parts += _unit(unit, [(x(each.at), y(each.bar), not low <= each.bar <= high) for each in own])
+    for units, own in _alike(reads):
+        parts += _units(units, [(x(each.at), y(each.bar), each.outside) for each in own])
     ends = ((first, "start"), (last, "end")) if last > first else ((first, "middle"),)
     parts += [
         text(x(at), TALL - 14, f"{at.astimezone(zone):%d %b %H:%M}", text_anchor=anchor)
@@ -75,8 +75,22 @@ def chart(reads: Sequence[Read], plan: Sized, zone: tzinfo, name: str = "gauges"
     return drawing(WIDE, TALL, f"Gauge readings against the {band}", told, name, parts)
 
 
-def _unit(unit: int, points: list[tuple[float, float, bool]]) -> list[Markup]:
-    """A unit's line with its number at the end; a reading outside the band is a cross."""
+def _alike(reads: Sequence[Read]) -> list[tuple[list[int], list[Read]]]:
+    """The units' readings, those of units that read the same at the same times told together."""
+    found: dict[tuple[tuple[datetime, Bar], ...], tuple[list[int], list[Read]]] = {}
+    for unit in sorted({each.unit for each in reads}):
+        own = [each for each in reads if each.unit == unit]
+        found.setdefault(tuple((each.at, each.bar) for each in own), ([], own))[0].append(unit)
+    return list(found.values())
+
+
+def _outside(bar: Bar, plan: Sized) -> bool:
+    low, high = plan.pressure_bar
+    return not low <= bar <= high
+
+
+def _units(units: list[int], points: list[tuple[float, float, bool]]) -> list[Markup]:
+    """Their line with their numbers at the end; a reading outside the band is a cross."""
     path = " L ".join(f"{x:.1f} {y:.1f}" for x, y, _ in points)
     marks = [
         element(
@@ -90,8 +104,15 @@ def _unit(unit: int, points: list[tuple[float, float, bool]]) -> list[Markup]:
     return [
         element("path", d=f"M {path}", stroke="#3b4a50", stroke_width=1.5),
         *marks,
-        text(x + 9, y + 4, _name(unit), font_size=11),
+        text(x + 9, y + 4, _names(units), font_size=11),
     ]
+
+
+def _names(units: list[int]) -> str:
+    if len(units) == 1:
+        return _name(units[0])
+    joined = units[-1] - units[0] == len(units) - 1 and len(units) > 2
+    return f"units {units[0]}-{units[-1]}" if joined else f"units {', '.join(map(str, units))}"
 
 
 def _name(unit: int) -> str:

@@ -9,7 +9,7 @@ from knowledge.outcome import Sized
 from knowledge.reading import Details
 from knowledge.units import Metre, printed
 
-CROSS = 750.0  # where its middle is
+CROSS = 835.0  # where its middle is
 
 
 def cross_section(plan: Sized, details: Details, state: State, rail_m: Metre, scale: Scale) -> list[Markup]:

@@ -86,7 +86,7 @@ def _stages(plan: Sized, scale: Scale, x0: float, x1: float) -> list[Markup]:
     for n, depth in enumerate(plan.stages_m[:-1], start=1):
         y = scale.y(depth)
         parts.append(line(x0, y, x1, y, stroke=PALE, stroke_dasharray="7 5"))
-        parts.append(text(x0 + 4, y - 3, f"dig {n}: {printed(depth)} m", font_size=11, fill="#536066"))
+        parts.append(text(x1 + 30, y + 4, f"dig {n}: {printed(depth)} m"))
     full = plan.stages_m[-1]
     parts.append(text(x0 - 4, scale.y(full) + 4, printed(full), text_anchor="end"))
     for level in plan.levels:

@@ -8,8 +8,8 @@ from bot.office.svg import box
 from knowledge.reading import Details
 from knowledge.units import Metre, printed
 
-WIDE = 900.0  # of the whole drawing, in its own units
-LONG = 560.0  # of the long section
+WIDE = 1000.0  # of the whole drawing, in its own units
+LONG = 520.0  # of the long section
 LEFT, TOP = 46.0, 58.0
 TALL = 300.0  # of the trench at most
 INK, SOIL, STEEL, PALE = "#1c2528", "#e4ddcd", "#3b4a50", "#8b938f"

@@ -62,13 +62,15 @@ class Standing:
 
 def standings(shelf: Shelf, desk: Desk, now: datetime) -> list[Standing]:
     """Every open trench of every site, the most pressing first, then the latest heard of."""
-    found = [
-        standing(trench, site, desk.books.tables, now)
-        for site in map(desk.people.site, _sites(shelf.db))
-        for trench in shelf.records.open(site.name).values()
-    ]
+    found = [standing(trench, site, desk.books.tables, now) for site, trench in open_trenches(shelf, desk)]
     latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
     return sorted(latest, key=lambda each: each.rank)
+
+
+def open_trenches(shelf: Shelf, desk: Desk) -> list[tuple[Site, Trench]]:
+    """Every open trench with its site."""
+    sites = map(desk.people.site, _sites(shelf.db))
+    return [(site, trench) for site in sites for trench in shelf.records.open(site.name).values()]
 
 
 def standing(trench: Trench, site: Site, tables: Tables, now: datetime) -> Standing:

@@ -1,0 +1,128 @@
+"""What is handed to others: inspection report, trench file, kit list for a day, summary of a week."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from aiohttp import web
+
+from bot.message import Site
+from bot.office.desk import DESK, Desk
+from bot.office.pages.trench import charted, drawn, found
+from bot.office.paper import page
+from bot.office.standing import open_trenches, standing
+from bot.office.week import KINDS, week
+from bot.scene import shift
+from knowledge.inspection import inspection_report, inspections
+from knowledge.load_list import LoadList, load_list
+from knowledge.tables import Tables
+from knowledge.trench import Trench
+
+WEEK = timedelta(days=7)
+WHOLE_FILE = 5000  # exchanges of one trench in its file
+
+
+@dataclass(frozen=True)
+class Load:
+    """What to load for the trenches of one site that are sized with one kit."""
+
+    site: Site
+    kit: str
+    trenches: tuple[Trench, ...]
+    list: LoadList
+
+
+async def choose(request: web.Request) -> web.StreamResponse:
+    """Which report."""
+    desk = request.config_dict[DESK]
+    open_ = await desk.read(lambda shelf: open_trenches(shelf, desk))
+    made = [(trench, event) for _, trench in open_ for event in inspections(trench, desk.books.tables)]
+    made.sort(key=lambda each: each[1].at, reverse=True)
+    return page(request, "reports.html", inspections=made[:50], open=open_, week=_monday(desk), step=WEEK)
+
+
+async def inspection(request: web.Request) -> web.StreamResponse:
+    """The report on one inspection, with the particulars of CDM 2015 reg 24(1)(b)."""
+    desk = request.config_dict[DESK]
+    trench, _ = await found(request, 1)
+    tables, site = desk.books.tables, desk.people.site(trench.site)
+    wanted = request.query.get("at", "")
+    event = next((e for e in inspections(trench, tables) if e.at.isoformat() == wanted), None)
+    if event is None:
+        raise web.HTTPNotFound(text=f"{trench.ref} has no inspection of that time.")
+    day = shift(site)
+    report = inspection_report(trench, event, tables, day, site.client, site.address)
+    return page(request, "inspection.html", report=report, day=day, now=desk.now)
+
+
+async def trench_file(request: web.Request) -> web.StreamResponse:
+    """Everything on one trench, for printing."""
+    desk = request.config_dict[DESK]
+    trench, rows = await found(request, WHOLE_FILE)
+    site = desk.people.site(trench.site)
+    return page(
+        request,
+        "trench_file.html",
+        standing=standing(trench, site, desk.books.tables, desk.now),
+        now=desk.now,
+        day=shift(site),
+        rows=rows[::-1],
+        sketch=drawn(trench, desk),
+        chart=charted(trench, site),
+        inspections=inspections(trench, desk.books.tables),
+    )
+
+
+async def kit_list(request: web.Request) -> web.StreamResponse:
+    """What to load for the chosen trenches, or for all that are open and sized."""
+    desk, chosen = request.config_dict[DESK], request.query.getall("trench", [])
+    open_ = await desk.read(lambda shelf: open_trenches(shelf, desk))
+    sized = [(site, trench) for site, trench in open_ if trench.now.holds]
+    wanted = [each for each in sized if not chosen or f"{each[0].name}/{each[1].ref}" in chosen]
+    return page(
+        request,
+        "kit_list.html",
+        loads=_loads(wanted, desk.books.tables),
+        sized=sized,
+        wanted=wanted,
+        unsized=[trench for _, trench in open_ if not trench.now.holds],
+        now=desk.now,
+    )
+
+
+async def weekly(request: web.Request) -> web.StreamResponse:
+    """A week's exchanges, by day and kind, and what was dangerous in it."""
+    desk = request.config_dict[DESK]
+    try:
+        day = date.fromisoformat(request.query["week"]) if "week" in request.query else _monday(desk)
+        monday = day - timedelta(days=day.weekday())
+        begin = datetime.combine(monday, time(), desk.zone)
+        found_ = await desk.read(lambda shelf: week(shelf.db, begin))
+    except (ValueError, OverflowError) as error:
+        raise web.HTTPBadRequest(text="A week is named by a day of it, as 2026-11-25.") from error
+    days = [monday + timedelta(days=n) for n in range(7)]
+    return page(request, "week.html", week=found_, monday=monday, days=days, step=WEEK, kinds=KINDS)
+
+
+def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[Load]:
+    together: dict[tuple[Site, str], list[Trench]] = {}
+    for site, trench in trenches:
+        together.setdefault((site, trench.kit), []).append(trench)
+    loads = []
+    for (site, name), each in together.items():
+        kit, sized = tables.kits[name], [(t.plan, t.now.whole) for t in each if t.plan]
+        loads.append(Load(site, kit.title, tuple(each), load_list(sized, kit, tables.lifting)))
+    return loads
+
+
+def _monday(desk: Desk) -> date:
+    today = desk.now.astimezone(desk.zone).date()
+    return today - timedelta(days=today.weekday())
+
+
+routes = [
+    web.get("/reports", choose),
+    web.get("/reports/kit", kit_list),
+    web.get("/reports/week", weekly),
+    web.get("/trench/{site}/{ref}/file", trench_file),
+    web.get("/trench/{site}/{ref}/inspection", inspection),
+]

@@ -1,0 +1,57 @@
+"""What happened in a week, counted from the log."""
+
+import json
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlite_utils import Database
+
+from bot.store import moment
+
+KINDS = ("sized", "stop", "ask", "entry", "noted", "told", "unclear", "failed")
+
+
+@dataclass(frozen=True)
+class Week:
+    """`counts` by day and kind; `hazards` are the exchanges that told one, oldest first, with their names."""
+
+    counts: dict[tuple[date, str], int]
+    hazards: list[tuple[dict[str, Any], list[str]]]
+    stops: list[dict[str, Any]]
+    trenches: int
+    senders: int
+    texts_failed: int
+
+    def of_kind(self, kind: str) -> int:
+        return sum(n for (_, each), n in self.counts.items() if each == kind)
+
+    def of_day(self, day: date) -> int:
+        return sum(n for (each, _), n in self.counts.items() if each == day)
+
+
+def week(db: Database, begin: datetime) -> Week:
+    """The seven days from `begin`, which is midnight on the clock of those who read it."""
+    within = {"since": moment(begin), "until": moment(begin + timedelta(days=7))}
+    rows = list(
+        db.query(
+            "SELECT exchange, sent_at, kind, site, trench, sender, name, text,"
+            " reading ->> '$.hazards' AS hazards FROM turns"
+            " WHERE sent_at >= :since AND sent_at < :until ORDER BY sent_at, exchange",
+            within,
+        )
+    )
+    days = [datetime.fromisoformat(row["sent_at"]).astimezone(begin.tzinfo).date() for row in rows]
+    failed = db.execute(
+        "SELECT count(*) FROM outbox WHERE state = 'failed' AND made_at >= :since AND made_at < :until",
+        within,
+    ).fetchone()[0]
+    return Week(
+        counts=dict(Counter(zip(days, (row["kind"] for row in rows), strict=True))),
+        hazards=[(row, json.loads(row["hazards"])) for row in rows if row["hazards"]],
+        stops=[row for row in rows if row["kind"] == "stop"],
+        trenches=len({(row["site"], row["trench"]) for row in rows if row["trench"]}),
+        senders=len({row["sender"] for row in rows}),
+        texts_failed=failed,
+    )
