@@ -82,6 +82,8 @@ def _pair(pieces: list[Piece], at: int, things: list[int], facts: list[Fact]) ->
         if abs(thing - at) > 9:
             return None
         for fact in composed:
+            if fact.after and not 0 < at - thing <= 3:
+                continue
             if not pieces[thing].tags.isdisjoint(fact.thing):
                 return fact, thing
     return None

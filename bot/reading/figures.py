@@ -376,8 +376,10 @@ class _Gatherer:
         return at > 0 and self.tokens[at - 1].kind == "number"
 
     def _goes_on(self, at: int) -> bool:
-        """After an abbreviation's full stop the sentence goes on: the next word is a label."""
-        return at < len(self.tokens) and not self.tokens[at].glued and self._is_label(at)
+        """After an abbreviation's full stop the sentence goes on: the next word is a label, or inches follow."""
+        if at >= len(self.tokens) or self.tokens[at].glued:
+            return False
+        return self._is_label(at) or (self.tokens[at].kind == "number" and self.units.get(self.text(at + 1)) == "inch")
 
     def _inches(self, start: int, end: int) -> bool:
         """"in" after a figure means inches only where the place leaves no other reading."""
@@ -458,6 +460,8 @@ class _Gatherer:
             return Figure(figure.value + second.value / 100, "m", "length", whole=False), after
         if token.glued and token.kind == "number" and len(token.text) == 3:
             return Figure(figure.value + second.value / 1000, "m", "length", whole=False), after
+        if two_digits and 10 <= second.value and self._is_label(after):  # "1m 60 deep"
+            return Figure(figure.value + second.value / 100, "m", "length", whole=False), after
         if token.glued or second.spoken:  # "1m6": six tenths or six hundredths
             return Figure(figure.value, "m", "length", doubt=True), after
         return figure, end

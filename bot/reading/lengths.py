@@ -307,9 +307,11 @@ def _link(one: Element, two: Element) -> int:
     elif (label.place == "after") is figure_first:
         score += 2
     if label.dimension == "other":
-        return score - 1 if figure_first else score - 2
+        return score - 1 if figure_first else (0 if label.place == "after" else score - 2)
     if label.dimension in ("spoil", "plant"):
-        return 0 if figure_first else score - 2
+        if figure_first:  # "1.5 to the spoil", but not "13 t digger"
+            return score - 3 if two.joiner == "=" else 0
+        return score - 2
     return score
 
 

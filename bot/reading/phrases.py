@@ -26,7 +26,12 @@ def mended(tokens: list[Token], language: Language) -> list[Token]:
     out: list[Token] = []
     for token in tokens:
         if token.kind != "word" or token.text in language.words:
-            out.append(token)
+            short = token.text == "." and token.glued and out and out[-1].text in language.abbreviated
+            if not short:
+                out.append(token)
+            continue
+        if (letters := _letters(token, language)) is not None:
+            out.extend(letters)
             continue
         parts = _parted(token, language) if token.glued and out and out[-1].kind == "number" else None
         if parts is not None:
@@ -35,6 +40,15 @@ def mended(tokens: list[Token], language: Language) -> list[Token]:
         near = language.nearest(token.text)
         out.append(token if near is None else replace(token, text=near))
     return out
+
+
+def _letters(token: Token, language: Language) -> list[Token] | None:
+    """"DxWxL" as its labels."""
+    parts = token.text.split("x")
+    if len(parts) < 2 or not all(len(part) == 1 and part in language.letters for part in parts):
+        return None
+    said = [Token("word", part, part, False) for part in parts]
+    return [one for part in said for one in (Token("word", "x", "x", False), part)][1:]
 
 
 def _parted(token: Token, language: Language) -> list[Token] | None:

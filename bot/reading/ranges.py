@@ -29,6 +29,7 @@ def _joined(pieces: list[Piece], last: int, at: int, small: frozenset[str]) -> b
         return False
     between = last > 0 and "between" in pieces[last - 1].tags
     makes = ends = False
+    labelled = ""
     for piece in pieces[last + 1 : at]:
         tags = piece.tags
         if "range" in tags or (piece.kind == "mark" and piece.text == "-"):
@@ -36,10 +37,15 @@ def _joined(pieces: list[Piece], last: int, at: int, small: frozenset[str]) -> b
         elif "end_of_range" in tags:
             ends = True
         elif "and" in tags or piece.text in (",", "&"):
+            if not (between or ends or "and" in tags):
+                return False
             makes = makes or between or ends
-        elif not ((tags.label is not None and tags.label[1] == "after") or piece.text in small):
+        elif tags.label is not None and tags.label[1] == "after":
+            labelled = tags.label[0]
+        elif piece.text not in small:
             return False
-    return makes
+    after = pieces[at + 1].tags.label if at + 1 < len(pieces) else None
+    return makes and (not labelled or after is None or after[0] == labelled)
 
 
 def _merge(first: Figure, second: Figure, dash: bool) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading import answers, facts, lengths, pressures, ranges, services, soil
 from bot.reading import purpose as purposes
+from bot.reading.agreed import agreed
 from bot.reading.figures import Piece, pieces_of
 from bot.reading.phrases import Clause, clauses_of, mended, tagged
 from bot.reading.tokens import LONGEST, Token, tokenise
@@ -27,21 +28,27 @@ HAZARDS = (
 )  # fmt: skip
 
 
-def read(text: str, words: Words, asked: tuple[str, ...] = (), earlier: str = "") -> Heard:
+def read(
+    text: str, words: Words, asked: tuple[str, ...] = (), earlier: str = "", language: str = "en"
+) -> Heard:
     """What a message says, and the manner it says it in.
 
     `asked` names the fields the sender was last asked about, the most wanted first, so that a bare "1.6"
-    or "firm" answers them; `earlier` is the text that was asked about, for answers such as "the first".
+    or "firm" answers them; `earlier` is the text that was asked about, for answers such as "the first";
+    `language` is that of the conversation so far, for messages whose words do not tell.
     """
     tokens = tokenise(text)
-    language = words.language_of(token.text for token in tokens[:LONGEST] if token.kind == "word")
     too_long = len(tokens) > LONGEST
+    spoken = words.languages_of((token.text for token in tokens[:LONGEST] if token.kind == "word"), language)
     if too_long:
         tokens = tokens[: LONGEST - 200] + tokens[-200:]
-    message = _Message(tokens, language)
-    if too_long:
-        return message.heard(message.hazards_only())
-    return message.heard(message.reading(asked, earlier, words))
+    heard = []
+    for one in spoken:
+        message = _Message(tokens, one)
+        heard.append(
+            message.heard(message.hazards_only() if too_long else message.reading(asked, earlier, words))
+        )
+    return agreed(heard)
 
 
 class _Message:
@@ -115,6 +122,8 @@ class _Message:
             doubts.add("gauges")
         if met.doubt:
             doubts.add("services")
+        if met.water:
+            doubts.add("water")
         if len(refs) > 1 and same_as is None:
             doubts.add("trench")
             for name in list(values):

@@ -14,6 +14,7 @@ class Met:
 
     services: list[Service] = field(default_factory=list)
     doubt: bool = False
+    water: bool = False  # water "at" a depth: a pipe or ground water?
 
 
 @dataclass(slots=True)
@@ -27,12 +28,21 @@ class _One:
 def met(pieces: list[Piece], imperial: bool) -> Met:
     """The services that a message places in the trench. A service that is only mentioned is not one of them."""
     found = Met()
-    places = [at for at, piece in enumerate(pieces) if _what(piece) and not piece.used and piece.state in ("", "planned", "maybe", "asked")]
+    places = [
+        at for at, piece in enumerate(pieces) if _what(piece) and piece.state not in ("denied", "supposed")
+    ]
+    for at, piece in enumerate(pieces):  # "gas at 2.1, water at 3": a pipe; alone, it may be ground water
+        if "water_t" in piece.tags and at + 2 < len(pieces) and "at" in pieces[at + 1].tags and _figure_near(pieces, at + 2):
+            if places:
+                places.append(at)
+            else:
+                found.water = True
+    places.sort()
     trench_depth = _has_depth(pieces, places)
     at = 0
     while at < len(places):
         start = places[at]
-        what = _what(pieces[start]) or "unknown"
+        what = _what(pieces[start]) or "water"
         while at + 1 < len(places) and places[at + 1] == places[at] + 1:  # "gas" "pipe"
             at += 1
             other = _what(pieces[places[at]]) or "unknown"
@@ -88,6 +98,8 @@ def _after(
     at = last + 1
     while at < end:
         piece = pieces[at]
+        if cue == "at" and piece.clause == clause + 1 and _figure_near(pieces, at) and one.at:
+            clause = piece.clause
         new_clause = piece.kind != "mark" and piece.clause != clause
         if new_clause and not (piece.clause <= clause + 1 and _goes_on(pieces, at, one, trench_depth)):
             break

@@ -116,6 +116,8 @@ def _kind(pieces: list[Piece], at: int) -> str | None:
     if (kind is None and mixed is None) or not _holds(piece):
         return None
     after = pieces[at + 1 : at + 3]
+    if mixed is None and "trace" in pieces[at - 1].tags and at and any(one.tags.ground for one in pieces[:at]):
+        return None  # "clay with some gravel"
     if mixed is not None:
         follows = (one for one in pieces[at + 1 : at + 4])
         if any(one.tags.ground for one in follows):
@@ -165,6 +167,9 @@ def _settled(
         )
         if owner is not None and near and (not owner.states or owner.states[-1] in [s for _, s in pending]):
             owner.states.append(state)
+            fellow = before[-2] if len(before) > 1 and owner.at - before[-2].at == 2 else None
+            if fellow is not None and "and" in pieces[owner.at - 1].tags and not fellow.states:
+                fellow.states.append(state)  # "sand and gravel, dense"
             owner.doubt = owner.doubt or any("or" in one.tags for one in gap)
         else:
             loose.append(state)

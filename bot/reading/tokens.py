@@ -55,13 +55,18 @@ _PATTERN = re.compile(
     """,
     re.VERBOSE,
 )
+_ACCENTED = {
+    code: base
+    for code in (*range(0xE0, 0x250), *range(0x1E00, 0x1F00))
+    if (base := unicodedata.normalize("NFD", chr(code))[0]).isascii()
+} | {ord("ł"): "l", ord("đ"): "d", ord("ı"): "i"}
 _POSSESSIVE = re.compile(r"'(?:s|ll|re|ve|m|d)$")
 _DROPPED = frozenset(("So", "Sk", "Cn", "Co", "Cf", "Cc"))
 
 
 @dataclass(slots=True)
 class Token:
-    """A piece of the text: `text` in lower case, `raw` as written, `glued` with no blank before it."""
+    """A piece of the text: `text` in lower case without accents, `raw` as written, `glued` with no blank before it."""
 
     kind: Literal["number", "word", "mark", "noise"]
     text: str
@@ -79,12 +84,18 @@ def normalised(text: str) -> str:
     )
 
 
+def bare(text: str) -> str:
+    """Lower-case text with its letters bare of accents, as many crews type them; as long as it was."""
+    return text if text.isascii() else text.translate(_ACCENTED)
+
+
 def tokenise(text: str) -> list[Token]:
     """All tokens of a text in order. Linear in its length; never raises."""
     plain = normalised(text)
     lower = plain.lower()
     if len(lower) != len(plain):  # a few letters change length; raw then shows the lower case
         plain = lower
+    lower = bare(lower)
     tokens: list[Token] = []
     end = 0
     for match in _PATTERN.finditer(lower):

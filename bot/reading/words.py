@@ -1,7 +1,7 @@
 """The vocabulary: `bot/words/<language>.toml`, section `reading`, validated and compiled once.
 
 A language is one file. The sections name meanings; under each meaning stand the words and phrases
-that crews use for it, in lower case. A phrase may stand under several meanings; of two phrases that
+that crews use for it, in lower case; accents may be written, and are read whether typed or not. A phrase may stand under several meanings; of two phrases that
 fit at one place the longer wins. Words under `skip` (the, is, now ...) may stand inside a phrase.
 """
 
@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Literal
 
 from bot.reading.meanings import Meanings
+from bot.reading.tokens import bare
 from knowledge.reading import Kind, State, What
 from knowledge.sourced import DataError, Row, parse
 from rapidfuzz.distance import OSA
@@ -89,6 +90,7 @@ class Fact(Row):
 
     thing: tuple[str, ...] = ()
     state: tuple[str, ...] = ()
+    after: bool = False  # the state must follow its thing closely
     means: tuple[str, ...] = ()
     denied: tuple[str, ...] = ()
 
@@ -106,7 +108,8 @@ class Vocabulary(Row):
     services: dict[What, tuple[str, ...]]
     purposes: dict[str, tuple[str, ...]]
     say: dict[str, tuple[str, ...]]
-    facts: tuple[Fact, ...]
+    facts: tuple[Fact, ...] = ()  # none: those of English, which name meanings and no words
+    abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
@@ -118,7 +121,7 @@ NEEDED = (
     "at", "down", "along", "crossing", "from_edge", "allow", "code", "again", "rename", "over", "same",
     "people", "set", "top", "was", "now", "every", "service", "number", "vague", "strike", "two_soils",
     "of", "in", "road", "ordinal_ending", "may", "open", "elsewhere", "negation", "link", "upon", "bedding",
-    "street", "paved", "thickness", "dug", "lengthwise", "below", "target", "except", "yes", "last_one", "unit_t",
+    "street", "paved", "thickness", "dug", "lengthwise", "below", "target", "except", "yes", "last_one", "unit_t", "trace", "water_t",
 )  # fmt: skip
 
 
@@ -135,6 +138,7 @@ class Language:
     skipped: frozenset[str]
     slips: dict[str, tuple[str, ...]] = field(repr=False)
     plain: frozenset[str]
+    abbreviated: frozenset[str]
 
     @cached_property
     def of_state(self) -> dict[str, tuple[Fact, ...]]:
@@ -144,6 +148,11 @@ class Language:
             for name in fact.state or fact.thing:
                 by.setdefault(name, []).append(fact)
         return {name: tuple(facts) for name, facts in by.items()}
+
+    @cached_property
+    def letters(self) -> frozenset[str]:
+        """The letters that stand for a dimension."""
+        return frozenset(one for label in self.vocabulary.labels.values() for one in label.letter)
 
     @cached_property
     def _places(self) -> dict[int, int]:
@@ -198,31 +207,35 @@ class Words:
 
     languages: dict[str, Language]
 
-    def language_of(self, said: Iterable[str]) -> Language:
-        """The language most of whose words are said."""
-        english = self.languages["en"]
-        if len(self.languages) == 1:
-            return english
-        words = set(said)
-        best, most = english, sum(len(word) > 1 for word in words & english.words)
-        for language in self.languages.values():
-            known = sum(len(word) > 1 for word in words & language.words)
-            if known > most:
-                best, most = language, known
-        return best
+    def languages_of(self, said: Iterable[str], spoken: str = "en") -> tuple[Language, ...]:
+        """The language most of whose words are said; several where words do not tell them apart.
+
+        Where `spoken`, the language of the conversation so far, is one of those it is taken; else English.
+        """
+        words = {word for word in said if len(word) > 1}
+        known = {code: len(words & language.words) for code, language in self.languages.items()}
+        best = [code for code, count in known.items() if count == max(known.values())]
+        for code in (spoken, "en"):
+            if code in best:
+                return (self.languages[code],)
+        return tuple(self.languages[code] for code in best)
 
 
 def load(folder: Path | None = None) -> Words:
     """Every language file of a folder, compiled. Raises DataError with file, key and reason."""
     place = FOLDER if folder is None else folder
-    languages = {file.stem: _compiled(file) for file in sorted(place.glob("*.toml"))}
-    if "en" not in languages:
+    files = {file.stem: file for file in sorted(place.glob("*.toml"))}
+    if "en" not in files:
         raise DataError("en.toml: (file): English must be there: it is taken where words do not tell")
-    return Words(languages)
+    english = _compiled(files.pop("en"))
+    others = {code: _compiled(file, english.vocabulary.facts) for code, file in files.items()}
+    return Words({"en": english, **others})
 
 
-def _compiled(file: Path) -> Language:
+def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
     vocabulary = parse(file, Vocabulary, _section(file))
+    if not vocabulary.facts:
+        vocabulary = vocabulary.model_copy(update={"facts": facts})
     missing = [name for name in NEEDED if name not in vocabulary.say]
     if missing:
         raise DataError(f"{file.name}: reading.say.{missing[0]}: needed, and not there")
@@ -270,6 +283,7 @@ def _compiled(file: Path) -> Language:
             word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
         ),
         plain=frozenset(vocabulary.plain),
+        abbreviated=frozenset(vocabulary.abbreviated),
     )
 
 
@@ -281,7 +295,16 @@ def _section(file: Path) -> dict[str, object]:
     section = whole.get("reading")
     if not isinstance(section, dict):
         raise DataError(f"{file.name}: reading: the section is missing")
-    return section
+    return {key: _bare(value) for key, value in section.items()}
+
+
+def _bare(value: object) -> object:
+    """Words under a key without their accents, wherever they stand; a plain text (name) as it is."""
+    if isinstance(value, dict):
+        return {bare(key): _bare(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [bare(one) if isinstance(one, str) else _bare(one) for one in value]
+    return value
 
 
 def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:

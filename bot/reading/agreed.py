@@ -1,0 +1,40 @@
+"""Words that fit two languages ("0,9 largo" is long in Spanish, wide in Portuguese): what the readings share."""
+
+from collections.abc import Sequence
+
+from bot.message import Heard
+from knowledge.reading import Reading
+
+VALUES = (
+    "depth_m", "width_m", "length_m", "soil", "water", "face", "ends", "spoil_m", "plant_m", "traffic",
+    "pavement_m", "services", "gauges", "trench",
+)  # fmt: skip
+UNASKED = ("units_set", "allow", "code", "again", "same_as", "surcharge_kpa", "disturbed", "fissured")
+
+
+def agreed(heard: Sequence[Heard]) -> Heard:
+    """One reading of several: a field in which they differ is asked about, a danger in any one counts."""
+    first = heard[0]
+    if len(heard) == 1:
+        return first
+    readings = [one.reading for one in heard]
+    differing = {name for name in (*VALUES, *UNASKED) if any(_differ(name, readings))}
+    asked = {name for one in readings for name in one.questions} | (differing & set(VALUES))
+    hazards = tuple(dict.fromkeys(hazard for one in readings for hazard in one.hazards))
+    purposes = [one.purpose for one in readings if one.purpose != "unclear"]
+    blank = Reading()
+    reading = readings[0].model_copy(
+        update={name: getattr(blank, name) for name in differing}
+        | {
+            "purpose": "report" if hazards else next(iter(purposes), "unclear"),
+            "hazards": hazards,
+            "questions": tuple(name for name in VALUES if name in asked),
+            "done": tuple(what for what in readings[0].done if all(what in one.done for one in readings)),
+            "undone": tuple(dict.fromkeys(what for one in readings for what in one.undone)),
+        }
+    )
+    return first.model_copy(update={"reading": reading, "doubtful": tuple(sorted(differing & set(VALUES)))})
+
+
+def _differ(name: str, readings: Sequence[Reading]) -> list[bool]:
+    return [getattr(one, name) != getattr(readings[0], name) for one in readings[1:]]
