@@ -98,9 +98,11 @@ class Pen:
         facts = [term(done) for done in reading.done]
         facts += [self.say("not-done", fact=term(undone)) for undone in reading.undone]
         told = reading.units_set
+        level = self.say("level-n", level=str(told.level)) if told and told.level else ""
         if told and told.n is not None:
-            level = self.say("level-n", level=str(told.level)) if told.level else ""
             facts.append(self.say("units-n", units=str(told.n), level=level).strip())
+        elif level:
+            facts.append(self.say("level-set", level=level))
         facts += [self.gauge(gauge) for gauge in reading.gauges]
         return list(dict.fromkeys([*facts, *self.details(reading)]))
 

@@ -16,6 +16,7 @@ from typing import Any, Generic, ParamSpec, get_type_hints
 from knowledge.units import printed
 
 P = ParamSpec("P")
+_CUT = "\0"
 _SIGNS = {ast.Mult: "×", ast.Div: "/", ast.Add: "+", ast.Sub: "-"}
 _COMPARE = {ast.LtE: "<=", ast.Lt: "<", ast.GtE: ">=", ast.Gt: ">", ast.Eq: "=="}
 
@@ -64,23 +65,28 @@ class Formula(Generic[P]):
         return tuple(inspect.signature(self.work).parameters)
 
     @cached_property
-    def _expression(self) -> ast.expr:
+    def _pieces(self) -> list[str]:
+        """The printed formula cut at its symbols: every second piece is the name of one."""
         tree = ast.parse(textwrap.dedent(inspect.getsource(self.work)))
         body = [s for s in tree.body[0].body if isinstance(s, ast.Return)]  # type: ignore[attr-defined]
         if len(body) != 1 or body[0].value is None:
             raise TypeError(f"formula {self.__name__} must be one return expression")
-        return body[0].value
+        return _text(body[0].value).split(_CUT)
+
+    @cached_property
+    def _text(self) -> str:
+        return "".join("π" if piece == "pi" else piece for piece in self._pieces)
 
     def line(self, args: tuple[Any, ...], value: float) -> Line:
-        given = dict(zip(self.names, args, strict=True))
-        return Line(
-            symbol=self.symbol,
-            formula=_text(self._expression, {}),
-            figures=_text(self._expression, given),
-            value=value,
-            unit=self.units["return"],
-            source=self.source,
-        )
+        figures = {name: _figure(arg) for name, arg in zip(self.names, args, strict=True)}
+        figures["pi"] = "3.14159"
+        texts = [figures[piece] if at % 2 else piece for at, piece in enumerate(self._pieces)]
+        return Line(self.symbol, self._text, "".join(texts), value, self.units["return"], self.source)
+
+
+def _figure(value: float) -> str:
+    text = printed(value)
+    return f"({text})" if value < 0 else text
 
 
 def formula(symbol: str, source: str) -> Callable[[Callable[P, float]], Formula[P]]:
@@ -92,38 +98,30 @@ def formula(symbol: str, source: str) -> Callable[[Callable[P, float]], Formula[
     return declare
 
 
-def _text(node: ast.expr, given: dict[str, Any], outer: int = 0) -> str:
-    """The expression with names as they stand, or with the figures put in for them.
+def _text(node: ast.expr, outer: int = 0) -> str:
+    """The expression as it is printed, each symbol between two cuts.
 
     `outer` is the binding strength around the node, so that only needed brackets are printed.
     """
     if isinstance(node, ast.BinOp):
         if isinstance(node.op, ast.Pow):
-            return f"{_text(node.left, given, 3)} ^ {_text(node.right, given, 3)}"
+            return f"{_text(node.left, 3)} ^ {_text(node.right, 3)}"
         own = 2 if isinstance(node.op, ast.Mult | ast.Div) else 1
-        sign = _SIGNS[type(node.op)]
-        left, right = _text(node.left, given, own), _text(node.right, given, own + 1)
-        body = f"{left} {sign} {right}"
+        body = f"{_text(node.left, own)} {_SIGNS[type(node.op)]} {_text(node.right, own + 1)}"
         return f"({body})" if own < outer else body
     if isinstance(node, ast.Name):
-        if node.id not in given:
-            return "π" if node.id == "pi" and not given else "3.14159" if node.id == "pi" else node.id
-        figure = printed(float(given[node.id]))
-        return f"({figure})" if figure.startswith("-") else figure
+        return f"{_CUT}{node.id}{_CUT}"
     if isinstance(node, ast.Constant) and isinstance(node.value, int | float):
         return printed(float(node.value))
     if isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
-        return f"(-{_text(node.operand, given, 3)})"
+        return f"(-{_text(node.operand, 3)})"
     if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-        return f"{node.func.id}({', '.join(_text(a, given) for a in node.args)})"
+        return f"{node.func.id}({', '.join(_text(arg) for arg in node.args)})"
     if isinstance(node, ast.IfExp):
-        body = (
-            f"{_text(node.body, given, 1)} if {_text(node.test, given)} else {_text(node.orelse, given, 1)}"
-        )
+        body = f"{_text(node.body, 1)} if {_text(node.test)} else {_text(node.orelse, 1)}"
         return f"({body})" if outer else body
     if isinstance(node, ast.Compare) and len(node.ops) == 1:
-        sign = _COMPARE[type(node.ops[0])]
-        return f"{_text(node.left, given)} {sign} {_text(node.comparators[0], given)}"
+        return f"{_text(node.left)} {_COMPARE[type(node.ops[0])]} {_text(node.comparators[0])}"
     raise TypeError(f"a formula cannot hold {ast.dump(node)}")
 
 

@@ -57,8 +57,9 @@ def round_up(value: float, step: float) -> float:
 
 def printed(value: float) -> str:
     """A figure in plain decimals with five significant digits and no trailing zeros."""
-    if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else str(value)
+    text = f"{value:.5g}"
+    if "e" not in text or not math.isfinite(value):
+        return text
     decimals = max(0, 4 - math.floor(math.log10(abs(value))))
     text = f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
