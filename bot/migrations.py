@@ -73,8 +73,10 @@ def states(db: Database) -> None:
             events TEXT NOT NULL,
             open INTEGER NOT NULL,
             exchange INTEGER NOT NULL,
+            number INTEGER,  -- of a reference that the service could have given: T7 has 7
             PRIMARY KEY (site, ref)
         );
+        CREATE INDEX trenches_number ON trenches (site, number);
         CREATE INDEX trenches_open ON trenches (open, site);
         CREATE TABLE threads (sender TEXT PRIMARY KEY, state TEXT NOT NULL, exchange INTEGER NOT NULL);
         """
@@ -154,4 +156,5 @@ def office(db: Database) -> None:
         CREATE INDEX turns_rulebook ON turns (rulebook, exchange);
         """
     )
-    db.table("turns").enable_fts(["text", "reply"], create_triggers=True, tokenize="unicode61 remove_diacritics 2")
+    words = "unicode61 remove_diacritics 2"
+    db.table("turns").enable_fts(["text", "reply"], create_triggers=True, tokenize=words)

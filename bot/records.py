@@ -3,8 +3,9 @@
 Every method runs inside `Store.transaction()`.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from functools import lru_cache
+import re
+from collections import OrderedDict
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from pydantic import TypeAdapter
@@ -15,6 +16,7 @@ from knowledge.outcome import Rulebook
 from knowledge.tables import Tables
 from knowledge.trench import Event, Trench
 
+MOST_KNOWN = 1024  # records kept at hand
 _EVENTS = TypeAdapter(tuple[Event, ...])
 
 
@@ -31,15 +33,13 @@ class Records:
 
     def __init__(self, db: Database, tables: Tables) -> None:
         self._db = db
+        self._tables = tables
         # Keyed by all that is stored: a record that changed is another key, so none is ever stale.
-        self._work = lru_cache(maxsize=1024)(lambda row: _worked(row, tables))
+        self._known: OrderedDict[_Row, Trench] = OrderedDict()
 
     def open(self, site: str) -> Mapping[str, Trench]:
-        """The open trenches of a site by their reference, each worked only when it is looked at."""
-        found = self._db.execute(
-            "SELECT ref, site, rulebook, kit, events FROM trenches WHERE open = 1 AND site = ?", (site,)
-        )
-        return _Open({row[0]: _Row(*row) for row in found}, self._work)
+        """The open trenches of a site by their reference, each read only when it is looked at."""
+        return _Open(self, site)
 
     def find(self, site: str, ref: str) -> Trench | None:
         """A trench of a site by its reference, open or closed."""
@@ -50,41 +50,58 @@ class Records:
 
     def next_ref(self, site: str) -> str:
         """A trench reference that this site never used, as "T8"."""
-        used = self._db.execute("SELECT ref FROM trenches WHERE site = ?", (site,))
-        return trench.next_ref(ref for (ref,) in used)
+        (last,) = self._db.execute("SELECT max(number) FROM trenches WHERE site = ?", (site,)).fetchone()
+        return f"T{(last or 0) + 1}"
+
+    def open_refs(self, site: str) -> list[str]:
+        """The references of a site's open trenches."""
+        found = self._db.execute("SELECT ref FROM trenches WHERE open = 1 AND site = ? ORDER BY ref", (site,))
+        return [ref for (ref,) in found]
 
     def put(self, changed: Trench, exchange: int) -> None:
         """Keep a record as it stands after an exchange."""
+        events = _EVENTS.dump_json(changed.events, exclude_defaults=True).decode()
+        row = _Row(changed.ref, changed.site, changed.rulebook, changed.kit, events)
         self._db.execute(
-            "INSERT OR REPLACE INTO trenches (ref, site, rulebook, kit, events, open, exchange)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?)",
-            (
-                changed.ref,
-                changed.site,
-                changed.rulebook,
-                changed.kit,
-                _EVENTS.dump_json(changed.events, exclude_defaults=True).decode(),
-                not changed.closed,
-                exchange,
-            ),
+            "INSERT OR REPLACE INTO trenches (ref, site, rulebook, kit, events, open, exchange, number)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (*row, not changed.closed, exchange, _number(changed.ref)),
         )
+        self._keep(row, changed)
+
+    def _work(self, row: _Row) -> Trench:
+        found = self._known.get(row)
+        if found is None:
+            events = _EVENTS.validate_json(row.events)
+            found = trench.rebuild(row.ref, row.site, row.rulebook, row.kit, events, self._tables)
+        self._keep(row, found)
+        return found
+
+    def _keep(self, row: _Row, worked: Trench) -> None:
+        self._known[row] = worked
+        self._known.move_to_end(row)
+        if len(self._known) > MOST_KNOWN:
+            self._known.popitem(last=False)
 
 
 class _Open(Mapping[str, Trench]):
-    def __init__(self, rows: Mapping[str, _Row], work: Callable[[_Row], Trench]) -> None:
-        self._rows = rows
-        self._work = work
+    def __init__(self, records: Records, site: str) -> None:
+        self._records = records
+        self._site = site
 
     def __getitem__(self, ref: str) -> Trench:
-        return self._work(self._rows[ref])
+        found = self._records.find(self._site, ref)
+        if found is None or found.closed:
+            raise KeyError(ref)
+        return found
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._rows)
+        return iter(self._records.open_refs(self._site))
 
     def __len__(self) -> int:
-        return len(self._rows)
+        return len(self._records.open_refs(self._site))
 
 
-def _worked(row: _Row, tables: Tables) -> Trench:
-    events = _EVENTS.validate_json(row.events)
-    return trench.rebuild(row.ref, row.site, row.rulebook, row.kit, events, tables)
+def _number(ref: str) -> int | None:
+    match = re.fullmatch(r"T([0-9]{1,6})", ref)
+    return int(match[1]) if match else None
