@@ -1,8 +1,10 @@
 """The reply: what a fitter in the rain reads. Decision and figures first, then what was understood,
 then what to do and what bites, in at most three SMS segments and in the sender's own units."""
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
+from itertools import accumulate
 
 from bot import segments
 from bot.message import Manner, Reply
@@ -143,12 +145,15 @@ def fit(parts: Sequence[str], more: str = "") -> str:
 
     Where some are left out, `more` says how to get them.
     """
-    kept = [part for part in parts if part]
-    text = _joined(kept)
-    while len(kept) > 1 and segments.count(text).parts > MOST_SEGMENTS:
+    wanted = [part for part in parts if part]
+    room = MOST_SEGMENTS * segments.GSM_PART
+    ends = list(accumulate(len(part) + 1 for part in wanted))
+    kept = wanted[: max(1, bisect_right(ends, room + 1))]  # no more can fit, whatever the alphabet
+    while True:
+        text = _joined(kept if len(kept) == len(wanted) else [*kept, more])
+        if len(kept) <= 1 or segments.count(text).parts <= MOST_SEGMENTS:
+            return text
         kept.pop()
-        text = _joined([*kept, more])
-    return text
 
 
 def _joined(parts: Sequence[str]) -> str:
