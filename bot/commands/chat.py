@@ -1,6 +1,7 @@
 """`trenchword chat`: talk to the service in the terminal as somebody who may text."""
 
 import argparse
+import json
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -44,12 +45,15 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _answer(store: Store, service: Service, person: Person, text: str) -> str:
+    """The reply, and what others would get."""
     now = datetime.now(UTC)
     message = Message(
         id=now.isoformat(), channel="chat", sender=person.number, text=text, sent_at=now, received_at=now
     )
     with store.transaction():
-        return service.answer(message).reply
+        answered = service.answer(message)
+        alerts = json.loads(store.alerts(answered.exchange))
+    return "\n".join([answered.reply, *(f"    to {alert['to']}: {alert['text']}" for alert in alerts)])
 
 
 def _who(people: People, who: str) -> Person:
