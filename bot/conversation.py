@@ -24,6 +24,7 @@ ANSWERS: Mapping[Purpose, Callable[[Case], Answer]] = {
     "why": tellings.why,
     "kit": tellings.kit,
     "steps": tellings.steps,
+    "sketch": tellings.sketch,
     "status": tellings.status,
     "help": tellings.help_with,
     "close": tellings.close,
@@ -97,7 +98,7 @@ def _answer(case: Case) -> Answer:
         return tellings.again(case)
     if reading.same_as and not reading.hazards:
         return tellings.rename(case)
-    return ANSWERS[reading.purpose](case)
+    return reports.leave_ended(case, ANSWERS[reading.purpose](case))
 
 
 def _thread(case: Case, answer: Answer) -> Thread:

@@ -286,5 +286,19 @@ def grounds(pen: Pen, outcome: Sized) -> list[str]:
     ]
 
 
+def sketch(pen: Pen, ref: str, plan: Sized) -> list[str]:
+    """The plan in words: for each level how deep the struts are, and where each unit stands."""
+    lines = [pen.say("sketch", trench=ref)]
+    for level in plan.levels:
+        depth = pen.length(level.depth_m)
+        if level.positions_m is None:
+            every = pen.length(plan.spacing_m, "upper")
+            lines.append(pen.say("sketch-every", depth=depth, spacing=every))
+        else:
+            places = ", ".join(pen.told(at) for at in level.positions_m)
+            lines.append(pen.say("sketch-level", depth=depth, places=places))
+    return lines
+
+
 def to(number: str, text: str) -> Reply:
     return Reply(to=number, text=text)

@@ -1,5 +1,7 @@
 """Something done, measured or seen is told. Danger is acted on before anything else is said."""
 
+from dataclasses import replace
+
 from bot import replies
 from bot.answers.answer import Answer, Case
 from bot.message import Alert
@@ -35,6 +37,20 @@ def which(case: Case) -> Answer:
     """Several trenches are open and none was named: none is guessed."""
     text = case.pen.say("whose", trenches=", ".join(sorted(case.place.candidates)))
     return Answer(Ask(questions=("trench",)), text, asked=("trench",))
+
+
+def leave_ended(case: Case, answer: Answer) -> Answer:
+    """People were let in, and what is now told ends that: they are called out, and all are told."""
+    before = case.place.trench
+    after = next((t for t in answer.trenches if before and t.ref == before.ref), None)
+    if before is None or after is None or after.now.hazards:
+        return answer
+    if not case.entry(before).allowed_by or case.entry(after).allowed_by:
+        return answer
+    pen = case.pen
+    news = pen.say("leave-ended", trench=after.ref, missing=pen.missing(case.entry(after).missing))
+    text = replies.fit([news, answer.text])
+    return replace(answer, text=text, alerts=(*answer.alerts, *_alarm(case, (after,), news)))
 
 
 def _noted(case: Case, event: Event, record: Trench) -> Answer:

@@ -119,6 +119,20 @@ def kit(case: Case) -> Answer:
     return Answer(told, replies.fit(lines), case.place.ref)
 
 
+def sketch(case: Case) -> Answer:
+    """Where the units go, level by level along the trench, as the plan in force has them."""
+    trench = case.place.trench
+    if trench is None:
+        return _nowhere(case)
+    if trench.plan is None or not trench.now.holds:
+        return Answer(
+            Unclear(why="no plan in force"), case.pen.say("sketch-none", trench=trench.ref), trench.ref
+        )
+    lines = replies.sketch(case.pen, trench.ref, trench.plan)
+    told = Told(about="sketch", trench=trench.ref, lines=tuple(lines))
+    return Answer(told, replies.fit(lines), trench.ref)
+
+
 def close(case: Case) -> Answer:
     """Closing a trench in which units are still on record is refused."""
     trench = case.place.trench
