@@ -101,5 +101,5 @@ def peak(H: Metre, at: Callable[[Metre], KiloPascal]) -> tuple[KiloPascal, Metre
     A heap of 10 kPa from 0.6 to 2.6 m beside 2 m of trench: `peak(2, lambda z: strip(10, 0.6, 2.6, z))` is
     5.37 kPa at 0.67 m down; moved back to 1 m, 4.23 kPa at 0.97 m.
     """
-    depths = (H * i / _SLICES for i in range(1, _SLICES + 1))
+    depths = (H * (i / _SLICES) for i in range(1, _SLICES + 1))
     return max((at(z), z) for z in depths)

@@ -13,7 +13,7 @@ from knowledge.sizing import size
 from knowledge.tables import Tables, load
 
 TABLES: Tables = load()
-EXAMPLES = 2500
+EXAMPLES = 1500
 
 clays = st.builds(
     Soil,

@@ -2,14 +2,17 @@
 
 from collections.abc import Callable
 from math import pi
+from typing import Any
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import dblquad
 
 from knowledge import surcharge as s
-from knowledge.units import KPA_PER_PSF, M_PER_FT
+from knowledge.sheet import Formula, Sheet
+from knowledge.units import KPA_PER_PSF, M_PER_FT, printed
 
 # Caltrans Trenching and Shoring Manual (June 2011, rev. 2 July 2025), mark R1; rows marked C are worked from
 # the same formula: q (psf), strip edges (ft), depth (ft), printed pressure (psf).
@@ -99,6 +102,26 @@ def test_patch_is_the_point_solution_summed_over_it(near: float, far: float, b: 
 
 
 lengths = st.floats(0.05, 10)
+
+
+REGISTRY = pint.UnitRegistry()
+UNITS = {"": "", "m": "m", "kPa": "kPa", "kN": "kN", "kN/m": "kN/m", "kN/m3": "kN/m**3"}
+FIGURES = {"H": 2.0, "x_1": 0.6, "x_2": 3.0, "z": 0.8, "m": 0.7, "theta": 0.3}
+
+
+@pytest.mark.parametrize("m", [0.3, 0.7])
+@pytest.mark.parametrize("name", [n for n, f in vars(s).items() if isinstance(f, Formula)])
+def test_every_formula_comes_out_in_the_unit_it_declares(name: str, m: float) -> None:
+    """Run on pint quantities; figures that are not named are 1.5. The printed line shows the same value."""
+    found: Formula[Any] = getattr(s, name)
+    figures = [(FIGURES | {"m": m}).get(n, 1.5) for n in found.names]
+    quantities = [
+        REGISTRY.Quantity(x, UNITS[found.units[n]]) for n, x in zip(found.names, figures, strict=True)
+    ]
+    result = found(*quantities)
+    assert result.to(UNITS[found.units["return"]]).magnitude == pytest.approx(found(*figures))
+    sheet = Sheet()
+    assert f"= {printed(sheet.work(found, *figures))} " in str(sheet.lines[0])
 
 
 @given(near=lengths, wide=lengths, z=lengths)
