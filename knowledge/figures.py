@@ -9,7 +9,7 @@ from knowledge.kit import Wall
 from knowledge.outcome import GroundName, Rulebook
 from knowledge.reading import Kind, SoilType, State, What
 from knowledge.sourced import Figure, Row, Rule, Sentence, Sourced
-from knowledge.units import KiloPascal
+from knowledge.units import Degree, KiloPascal
 
 # Facts that the conditions of rules.toml may name: what the message says, and what sizing has found.
 SizingFact = Literal[
@@ -44,6 +44,9 @@ SizingFact = Literal[
 ]
 
 
+Bites = Literal["usual", "short"]
+
+
 class Strength(Sourced):
     """Undrained strength by the two scales of words, kPa: the lower bound of the band."""
 
@@ -61,7 +64,7 @@ class GroundRow(Row):
     kind: Kind | None = None
     state: State | None = None
     type: SoilType | None = None  # its type by nature; None: by strength
-    wall: Wall
+    bites: Bites
     weight: Figure
     strength: Strength | None = None
     friction: Figure
@@ -77,6 +80,11 @@ class GroundRow(Row):
         if self.type is None and self.strength is None:
             raise ValueError("a ground without a strength needs a type")
         return self
+
+    @property
+    def wall(self) -> Wall:
+        """How the ground bears behind a rail and arches between rails."""
+        return "granular" if self.strength is None else "cohesive"
 
     @cached_property
     def name(self) -> GroundName:
@@ -98,6 +106,8 @@ class Soils(Row):
             raise ValueError("by_type must hold A, B and C")
         if len(self.rows) < len(self.ground):
             raise ValueError("one ground twice")
+        if any(row.strength is None for row in (self.ground[-1], self.by_type["A"])):
+            raise ValueError("the strongest ground needs a strength")
         return self
 
     @cached_property
@@ -108,6 +118,30 @@ class Soils(Row):
     def rank(self) -> dict[GroundName, int]:
         """Place in the order of strength, weakest 0."""
         return {row.name: i for i, row in enumerate(self.ground)}
+
+    @cached_property
+    def friction(self) -> dict[GroundName, Degree]:
+        """The least friction angle of each ground and all that rank above it."""
+        return {row.name: min(r.friction.si for r in above) for row, above in self._and_above}
+
+    @cached_property
+    def strength(self) -> dict[Rulebook, dict[GroundName, KiloPascal]]:
+        """The least strength, kPa, of each ground and all that rank above it.
+
+        A message with two layers keeps only the weaker name, so the stronger may be there as well.
+        """
+        return {
+            book: {
+                row.name: min(r.strength.by(book) for r in above if r.strength)
+                for row, above in self._and_above
+            }
+            for book in get_args(Rulebook)
+        }
+
+    @cached_property
+    def _and_above(self) -> list[tuple[GroundRow, tuple[GroundRow, ...]]]:
+        typed = tuple(self.by_type[t] for t in ("C", "B", "A"))
+        return [(row, rows[i:]) for rows in (self.ground, typed) for i, row in enumerate(rows)]
 
     @cached_property
     def stated(self) -> frozenset[Kind | None]:
@@ -172,7 +206,7 @@ class RulebookTable(Row):
     """`rulebook_uk.toml`, `rulebook_us.toml`: what one rulebook sets for spacing, levels and stages."""
 
     kit: str  # used unless another is named
-    stages: dict[Wall, Stages]
+    stages: dict[Bites, Stages]
     one_level_to: Figure | None = None  # usually one level to here
     first_level: Figure  # the top strut no deeper than this
     apart: Figure | None = None  # levels no further apart

@@ -14,12 +14,17 @@ _NOISE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Design values of one ground. `strength` is None where the ground has no undrained strength."""
+    """Design values of one ground, no better than those of any ground that ranks above it.
+
+    `standing` is the undrained strength that a bare face and the bottom are checked with, also where the
+    ground itself is granular; `strength` is None there.
+    """
 
     row: GroundRow
     soil_type: SoilType
     weight: KnPerM3
     strength: KiloPascal | None
+    standing: KiloPascal
     friction: Degree
     intact: bool  # neither fissured nor dug before, and said so
 
@@ -83,8 +88,16 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
         disturbed=_holds(details.disturbed, told is None),
         wet=details.water in ("seeping", "standing"),
     )
-    intact = details.fissured is False and details.disturbed is False
-    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact)
+    standing = tables.soils.strength[rulebook][row.name]
+    return Ground(
+        row=row,
+        soil_type=soil_type,
+        weight=row.weight.si,
+        strength=None if strength is None else standing,
+        standing=standing,
+        friction=tables.soils.friction[row.name],
+        intact=details.fissured is False and details.disturbed is False,
+    )
 
 
 def _holds(told: bool | None, otherwise: bool) -> bool:

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 
-from knowledge.figures import Practice, RulebookTable
-from knowledge.kit import Kit, Wall
+from knowledge.figures import Bites, Practice, RulebookTable
+from knowledge.kit import Kit
 from knowledge.sheet import Sheet, formula
 from knowledge.units import Metre, round_down, round_up
 
@@ -108,10 +108,10 @@ class NoPlan:
 
 
 def limits(
-    kit: Kit, book: RulebookTable, practice: Practice, wall: Wall, stands: Metre, slab: Metre
+    kit: Kit, book: RulebookTable, practice: Practice, bites: Bites, stands: Metre, slab: Metre
 ) -> Limits:
     """Limits for a kit under a rulebook, in ground whose bare face may be `stands` high."""
-    open_to, rail = book.stages[wall], kit.rail.length_m
+    open_to, rail = book.stages[bites], kit.rail.length_m
     foot = rail / 2 + practice.working_room.si
     first, later = min(open_to.first.si, stands), min(open_to.later.si, stands)
     gap = open_to.gap.si + (rail / 2 if open_to.gap_from == "rail" else 0.0)

@@ -1,7 +1,6 @@
 """One trench worked through: levels, pressure, base, shores. The same road for an answer and its limits."""
 
 from dataclasses import dataclass
-from math import inf
 
 from knowledge.figures import RulebookTable
 from knowledge.ground import Ground
@@ -66,7 +65,7 @@ def work(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -
         case.kit,
         case.book,
         case.tables.practice,
-        ground.row.wall,
+        ground.row.bites,
         _stands(case, ground, sheet),
         case.details.pavement_m or 0.0,
     )
@@ -84,13 +83,11 @@ def work(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -
 
 
 def _stands(case: Case, ground: Ground, sheet: Sheet) -> Metre:
-    """How high a bare face may be left by theory; no bound where only the face's own showing counts."""
-    if ground.row.stands != "computed" or ground.strength is None:
-        return inf
+    """How high a bare face may be left by theory, also where it was only reported to stand."""
     rows = case.tables.pressures
     load = surface_load(case.details, case.tables)
     return sheet.work(
-        standing_height, rows.crack_factor.si, ground.strength, load, ground.weight, rows.stand_factor.si
+        standing_height, rows.crack_factor.si, ground.standing, load, ground.weight, rows.stand_factor.si
     )
 
 
@@ -114,13 +111,13 @@ def _demand(
 
 
 def _heaves(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> Refused | None:
-    """Base heave, where the ground's strength is known: a type named for a table does not tell it."""
-    if ground.strength is None or (case.book.by_table and ground.row.kind is None):
+    """Base heave, where the ground was described: a type named for a table does not tell its strength."""
+    if case.book.by_table and ground.row.kind is None:
         return None
     rows = case.tables.pressures
     n_c = base_bearing(depth, width, case.details.length_m, rows, sheet)
     load = surface_load(case.details, case.tables)
-    safety = sheet.work(base_safety, n_c, ground.strength, ground.weight, depth, load)
+    safety = sheet.work(base_safety, n_c, ground.standing, ground.weight, depth, load)
     if safety >= rows.base_factor.si:
         return None
     return Refused(

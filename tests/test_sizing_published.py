@@ -40,7 +40,8 @@ def envelope(ground: Ground, depth: float, symbol: str) -> float:
 def ground_of(soil_type: str, kind: str = "clay", state: str = "hard") -> Ground:
     row = TABLES.soils.rows[kind, state]  # type: ignore[index]
     strength = row.strength.uk if row.strength else None
-    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact=False)  # type: ignore[arg-type]
+    standing = strength or 0.0
+    return Ground(row, soil_type, row.weight.si, strength, standing, row.friction.si, intact=False)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("case", CASES["app_c"], ids=lambda case: f"{case['feet']} ft")

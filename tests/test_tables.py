@@ -88,7 +88,7 @@ def test_weaker_ground_is_never_lighter_nor_of_a_better_type() -> None:
 def test_the_stamp_changes_with_any_file(tmp_path: Path) -> None:
     folder = copied(tmp_path)
     before = tables.load(folder).stamp
-    assert before == TABLES.stamp
+    assert before == tables.stamp_of(folder)
     file = folder / "practice.toml"
     file.write_text(file.read_text(encoding="utf-8") + "\n# changed\n", encoding="utf-8")
     assert tables.load(folder).stamp != before
