@@ -83,7 +83,7 @@ class _Message:
         met = services.met(pieces, self.imperial)
         self._elsewhere()
         measured = lengths.measure(pieces, self.language, self.imperial)
-        ground = soil.told(pieces)
+        ground = soil.told(pieces, self.language.vocabulary.adjectives_follow)
         self.taken = tuple(ground.taken)
         values: dict[str, Any] = {}
         doubts = {lengths.FIELDS[name] for name in measured.doubts}
@@ -107,7 +107,7 @@ class _Message:
             hazard=bool(hazards),
             allowed=allow or code is not None,
             entry="purpose entry" in self.found.meanings,
-            sizes=(details and not only_dug) or self._pair_of_figures(length_like) or ground.state_only is not None,
+            sizes=(details and not only_dug) or self._pair_of_figures(length_like) or (bool(asked) and ground.state_only is not None),
             details=details and not only_dug,
             dug=measured.dug,
             reports=bool(
@@ -278,7 +278,7 @@ class _Message:
             known = [round(value, 3) for value in figures if value is not None]
             values.update(answers.which(self.pieces, asked, known))
             if ground.soil is None and ground.state_only is not None and "soil" in asked:
-                kind = soil.told(before.pieces).soil
+                kind = soil.told(before.pieces, self.language.vocabulary.adjectives_follow).soil
                 if kind is not None and ground.state_only in soil.STATES.get(kind.kind or "", ()):
                     ground.soil = Soil.model_validate({"kind": kind.kind, "state": ground.state_only})
                     ground.doubt = False

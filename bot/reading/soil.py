@@ -17,12 +17,17 @@ BACKFILL = frozenset(("backfill_t", "backfilled"))
 
 @dataclass(slots=True)
 class Layer:
-    """One soil as said. `at` is its place in the message; `doubt` where its state was said in two ways."""
+    """One soil as said. `at` is its place in the message, `end` that of the last adjective after it;
+    `doubt` where its state was said in two ways."""
 
     kind: str
     at: int
     states: list[str] = field(default_factory=list)
     doubt: bool = False
+    end: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.end = self.at
 
     @property
     def state(self) -> str | None:
@@ -42,10 +47,13 @@ class Told:
     state_only: str | None = None
 
 
-def told(pieces: list[Piece]) -> Told:
-    """The soil of a message. Of layers the weaker; a state without a kind is only kept aside."""
+def told(pieces: list[Piece], follows: bool = False) -> Told:
+    """The soil of a message. Of layers the weaker; a state without a kind is only kept aside.
+
+    `follows`: the language sets adjectives after their noun ("arcilla arenosa firme").
+    """
     said = Told()
-    layers, loose = _layers(pieces, said)
+    layers, loose = _layers(pieces, said, follows)
     type_, type_doubt = _type(pieces)
     if layers:
         layers = _corrected(layers, pieces)
@@ -74,12 +82,14 @@ def _holds(piece: Piece) -> bool:
     return piece.state not in ("denied", "supposed") and not filled
 
 
-def _layers(pieces: list[Piece], said: Told) -> tuple[list[Layer], list[str]]:
+def _layers(pieces: list[Piece], said: Told, follows: bool) -> tuple[list[Layer], list[str]]:
     layers: list[Layer] = []
     pending: list[tuple[int, str]] = []
     loose: list[str] = []
     joined = False
     for at, piece in enumerate(pieces):
+        if follows and layers and _adjective(layers[-1], pieces, at):
+            continue
         state = piece.tags.state
         kind = _kind(pieces, at)
         if state is not None and piece.state != "denied":
@@ -106,6 +116,23 @@ def _layers(pieces: list[Piece], said: Told) -> tuple[list[Layer], list[str]]:
             pending = _settled(layers, pending, pieces, loose)
     _settled(layers, pending, pieces, loose)
     return layers, loose
+
+
+def _adjective(layer: Layer, pieces: list[Piece], at: int) -> bool:
+    """Takes an adjective right after its soil, or joined as a range to one: "firme a dura"."""
+    piece, gap = pieces[at], pieces[layer.end + 1 : at]
+    if piece.state == "denied":
+        return False
+    if piece.tags.mixed is not None and piece.tags.ground is None and not gap:
+        layer.end = at
+        return True
+    joined = len(gap) == 1 and ("range" in gap[0].tags or "or" in gap[0].tags or gap[0].text == "-")
+    if piece.tags.state is None or not (joined if layer.states else not gap):
+        return False
+    layer.states.append(piece.tags.state)
+    layer.doubt = layer.doubt or (joined and "or" in gap[0].tags)
+    layer.end = at
+    return True
 
 
 def _kind(pieces: list[Piece], at: int) -> str | None:

@@ -109,6 +109,7 @@ class Vocabulary(Row):
     purposes: dict[str, tuple[str, ...]]
     say: dict[str, tuple[str, ...]]
     facts: tuple[Fact, ...] = ()  # none: those of English, which name meanings and no words
+    adjectives_follow: bool = False  # as in "arcilla firme"
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
@@ -122,6 +123,7 @@ NEEDED = (
     "people", "set", "top", "was", "now", "every", "service", "number", "vague", "strike", "two_soils",
     "of", "in", "road", "ordinal_ending", "may", "open", "elsewhere", "negation", "link", "upon", "bedding",
     "street", "paved", "thickness", "dug", "lengthwise", "below", "target", "except", "yes", "last_one", "unit_t", "trace", "water_t",
+    "fallen_to", "lost_by",
 )  # fmt: skip
 
 
@@ -235,7 +237,9 @@ def load(folder: Path | None = None) -> Words:
 def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
     vocabulary = parse(file, Vocabulary, _section(file))
     if not vocabulary.facts:
-        vocabulary = vocabulary.model_copy(update={"facts": facts})
+        named = {name for fact in facts for name in (*fact.thing, *fact.state)} - {LINE, REF}
+        unsaid = dict.fromkeys((*NEEDED, *named), ())  # a meaning that English alone can say is no error
+        vocabulary = vocabulary.model_copy(update={"facts": facts, "say": unsaid | vocabulary.say})
     missing = [name for name in NEEDED if name not in vocabulary.say]
     if missing:
         raise DataError(f"{file.name}: reading.say.{missing[0]}: needed, and not there")
