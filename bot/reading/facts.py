@@ -6,6 +6,7 @@ from bot.reading.figures import Piece
 from bot.reading.phrases import Clause
 from bot.reading.words import REF, Fact, Language
 
+LOOSE = frozenset(("side", "people", "it_t", REF))  # things that another may be said past
 WEATHER = ("hazard rain", "hazard frost")
 
 
@@ -78,14 +79,18 @@ def _pair(pieces: list[Piece], at: int, things: list[int], facts: list[Fact]) ->
     if not composed:
         return None
     near = sorted((thing for thing in things if thing != at), key=lambda thing: (abs(thing - at), thing > at))
+    blocked = [False, False]
     for thing in near:
         if abs(thing - at) > 9:
             return None
+        if blocked[thing > at]:
+            continue
         for fact in composed:
             if fact.after and not 0 < at - thing <= 3:
                 continue
             if not pieces[thing].tags.isdisjoint(fact.thing):
                 return fact, thing
+        blocked[thing > at] = pieces[thing].tags.isdisjoint(LOOSE)
     return None
 
 

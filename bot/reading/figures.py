@@ -385,7 +385,8 @@ class _Gatherer:
         """"in" after a figure means inches only where the place leaves no other reading."""
         if self.tokens[end].glued:
             return True
-        if start and self.units.get(self.text(start - 1)) == "ft":
+        before = start - 2 if self.text(start - 1) == "." else start - 1
+        if start and self.units.get(self.text(before)) == "ft":
             return True
         if start > 1 and self.tokens[start - 1].text == "'":
             return True

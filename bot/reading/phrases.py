@@ -88,11 +88,16 @@ def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
             continue
         end, tags = found
         if end > at + 1:
-            text = " ".join(part.text for part in pieces[at:end])
-            raw = " ".join(part.raw for part in pieces[at:end])
+            said = [part for part in pieces[at:end] if part.kind != "ref"]
+            text = " ".join(part.text for part in said)
+            raw = " ".join(part.raw for part in said)
             piece = Piece("word", text, raw, piece.glued)
         piece.tags = tags
         out.append(piece)
+        refs = [part for part in pieces[at + 1 : end] if part.kind == "ref"]
+        for ref in refs:
+            ref.tags = A_REF
+        out.extend(refs)
         at = end
     return out
 
@@ -112,8 +117,7 @@ def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, Mea
             while (
                 end < len(pieces)
                 and pieces[end].text != word
-                and pieces[end].kind == "word"
-                and pieces[end].text in small
+                and (pieces[end].text in small if pieces[end].kind == "word" else pieces[end].kind == "ref")
                 and skipped < 3
             ):
                 end += 1
@@ -189,7 +193,7 @@ def _states(clause: Clause, language: Language) -> None:
             "supposed"
             if supposed
             else "denied"
-            if denied
+            if denied and not _denies_itself(piece, language)
             else "asked"
             if asked
             else "maybe"
@@ -206,6 +210,12 @@ def _states(clause: Clause, language: Language) -> None:
         for piece in pieces:
             if piece.state in ("", "planned"):
                 piece.state = "asked"
+
+
+def _denies_itself(piece: Piece, language: Language) -> bool:
+    """"wont hold pressure" after "no cracks": its denial is its own."""
+    first, _, rest = piece.text.partition(" ")
+    return bool(rest) and first in language.denials and "deny" not in piece.tags
 
 
 def _numbers(pieces: list[Piece], at: int) -> bool:

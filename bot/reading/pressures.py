@@ -69,6 +69,11 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
                     items.append(_Item(piece, at, units=numbers))
                     at = end
                     continue
+            after = pieces[at + 1] if at + 1 < count else None
+            if piece.tags.ordinal and (stated or gauged) and after and (after.text == "one" or "unit_t" in after.tags):
+                items.append(_Item(piece, at, units=(int(piece.tags.ordinal),)))
+                after.used = True
+                at += 1
             at += 1
             continue
         if piece.used:
@@ -123,7 +128,9 @@ def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
             break
         if "range" in piece.tags or piece.text == "-":
             ranged = True
-        elif not ("more" in piece.tags or piece.text in (",", "&", "+")) or piece.text == ",":
+        elif not ("more" in piece.tags or piece.text in (",", "&", "+")):
+            break
+        elif at + 2 < len(pieces) and pieces[at + 2].tags.label is not None:
             break
         at += 1
     return tuple(found), at
@@ -133,6 +140,7 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
     """Gives each pressure its unit number and keeps the last reading of each."""
     figures = [item for item in items if item.figure is not None]
     said.numbers = [number for item in items for number in item.units]
+    items = _lists(items, pieces)
     units_first = bool(items) and _leads(items)
     last: dict[tuple[int, ...], float] = {}
     order: list[tuple[tuple[int, ...], float, bool]] = []
@@ -152,6 +160,12 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
             item.piece.used = True
             continue
         item.piece.used = True
+        before_it = pieces[max(item.at - 3, 0) : item.at]
+        if any("lost_by" in one.tags for one in before_it[-1:]):
+            said.fell = True  # "lost 5 bar" is no reading
+            continue
+        if any("fallen_to" in one.tags for one in before_it):
+            said.fell = True
         bar = round(item.figure.value * BARS[kind], 2)
         before = last.get(owner)
         changed = before is not None and _changed(pieces, items, place)
@@ -163,6 +177,21 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
     for owner, bar, _ in order:
         for number in owner or (None,):
             said.gauges.append(Gauge(unit=number, bar=bar))
+
+
+def _lists(items: list[_Item], pieces: list[Piece]) -> list[_Item]:
+    """"45, 44 and 46 bar on units 1, 2 and 3": as many pressures as unit numbers, in order."""
+    out: list[_Item] = []
+    for item in items:
+        count = len(item.units)
+        row = out[-count:] if count > 1 else []
+        if len(row) == count > 1 and all(one.figure is not None for one in row):
+            del out[-count:]
+            for number, one in zip(item.units, row, strict=True):
+                out.extend((_Item(item.piece, one.at, units=(number,)), one))
+            continue
+        out.append(item)
+    return out
 
 
 def _leads(items: list[_Item]) -> bool:
@@ -182,7 +211,8 @@ def _owner(
         other = items[at]
         if other.units:
             between = pieces[min(other.at, item.at) + 1 : max(other.at, item.at)]
-            if any(one.text in (".", "!", "?", "\n") or "all" in one.tags for one in between):
+            parted = any(one.text == "," for one in between) and any("all" in one.tags for one in between)
+            if parted or any(one.text in (".", "!", "?", "\n") for one in between):
                 return (), False
             return other.units, abs(at - place) == 1 and len(between) <= 5
         if step == 1 and other.figure is not None and other.figure.kind == "pressure":

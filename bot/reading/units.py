@@ -6,7 +6,7 @@ from bot.reading.phrases import Clause
 from bot.reading.words import Language
 from knowledge.reading import UnitsSet
 
-OPEN = ("", "denied")
+PART = frozenset(("top", "bottom", "level"))
 
 
 def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet | None:
@@ -23,7 +23,8 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
                 now = UnitsSet(n=None, level=now.level, all=False) if now.level else None
             total = _more(total, now) if now is not None else total
         if out is not None and out.state == "":
-            whole = _all(clause) or _number(clause.pieces) is None
+            part = any(PART & piece.tags or piece.tags.ordinal for piece in clause.pieces)
+            whole = _all(clause) or (_number(clause.pieces) is None and not part)
             found.meanings.append("done units out" if whole else "undone units set")
     if total is not None and total.all and total.level is None:
         found.meanings.append("done units set")

@@ -152,6 +152,11 @@ class Language:
         return {name: tuple(facts) for name, facts in by.items()}
 
     @cached_property
+    def denials(self) -> frozenset[str]:
+        """The single words that deny."""
+        return frozenset(word for word in self.vocabulary.say["deny"] if " " not in word)
+
+    @cached_property
     def letters(self) -> frozenset[str]:
         """The letters that stand for a dimension."""
         return frozenset(one for label in self.vocabulary.labels.values() for one in label.letter)
