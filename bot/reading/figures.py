@@ -150,7 +150,7 @@ class _Gatherer:
                 return None
         if at > 0 and token.text in "abm" and self.tokens[at - 1].text in self.language.vocabulary.say["road"]:
             return Piece("figure", token.text, token.raw + number.raw, figure=Figure(0.0, kind="noise"))
-        ref = token.raw.upper() + (number.text.lstrip("0") or "0")
+        ref = token.raw.upper() + number.text
         return Piece("ref", ref, ref)
 
     def figure(self, at: int) -> tuple[Figure, int] | None:

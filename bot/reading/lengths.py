@@ -33,6 +33,7 @@ class Element:
     place: str = ""
     figure: Figure | None = None
     correcting: bool = False
+    of_object: bool = False  # a figure right after the name of some object: "boards 2.4 long"
     joiner: str = ""  # what stands between it and the element before: "", x, and, or, /, ",", "|", "="
 
 
@@ -72,7 +73,9 @@ def plain_metres(figure: Figure, imperial: bool) -> float | None:
 
 def is_imperial(pieces: list[Piece]) -> bool:
     """Whether any figure of the message is in feet or inches."""
-    return any(piece.figure is not None and piece.figure.unit in ("ft", "inch") for piece in pieces)
+    return any(
+        piece.figure.unit in ("ft", "inch") if piece.figure is not None else "feet" in piece.tags for piece in pieces
+    )
 
 
 def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured:
@@ -95,9 +98,12 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
         if element is not None and not element.correcting and not element.piece.used:
             chunk.append(element)
     pairs.extend(_across(elements, pairs))
+    _wrong_way(elements, pairs, measured)
+    _own(elements, pairs)
     _two_values(elements, pairs, measured)
     pairs.sort(key=lambda pair: max(pair[0].at, pair[1].at))
     _settle(elements, pairs, measured, imperial)
+    measured.doubts &= BELIEVABLE.keys()
     measured.loose = [
         element.piece for element in elements if element.figure is not None and not element.piece.used
     ]
@@ -111,12 +117,16 @@ def _elements(pieces: list[Piece], language: Language) -> list[Element]:
     elements: list[Element] = []
     paved = any("paved" in piece.tags for piece in pieces)
     joiner = "|"
-    vague = denied = False
+    vague = denied = in_range = False
     for at, piece in enumerate(pieces):
         figure = piece.figure
         if figure is not None:
-            if figure.merged or _uncounted(pieces, at):
+            if figure.merged:
+                in_range = True
                 continue
+            if _uncounted(pieces, at):
+                continue
+            in_range = False
             if piece.used or figure.kind not in ("length", "bare"):
                 joiner = "|"
                 continue
@@ -126,12 +136,15 @@ def _elements(pieces: list[Piece], language: Language) -> list[Element]:
                 continue
             if vague:
                 figure.doubt = True
-            elements.append(Element(piece, at, figure=figure, joiner=joiner))
+            elements.append(Element(piece, at, figure=figure, joiner=joiner, of_object=_of_object(pieces, at)))
             joiner, vague = "", False
+            continue
+        if in_range and not piece.tags.label:
             continue
         denied = "negation" in piece.tags
         if piece.kind == "mark":
-            joiner = _sign(piece, joiner)
+            named = bool(elements) and bool(elements[-1].dimension) and elements[-1].at == at - 1
+            joiner = "=" if piece.text == "-" and piece.glued and named else _sign(piece, joiner)
             continue
         label = None if piece.used else _label(piece)
         if label is not None:
@@ -147,6 +160,15 @@ def _elements(pieces: list[Piece], language: Language) -> list[Element]:
         vague = "vague" in piece.tags
         joiner = _word(piece, joiner, language)
     return elements
+
+
+def _of_object(pieces: list[Piece], at: int) -> bool:
+    for before in reversed(pieces[max(at - 3, 0) : at]):
+        if "object" in before.tags or before.tags.service is not None:
+            return True
+        if before.kind != "word" or (before.tags and "link" not in before.tags):
+            return False
+    return False
 
 
 def _uncounted(pieces: list[Piece], at: int) -> bool:
@@ -339,6 +361,36 @@ def _across(
     return found
 
 
+def _wrong_way(elements: list[Element], pairs: list[tuple[Element, Element]], measured: Measured) -> None:
+    """"depth, 1.6 width": a figure taken by the label after it while the one before it went without."""
+    paired = {id(part) for pair in pairs for part in pair}
+    place = {id(element): at for at, element in enumerate(elements)}
+    for one, two in pairs:
+        label = one if one.dimension else two
+        first = one if one.at < two.at else two
+        last = two if first is one else one
+        beside = None
+        if label is last and label.place == "before" and place[id(first)]:
+            beside, joiner = elements[place[id(first)] - 1], first.joiner
+        elif label is first and label.place == "after" and place[id(last)] + 1 < len(elements):
+            beside = elements[place[id(last)] + 1]
+            joiner = beside.joiner
+        if beside is None or id(beside) in paired or joiner not in (",", "", "="):
+            continue
+        if beside.dimension and beside.dimension != "other" and not beside.piece.used:
+            measured.doubts.update((label.dimension, beside.dimension))
+
+
+def _own(elements: list[Element], pairs: list[tuple[Element, Element]]) -> None:
+    """"for a gas main 1.6 deep 0.9 wide": two sizes together are the trench's, not the pipe's."""
+    place = {id(element): at for at, element in enumerate(elements)}
+    for (one, two), (three, _) in zip(pairs, pairs[1:], strict=False):
+        figure, label = (one, two) if one.figure is not None else (two, one)
+        after = place[id(three)] - place[id(two)] == 1
+        if figure.of_object and label.dimension == "depth" and after:
+            figure.of_object = False
+
+
 def _two_values(elements: list[Element], pairs: list[tuple[Element, Element]], measured: Measured) -> None:
     """A figure over that stands right beside a named one ("1.6 1.8 deep", "1.6 or 1.8 deep") puts it in doubt."""
     named = {id(part): pair for pair in pairs for part in pair}
@@ -361,6 +413,9 @@ def _assign(label: Element, figure: Element, measured: Measured, imperial: bool,
     if dimension not in BELIEVABLE or figure.figure is None:
         return
     measured.claimed.add(dimension)
+    if figure.of_object and label.place == "after" and (dimension == "length" or label.at > figure.at):
+        measured.doubts.add(dimension)  # its own length, or the trench's?
+        return
     if "dug" in label.piece.tags:
         measured.dug = True
     value = metres(figure.figure, dimension, imperial)

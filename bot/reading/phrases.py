@@ -203,13 +203,26 @@ def _states(clause: Clause, language: Language) -> None:
             else ""
         )
     for at, piece in enumerate(pieces):
-        if "none" in piece.tags and at and at == len(pieces) - 1 and piece.text not in ("clear", "ok", "fine"):
-            for earlier in pieces[:at]:
-                earlier.state = earlier.state or "denied"
+        if "none" in piece.tags and at and (at == len(pieces) - 1 or "none_after" in piece.tags):
+            _deny_before(pieces[:at], language)
     if clause.question and not asked:
         for piece in pieces:
             if piece.state in ("", "planned"):
                 piece.state = "asked"
+
+
+def _deny_before(pieces: list[Piece], language: Language) -> None:
+    """"water: none": denies the thing just before, and those joined to it."""
+    joined = True
+    for piece in reversed(pieces):
+        if not (language.things.isdisjoint(piece.tags) and language.states.isdisjoint(piece.tags)):
+            if not joined:
+                return
+            piece.state, joined = piece.state or "denied", False
+        elif not {"and", "or", "more"}.isdisjoint(piece.tags):
+            joined = True
+        elif piece.kind != "mark" and piece.text not in language.small:
+            return
 
 
 def _denies_itself(piece: Piece, language: Language) -> bool:

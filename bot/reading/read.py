@@ -63,6 +63,7 @@ class _Message:
         self.taken: tuple[tuple[str, str], ...] = ()
         self.unit: str | None = None
         self.pressure: str | None = None
+        self.doubtful: set[str] = set()
 
     def hazards_only(self) -> Reading:
         """A message too long to be acted on: only what is dangerous in it."""
@@ -83,7 +84,7 @@ class _Message:
         met = services.met(pieces, self.imperial)
         self._elsewhere()
         measured = lengths.measure(pieces, self.language, self.imperial)
-        ground = soil.told(pieces, self.language.vocabulary.adjectives_follow)
+        ground = soil.told(pieces, self.language)
         self.taken = tuple(ground.taken)
         values: dict[str, Any] = {}
         doubts = {lengths.FIELDS[name] for name in measured.doubts}
@@ -129,10 +130,15 @@ class _Message:
             for name in list(values):
                 if evidence.details or name.endswith("_m"):
                     del values[name]
-        if purpose == "size" and not asked:
-            doubts |= {name for name in ("depth_m", "width_m", "soil") if name not in values}
         if ground.doubt and (purpose == "size" or "soil" in values):
             doubts.add("soil")
+        self.doubtful = set(doubts)
+        if purpose == "size":
+            untold = {name for name in ("depth_m", "width_m", "soil") if name not in values}
+            if length_like:
+                self.doubtful |= untold & {"depth_m", "width_m"}
+            if not asked:
+                doubts |= untold
         for field in asked:
             got = field in values or (field == "trench" and refs) or (field == "gauges" and gauges.gauges)
             if not got and not hazards and purpose in ("size", "unclear", "report") and field not in answered:
@@ -215,7 +221,7 @@ class _Message:
         if figure is None or figure.kind != "bare" or not figure.whole or pieces[at].used or figure.value >= 100:
             return None
         after = pieces[at + 1] if at + 1 < len(pieces) else None
-        if after is not None and (
+        if after is not None and not pieces[at].glued and (
             after.tags.label is not None or {"times", "range"} & set(after.tags) or after.text in ("*", "/", "-")
         ):
             return None
@@ -278,7 +284,7 @@ class _Message:
             known = [round(value, 3) for value in figures if value is not None]
             values.update(answers.which(self.pieces, asked, known))
             if ground.soil is None and ground.state_only is not None and "soil" in asked:
-                kind = soil.told(before.pieces, self.language.vocabulary.adjectives_follow).soil
+                kind = soil.told(before.pieces, self.language).soil
                 if kind is not None and ground.state_only in soil.STATES.get(kind.kind or "", ()):
                     ground.soil = Soil.model_validate({"kind": kind.kind, "state": ground.state_only})
                     ground.doubt = False
@@ -361,4 +367,5 @@ class _Message:
             pressure=pressure,
             taken=self.taken,
         )
-        return Heard(reading=reading, manner=manner)
+        doubtful = tuple(name for name in reading.questions if name in self.doubtful)
+        return Heard(reading=reading, manner=manner, doubtful=doubtful)

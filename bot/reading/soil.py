@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from bot.reading.figures import Piece
+from bot.reading.words import Language
 from knowledge.reading import Soil, SoilType
 
 COHESIVE = ("very soft", "soft", "firm", "stiff", "very stiff", "hard")
@@ -12,6 +13,7 @@ STATES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 # Weakest first between kinds; very soft clay and silt rank between topsoil and made ground.
 RANK = {"peat": 0, "topsoil": 1, "made ground": 3, "sand": 4, "gravel": 4, "silt": 5, "clay": 6, "chalk": 7, "rock": 8}
+OTHERS = frozenset(("edge_t", "object", "street"))  # what a state may be said of beside ground
 BACKFILL = frozenset(("backfill_t", "backfilled"))
 
 
@@ -47,13 +49,10 @@ class Told:
     state_only: str | None = None
 
 
-def told(pieces: list[Piece], follows: bool = False) -> Told:
-    """The soil of a message. Of layers the weaker; a state without a kind is only kept aside.
-
-    `follows`: the language sets adjectives after their noun ("arcilla arenosa firme").
-    """
+def told(pieces: list[Piece], language: Language) -> Told:
+    """The soil of a message. Of layers the weaker; a state without a kind is only kept aside."""
     said = Told()
-    layers, loose = _layers(pieces, said, follows)
+    layers, loose = _layers(pieces, said, language)
     type_, type_doubt = _type(pieces)
     if layers:
         layers = _corrected(layers, pieces)
@@ -82,13 +81,13 @@ def _holds(piece: Piece) -> bool:
     return piece.state not in ("denied", "supposed") and not filled
 
 
-def _layers(pieces: list[Piece], said: Told, follows: bool) -> tuple[list[Layer], list[str]]:
+def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[Layer], list[str]]:
     layers: list[Layer] = []
     pending: list[tuple[int, str]] = []
     loose: list[str] = []
     joined = False
     for at, piece in enumerate(pieces):
-        if follows and layers and _adjective(layers[-1], pieces, at):
+        if language.vocabulary.adjectives_follow and layers and _adjective(layers[-1], pieces, at):
             continue
         state = piece.tags.state
         kind = _kind(pieces, at)
@@ -113,8 +112,8 @@ def _layers(pieces: list[Piece], said: Told, follows: bool) -> tuple[list[Layer]
             continue
         joined = "and" in piece.tags and bool(layers) and at == layers[-1].at + 1
         if pending and layers and at > pending[-1][0] and ("over" in piece.tags and "and" not in piece.tags):
-            pending = _settled(layers, pending, pieces, loose)
-    _settled(layers, pending, pieces, loose)
+            pending = _settled(layers, pending, pieces, loose, language.small)
+    _settled(layers, pending, pieces, loose, language.small)
     return layers, loose
 
 
@@ -182,15 +181,17 @@ def _divides(piece: Piece) -> bool:
 
 
 def _settled(
-    layers: list[Layer], pending: list[tuple[int, str]], pieces: list[Piece], loose: list[str]
+    layers: list[Layer], pending: list[tuple[int, str]], pieces: list[Piece], loose: list[str], small: frozenset[str]
 ) -> list[tuple[int, str]]:
     """States that no kind followed: of the kind just before them ("clay, firm"), or of none."""
     for place, state in pending:
+        if _of_other(pieces, place, small):
+            continue
         before = [layer for layer in layers if layer.at < place]
         owner = before[-1] if before else None
         gap = pieces[owner.at + 1 : place] if owner else []
         near = owner is not None and len(gap) <= 6 and not any(
-            _divides(one) and one.tags.state is None for one in gap
+            _divides(one) and one.tags.state is None and one.text != "." for one in gap
         )
         if owner is not None and near and (not owner.states or owner.states[-1] in [s for _, s in pending]):
             owner.states.append(state)
@@ -201,6 +202,15 @@ def _settled(
         else:
             loose.append(state)
     return []
+
+
+def _of_other(pieces: list[Piece], place: int, small: frozenset[str]) -> bool:
+    """A state that is said of what follows it and is no ground: "soft verge", "loose stones"."""
+    if place + 1 >= len(pieces):
+        return False
+    after = pieces[place + 1]
+    unknown = after.kind == "word" and not after.tags and after.text not in small
+    return unknown or not OTHERS.isdisjoint(after.tags)
 
 
 def _or_between(pieces: list[Piece], group: list[tuple[int, str]]) -> bool:

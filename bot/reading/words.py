@@ -123,7 +123,7 @@ NEEDED = (
     "people", "set", "top", "was", "now", "every", "service", "number", "vague", "strike", "two_soils",
     "of", "in", "road", "ordinal_ending", "may", "open", "elsewhere", "negation", "link", "upon", "bedding",
     "street", "paved", "thickness", "dug", "lengthwise", "below", "target", "except", "yes", "last_one", "unit_t", "trace", "water_t",
-    "fallen_to", "lost_by",
+    "fallen_to", "lost_by", "feet", "object", "none_after", "edge_t",
 )  # fmt: skip
 
 
