@@ -61,6 +61,7 @@ def of_the_core(tables: Tables) -> dict[str, str]:
     said |= {f"hazard.{kind}": row.say for kind, row in tables.hazards.hazard.items()}
     said |= {f"step-{name}": row.say for name, row in tables.steps.step.items()}
     said |= {f"watch.{kind}": row.say for kind, row in tables.entry.watch.items()}
+    said |= {f"entry.{name}": row.say for name, row in tables.entry.caution.items()}
     return said | {"hazard.out": tables.hazards.out.say}
 
 

@@ -10,7 +10,7 @@ from datetime import datetime
 from knowledge.entry_rules import EntryRules, Role
 from knowledge.facts import State
 from knowledge.missing import judged
-from knowledge.outcome import Entry
+from knowledge.outcome import Caution, Entry
 from knowledge.shift import Shift
 from knowledge.tables import Tables
 from knowledge.trench import Trench
@@ -27,6 +27,10 @@ def entry(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Entry:
         entry="may",
         until=min(until, allowed.until) if allowed else until,
         allowed_by=allowed.by if allowed else None,
+        cautions=tuple(
+            Caution(id=f"entry.{name}", say=rule.say, source=tables.source(rule))
+            for name, rule in tables.entry.caution.items()
+        ),
     )
 
 

@@ -138,6 +138,7 @@ class EntryRules(Row):
     inspect_after: tuple[Change, ...]
     air: AirRule
     fact: dict[str, FactRule]
+    caution: dict[str, Sentence]  # said with every `may`
     watch: dict[Literal["inspection", "allowance", "gauge", "open"], WatchRule]
 
     @model_validator(mode="after")

@@ -119,7 +119,8 @@ class SetShores:
         return shores, fell
 
     def _setting(self, reading: Reading, dug: Metre | None) -> Setting:
-        """What is told set. A level deeper than the dig cannot be meant by "all"."""
+        """What is told set. A level deeper than the dig cannot be meant by "all"; a level without a number
+        ("top level set") is meant whole."""
         told = reading.units_set
         reached = tuple(i for i, level in enumerate(self.layout) if dug is None or level.depth_m <= dug)
         level = told.level - 1 if told and told.level else None
@@ -148,14 +149,15 @@ class SetShores:
         return replace(self, counts=tuple(counts), whole=tuple(whole))
 
     def _without(self, reading: Reading) -> "SetShores":
-        """Units taken out: those of the level told, all where all are told, else the lowest level set."""
+        """Units taken out: those of the level told; "units out" means all; of some, nobody says which, the
+        lowest level set, since units come out from the bottom up (common practice)."""
         told = reading.units_set
         standing = [i for i in range(len(self.layout)) if self.level_set(i) or self.counts[i]]
         gone = set(standing[-1:])
-        if "units set" in reading.undone or (told and told.all):
-            gone = set(range(len(self.layout)))
-        elif told and told.level:
+        if told and told.level:
             gone = {told.level - 1}
+        elif "units out" in reading.done:
+            gone = set(range(len(self.layout)))
         kept = [i not in gone for i in range(len(self.layout))]
         left = {unit for i, keep in enumerate(kept) if keep for unit in self.units_of(i)}
         return replace(
@@ -180,7 +182,16 @@ class SetShores:
             fell = fell or (held is not None and held - bar >= read.least_fall - 1e-6)
             highest = bar if before is None or setting_now else max(before.held, bar)
             gauges[unit] = Pumped(bar, highest, read.at)
-        return replace(self, gauges=gauges), fell
+        shores = replace(self, gauges=gauges)
+        return shores._without_unknown() if UNKNOWN in gauges else shores, fell
+
+    def _without_unknown(self) -> "SetShores":
+        """A reading of an unknown unit stands until every planned unit has been read since."""
+        since = self.gauges[UNKNOWN].at
+        read = sum(1 for unit, g in self.gauges.items() if unit != UNKNOWN and g.at >= since)
+        if self.planned is None or read < self.planned:
+            return self
+        return replace(self, gauges={unit: g for unit, g in self.gauges.items() if unit != UNKNOWN})
 
     def _held(self, unit: int) -> Bar | None:
         """What the unit's gauge had held. An unknown unit's reading fell if it is below all others."""

@@ -170,7 +170,7 @@ def _done(state: State, reading: Reading, said: Said) -> State:
     if not (reading.done or reading.undone or reading.units_set):
         return state
     topics = dict(state.said)
-    if reading.units_set and "units out" not in reading.done:
+    if reading.units_set and "units out" not in reading.done and "units set" not in reading.undone:
         topics.pop("units out", None)
         topics.pop("backfill", None)
     for done in reading.done:
@@ -198,10 +198,10 @@ def _change(before: State, state: State, pause: timedelta) -> Change | None:
     """What the last inspection has not seen: another plan, another depth, units set or taken, a break."""
     if state.shores.layout is not before.shores.layout:
         return "plan"
-    if (state.changed, state.refused) != (before.changed, before.refused):
-        return "plan"
     if state.dug_m != before.dug_m:
         return "dig"
+    if (state.changed, state.refused) != (before.changed, before.refused):
+        return "plan"
     if state.shores.standing != before.shores.standing:
         return "units"
     if before.last_at and state.last_at and state.last_at - before.last_at >= pause:

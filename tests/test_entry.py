@@ -37,8 +37,9 @@ from trench_days import (
 
 from knowledge.entry import allowance, may_allow
 from knowledge.outcome import Fact, Sized
-from knowledge.reading import Gauge, Hazard, Reading, Service, Soil, UnitsSet
+from knowledge.reading import Gauge, Hazard, Reading, Service, Soil, UnitsSet, details_of
 from knowledge.shift import Shift
+from knowledge.sizing import size
 from knowledge.trench import Role
 
 # ---------------------------------------------------------------- the truth table
@@ -313,6 +314,17 @@ def test_a_long_pause_needs_a_new_inspection() -> None:
     day.tell(AIR)
     assert day.missing() == {"inspection"}
     assert day.tell(INSPECTED, "supervisor").missing() == set()
+
+
+def test_a_day_on_a_plan_that_was_really_sized() -> None:
+    found = size(details_of(SIZING), tables, "uk", "light")
+    assert isinstance(found, Sized)
+    day = Day().sized(found).works()
+    assert day.missing() == {"inspection"}
+    assert day.tell(INSPECTED, "supervisor").missing() == set()
+    assert day.trench.plan is not None
+    assert day.trench.plan.sheet.lines == [], "the record is kept light"
+    assert found.sheet.lines
 
 
 # ---------------------------------------------------------------- figures of the two rulebooks

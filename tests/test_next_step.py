@@ -81,7 +81,7 @@ def test_taking_out_step_by_step() -> None:
     day = good_day().tell(Reading(done=("backfill",), depth_m=1.5))
     assert step(day) == ("fill", 2, round(1.1 + foot, 3))
     assert step(day.tell(Reading(done=("backfill",), depth_m=1.35))) == ("release", 2, None)
-    day.tell(Reading(done=("units out",), units_set=UnitsSet(level=2)))
+    day.tell(Reading(undone=("units set",)))
     assert day.trench.now.shores.standing == 3
     assert step(day) == ("fill", 1, round(0.5 + foot, 3))
     assert step(day.tell(Reading(done=("backfill",), depth_m=0.75))) == ("release", 1, None)

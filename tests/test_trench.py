@@ -169,13 +169,15 @@ def set_and_planned(day: Day) -> tuple[int, int | None]:
         ([Reading(units_set=UnitsSet(n=2)), Reading(units_set=UnitsSet(n=2))], 2),
         ([Reading(units_set=UnitsSet(n=3, level=1)), Reading(units_set=UnitsSet(n=2, level=2))], 5),
         ([Reading(units_set=UnitsSet(level=1, all=True))], 3),
+        ([Reading(units_set=UnitsSet(level=1))], 3),
         ([Reading(units_set=UnitsSet(n=4, all=True))], 4),
         ([ALL_SET], 6),
         ([gauges(40, 40)], 2),
         ([ALL_SET, Reading(done=("units out",), units_set=UnitsSet(level=2))], 3),
-        ([ALL_SET, Reading(done=("units out",))], 3),
-        ([ALL_SET, Reading(done=("units out",), units_set=UnitsSet(all=True))], 0),
-        ([ALL_SET, Reading(undone=("units set",))], 0),
+        ([ALL_SET, Reading(done=("units out",))], 0),
+        ([ALL_SET, Reading(undone=("units set",))], 3),
+        ([ALL_SET, Reading(undone=("units set",), units_set=UnitsSet(level=1))], 3),
+        ([ALL_SET, Reading(undone=("units set",)), Reading(undone=("units set",))], 0),
         ([Reading(depth_m=0.9), ALL_SET], 3),
         ([Reading(depth_m=0.9), ALL_SET, DUG], 3),
         ([Reading(depth_m=0.9), ALL_SET, DUG, ALL_SET], 6),
@@ -213,6 +215,12 @@ def test_units_told_before_any_plan_count_for_nothing() -> None:
 def test_whose_gauge_a_reading_is(report: Reading, bars: dict[int, float]) -> None:
     found = Day().sized().tell(report).trench.now.shores.gauges
     assert {unit: gauge.bar for unit, gauge in found.items()} == bars
+
+
+def test_a_reading_of_an_unknown_unit_stands_until_all_are_read() -> None:
+    day = Day().sized().tell(ALL_SET).tell(Reading(gauges=(Gauge(bar=20.0),))).tell(gauges(40, 40, 40))
+    assert 0 in day.trench.now.shores.gauges
+    assert 0 not in day.tell(gauges(*[40] * 6)).trench.now.shores.gauges
 
 
 # ---------------------------------------------------------------- hazards, people, closing
