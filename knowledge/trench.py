@@ -55,13 +55,18 @@ def told(trench: Trench, event: Event, tables: Tables) -> Trench:
     if any(event.id == known.id for known in trench.events):
         return trench
     if event.plan is not None:
-        event = replace(event, plan=event.plan.model_copy(update={"sheet": Sheet()}))
+        event = replace(event, plan=_light(event.plan))
     place = bisect_right(trench.events, event.at, key=lambda known: known.at)
     events = (*trench.events[:place], event, *trench.events[place:])
     states = list(trench.states[:place])
     for each in events[place:]:
         states.append(after(states[-1] if states else State(), each, tables))
     return replace(trench, events=events, states=tuple(states))
+
+
+def _light(plan: Sized) -> Sized:
+    """What setting and entry need of a plan; its words and its sheet are on the log."""
+    return plan.model_copy(update={"sheet": Sheet(), "cautions": ()})
 
 
 def late(trench: Trench, event: Event) -> bool:

@@ -8,6 +8,7 @@ import random
 from datetime import timedelta
 
 import pytest
+from pydantic import TypeAdapter
 from trench_days import (
     ALL_SET,
     ALLOW,
@@ -31,7 +32,9 @@ from trench_days import (
     tell_all,
 )
 
-from knowledge.reading import Details, Gauge, Reading, Service, Soil, UnitsSet
+from knowledge.outcome import Sized
+from knowledge.reading import Details, Gauge, Reading, Service, Soil, UnitsSet, details_of
+from knowledge.sizing import size
 from knowledge.trench import Event, Trench, details, late, merged, next_ref, rebuild, renamed, told
 
 EMPTY = Trench("T7", "Mill Lane", "uk", "light")
@@ -311,6 +314,15 @@ def test_order_of_coming_in_does_not_matter() -> None:
     for seed in range(200):
         random.Random(seed).shuffle(events)
         assert tell_all(EMPTY, events) == wanted
+
+
+def test_a_record_written_down_and_read_back_is_the_same() -> None:
+    found = size(details_of(SIZING), tables, "uk", "light")
+    assert isinstance(found, Sized)
+    events = TypeAdapter(tuple[Event, ...])
+    live = Day().sized(found).works().tell(hazard("crack")).tell(INSPECTED, "supervisor").trench
+    back = events.validate_json(events.dump_json(live.events))
+    assert rebuild("T7", "Mill Lane", "uk", "light", back, tables) == live
 
 
 def test_rebuilt_from_the_log_equals_the_live_record() -> None:

@@ -6,7 +6,6 @@ The plan is made by hand with plain figures; the crew, the site and the kit are 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
-from functools import cache
 from itertools import count
 
 from knowledge.entry import entry
@@ -27,7 +26,7 @@ FIRM_CLAY = Soil(kind="clay", state="firm")
 MINUTE = timedelta(minutes=1)
 _ids = count()
 
-tables: "Tables" = cache(load)()
+tables: Tables = load()
 
 
 def plan_for(depth: float = 1.6, struts: tuple[float, ...] = (0.5, 1.1), each: int | None = 3) -> Sized:
