@@ -85,7 +85,8 @@ def _way(given: Container[str]) -> tuple[str, str, str]:
 
 def _phrases(text: str) -> str:
     """What was typed as a full-text query: every word must begin one in the turn. No sign has a meaning."""
-    quoted = (word.replace('"', '""') for word in text.split() if any(sign.isalnum() for sign in word))
+    words = (word for word in text.replace("\0", " ").split() if any(sign.isalnum() for sign in word))
+    quoted = (word.replace('"', '""') for word in words)
     return " ".join(f'"{word}"*' for word in quoted) or '""'
 
 

@@ -62,8 +62,9 @@ def chart(reads: Sequence[Read], plan: Sized, zone: tzinfo, name: str = "gauges"
         text(LEFT + 4, y(high) - 5, band, font_size=11),
     ]
     parts += [text(LEFT - 6, y(bar) + 4, printed(bar), text_anchor="end") for bar in (0.0, low, high)]
-    for units, own in _alike(reads):
-        parts += _units(units, [(x(each.at), y(each.bar), each.outside) for each in own])
+    for own in _alike(reads):
+        parts += _course([(x(each.at), y(each.bar), each.outside) for each in own])
+    parts += [text(x(at) + 9, y(bar) + 4, _names(units), font_size=11) for (at, bar), units in _last(reads)]
     ends = ((first, "start"), (last, "end")) if last > first else ((first, "middle"),)
     parts += [
         text(x(at), TALL - 14, f"{at.astimezone(zone):%d %b %H:%M}", text_anchor=anchor)
@@ -75,13 +76,22 @@ def chart(reads: Sequence[Read], plan: Sized, zone: tzinfo, name: str = "gauges"
     return drawing(WIDE, TALL, f"Gauge readings against the {band}", told, name, parts)
 
 
-def _alike(reads: Sequence[Read]) -> list[tuple[list[int], list[Read]]]:
-    """The units' readings, those of units that read the same at the same times told together."""
-    found: dict[tuple[tuple[datetime, Bar], ...], tuple[list[int], list[Read]]] = {}
+def _alike(reads: Sequence[Read]) -> list[list[Read]]:
+    """Each unit's readings; those of units that read the same at the same times once."""
+    found: dict[tuple[tuple[datetime, Bar], ...], list[Read]] = {}
     for unit in sorted({each.unit for each in reads}):
         own = [each for each in reads if each.unit == unit]
-        found.setdefault(tuple((each.at, each.bar) for each in own), ([], own))[0].append(unit)
+        found.setdefault(tuple((each.at, each.bar) for each in own), own)
     return list(found.values())
+
+
+def _last(reads: Sequence[Read]) -> list[tuple[tuple[datetime, Bar], list[int]]]:
+    """Where the units' lines end, each place with the units that end there."""
+    last = {each.unit: (each.at, each.bar) for each in reads}
+    found: dict[tuple[datetime, Bar], list[int]] = {}
+    for unit in sorted(last):
+        found.setdefault(last[unit], []).append(unit)
+    return list(found.items())
 
 
 def _outside(bar: Bar, plan: Sized) -> bool:
@@ -89,8 +99,8 @@ def _outside(bar: Bar, plan: Sized) -> bool:
     return not low <= bar <= high
 
 
-def _units(units: list[int], points: list[tuple[float, float, bool]]) -> list[Markup]:
-    """Their line with their numbers at the end; a reading outside the band is a cross."""
+def _course(points: list[tuple[float, float, bool]]) -> list[Markup]:
+    """A line from reading to reading; one outside the band is a cross."""
     path = " L ".join(f"{x:.1f} {y:.1f}" for x, y, _ in points)
     marks = [
         element(
@@ -100,12 +110,7 @@ def _units(units: list[int], points: list[tuple[float, float, bool]]) -> list[Ma
         else element("circle", cx=x, cy=y, r=4, fill="#3b4a50")
         for x, y, outside in points
     ]
-    x, y, _ = points[-1]
-    return [
-        element("path", d=f"M {path}", stroke="#3b4a50", stroke_width=1.5),
-        *marks,
-        text(x + 9, y + 4, _names(units), font_size=11),
-    ]
+    return [element("path", d=f"M {path}", stroke="#3b4a50", stroke_width=1.5), *marks]
 
 
 def _names(units: list[int]) -> str:

@@ -15,6 +15,7 @@ from bot.office.desk import DESK
 from bot.office.visitor import COOKIE, USER, form_token
 from knowledge.units import printed
 
+_UNITS = {"m": "m", "bar": "bar", "kn": "kN", "kpa": "kPa"}
 EXCERPT = 180  # signs of a text shown in a list
 
 
@@ -79,8 +80,14 @@ def plain(value: Any) -> str:
     if isinstance(value, list):
         return "; ".join(plain(each) for each in value)
     if isinstance(value, dict):
-        return ", ".join(f"{name} {plain(each)}" for name, each in value.items() if each is not None)
+        return ", ".join(f"{field(name)} {plain(each)}" for name, each in value.items() if each is not None)
     return "" if value is None else str(value)
+
+
+def field(name: str) -> str:
+    """The name of a field as words, its unit in brackets: "depth (m)"."""
+    words, _, last = name.rpartition("_")
+    return f"{words.replace('_', ' ')} ({_UNITS[last]})" if last in _UNITS else name.replace("_", " ")
 
 
 def _hidden(sign: str) -> bool:
@@ -106,6 +113,7 @@ _TEMPLATES.filters |= {
     "ago": ago,
     "took": took,
     "plain": plain,
+    "field": field,
     "printed": printed,
     "pretty": lambda value: json.dumps(value, ensure_ascii=False, indent=1),
 }

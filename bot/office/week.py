@@ -15,7 +15,7 @@ KINDS = ("sized", "stop", "ask", "entry", "noted", "told", "unclear", "failed")
 
 @dataclass(frozen=True)
 class Week:
-    """`counts` by day and kind; `hazards` are the exchanges that told one, oldest first, with their names."""
+    """`counts` by day and kind; `hazards` are the exchanges with one, oldest first, and its names."""
 
     counts: dict[tuple[date, str], int]
     hazards: list[tuple[dict[str, Any], list[str]]]
@@ -37,7 +37,7 @@ def week(db: Database, begin: datetime) -> Week:
     rows = list(
         db.query(
             "SELECT exchange, sent_at, kind, site, trench, sender, name, text,"
-            " reading ->> '$.hazards' AS hazards FROM turns"
+            " reading ->> '$.hazards' AS told, outcome ->> '$.hazards' AS found FROM turns"
             " WHERE sent_at >= :since AND sent_at < :until ORDER BY sent_at, exchange",
             within,
         )
@@ -49,9 +49,15 @@ def week(db: Database, begin: datetime) -> Week:
     ).fetchone()[0]
     return Week(
         counts=dict(Counter(zip(days, (row["kind"] for row in rows), strict=True))),
-        hazards=[(row, json.loads(row["hazards"])) for row in rows if row["hazards"]],
+        hazards=[(row, names) for row in rows if (names := _hazards(row))],
         stops=[row for row in rows if row["kind"] == "stop"],
         trenches=len({(row["site"], row["trench"]) for row in rows if row["trench"]}),
         senders=len({row["sender"] for row in rows}),
         texts_failed=failed,
     )
+
+
+def _hazards(row: dict[str, Any]) -> list[str]:
+    """The hazards told, and those found in what was told, such as a gauge that fell."""
+    both = (json.loads(names or "[]") for names in (row["told"], row["found"]))
+    return list(dict.fromkeys(name for names in both for name in names))

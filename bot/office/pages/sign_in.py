@@ -67,7 +67,7 @@ async def sign_in(request: web.Request) -> web.StreamResponse:
     token = await desk.write(lambda: users.begin(desk.db, user, datetime.now(UTC)))
     response = web.HTTPSeeOther(_inside(str(form.get("to", ""))))
     give_cookie(request, response, token)
-    return response
+    raise response
 
 
 async def sign_out(request: web.Request) -> web.StreamResponse:
@@ -76,7 +76,7 @@ async def sign_out(request: web.Request) -> web.StreamResponse:
     await desk.write(lambda: users.end(desk.db, token))
     response = web.HTTPSeeOther("/office/login")
     response.del_cookie(COOKIE, path="/office")
-    return response
+    raise response
 
 
 def _form(request: web.Request, why: str = "", status: int = 200) -> web.Response:

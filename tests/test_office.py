@@ -1,0 +1,313 @@
+"""The office over real HTTP and a real database: who gets in, what is found, that nothing said does harm."""
+
+import csv
+import io
+import json
+import sqlite3
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import pytest
+from office_visit import ALEX, NAME, PASSWORD, SAM, Office, running, token
+
+from bot import log
+from bot.__main__ import main
+from bot.books import Books
+from bot.store import Store
+
+SIZED = "T7 depth 1.6 width 0.9 length 6 firm clay dry"
+PAGES = ("/office/", "/office/log", "/office/trenches", "/office/reports", "/office/reports/kit",
+         "/office/reports/week", "/office/kept")  # fmt: skip
+NASTY = {
+    "markup": "<b onclick='alert(1)'>T7</b> depth 1.6 </td></table><script>alert(2)</script>",
+    "template": "{{ 7*7 }} {% for x in y %} ${7*7} T7 depth 1.6",
+    "formula": '=HYPERLINK("http://x.invalid","T7") depth 1.6',
+    "direction": "T7 depth \u202e6.1\u202c width 0.9 \u2067x \u200f",
+    "control": "T7 depth 1.6\x00\x07\x1b[31m width 0.9",
+    "long": "T7 depth 1.6 " + "<i>x" * 2496,
+    "attribute": '" autofocus onfocus="alert(3)" x="',
+}  # fmt: skip
+# What would be at work in a page, and the signs that would mislead its reader.
+LIVE = (
+    "<b onclick",
+    "<script>alert",
+    "<i>x",
+    'onfocus="alert',
+    "$49",
+    " 49 ",
+)
+HIDDEN = set("\x00\x07\x1b\u202e\u2067\u200f")
+
+
+@pytest.fixture(scope="module")
+def books() -> Books:
+    return Books.load()
+
+
+@pytest.fixture
+async def office(tmp_path: Path, books: Books) -> AsyncIterator[Office]:
+    async with running(tmp_path / "log.sqlite", books) as served:
+        yield served
+
+
+@pytest.fixture
+async def inside(office: Office) -> Office:
+    assert await office.sign_in() == 200
+    return office
+
+
+# ---------------------------------------------------------------- who gets in
+
+
+async def test_nobody_sees_a_page_without_signing_in(office: Office) -> None:
+    for path in (*PAGES, "/office/live", "/office/database", "/office/log.csv", "/office/nowhere"):
+        async with office.http.get(office.url + path, allow_redirects=False) as response:
+            assert response.status == 303 and response.headers["Location"].startswith("/office/login"), path
+
+
+async def test_the_right_password_opens_and_signing_out_shuts(office: Office) -> None:
+    assert await office.sign_in(password="a quiet lane in summer") == 401
+    assert await office.sign_in(name="nobody") == 401
+    assert await office.sign_in() == 200
+    today = await office.page("/office/")
+    cookies = {c.key: c.value for c in office.http.cookie_jar}
+    assert (await office.post("/office/logout", {"form_token": token(today)}))[0] == 200
+    office.http.cookie_jar.update_cookies(cookies)
+    async with office.http.get(office.url + "/office/", allow_redirects=False) as response:
+        assert response.status == 303  # the session is gone from the database, not only from the browser
+
+
+async def test_the_cookie_is_out_of_reach_and_the_database_holds_only_its_digest(inside: Office) -> None:
+    async with inside.http.get(inside.url + "/office/login?", allow_redirects=False) as response:
+        assert response.status == 303
+    form = {"name": NAME, "password": PASSWORD}
+    inside.http.cookie_jar.clear()
+    form["form_token"] = token(await inside.page("/office/login"))
+    async with inside.http.post(
+        inside.url + "/office/login", data=form, allow_redirects=False, headers={"X-Forwarded-Proto": "https"}
+    ) as response:
+        cookie = response.cookies["trenchword_office"]
+    assert cookie["httponly"] and cookie["secure"] and cookie["samesite"] == "Strict"
+    kept = sqlite3.connect(inside.file).execute("SELECT password FROM office_users").fetchone()[0]
+    sessions = sqlite3.connect(inside.file).execute("SELECT digest FROM office_sessions").fetchall()
+    assert kept.startswith("scrypt$") and PASSWORD not in kept
+    assert sessions and cookie.value not in str(sessions)
+
+
+async def test_attempts_are_limited(office: Office) -> None:
+    told = [await office.sign_in(password=f"wrong wrong {n}") for n in range(7)]
+    assert told == [401] * 5 + [429] * 2
+    assert await office.sign_in() == 429  # not even the right one, until some time has gone by
+
+
+async def test_a_form_from_elsewhere_is_refused(inside: Office) -> None:
+    forms: tuple[dict[str, str], ...] = ({}, {"form_token": "0" * 64}, {"form_token": "é"})
+    for path in ("/office/login", "/office/logout", "/office/kept/verify"):
+        for given in forms:
+            status, _ = await inside.post(path, {"name": NAME, "password": PASSWORD, **given})
+            assert status == 403, (path, given)
+    assert (await inside.get("/office/"))[0] == 200  # and nobody was signed out by it
+
+
+async def test_signing_in_leads_nowhere_else(office: Office) -> None:
+    for to in ("https://x.invalid/", "//x.invalid", "/hook/json", "/office\\x.invalid"):
+        office.http.cookie_jar.clear()
+        given = token(await office.page("/office/login"))
+        form = {"name": NAME, "password": PASSWORD, "to": to, "form_token": given}
+        async with office.http.post(
+            office.url + "/office/login", data=form, allow_redirects=False
+        ) as response:
+            assert (response.status, response.headers["Location"]) == (303, "/office/")
+
+
+async def test_a_reader_cannot_take_the_database(tmp_path: Path, books: Books) -> None:
+    async with running(tmp_path / "log.sqlite", books, role="reader") as office:
+        await office.sign_in()
+        assert (await office.get("/office/database"))[0] == 403
+        assert "/office/database" not in await office.page("/office/kept")
+
+
+async def test_headers_keep_a_page_to_itself(inside: Office) -> None:
+    async with inside.http.get(inside.url + "/office/log") as response:
+        policy = response.headers["Content-Security-Policy"]
+        assert "default-src 'none'" in policy and "unsafe" not in policy
+        assert "frame-ancestors 'none'" in policy and response.headers["X-Content-Type-Options"] == "nosniff"
+        assert response.headers["Cache-Control"] == "no-store"
+
+
+def test_users_are_made_by_command_and_none_is_there_before(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    db = ["--db", str(tmp_path / "log.sqlite")]
+
+    def user(*words: str, typed: str = "") -> tuple[int, str]:
+        monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+        code = main(["user", *words, *db])
+        out = capsys.readouterr()
+        return code, out.out + out.err
+
+    assert user("list") == (0, "")
+    assert user("add", "jo", "--role", "reader", typed="short\n")[0] == 2
+    assert user("add", "jo", "--role", "reader", typed=PASSWORD + "\n") == (0, "jo may sign in (reader).\n")
+    assert "already" in user("add", "jo", "--role", "keeper", typed=PASSWORD + "\n")[1]
+    assert user("list") == (0, "jo  reader\n")
+    assert user("remove", "jo")[0] == 0 and user("list") == (0, "")
+    assert user("remove", "jo")[0] == 2
+
+
+# ---------------------------------------------------------------- what is found
+
+
+async def test_an_exchange_is_found_and_shown_whole(inside: Office) -> None:
+    number = await inside.text(SIZED + " tonight flibber")
+    await inside.text("T8 depth 1.1 width 0.6 length 3 stiff clay dry")
+    found = await inside.page("/office/log?text=flibb+FIRM")
+    assert f"/office/exchange/{number}" in found and f"/office/exchange/{number + 1}" not in found
+    page = await inside.page(f"/office/exchange/{number}")
+    row = log.exchange(inside.store.db, number)
+    assert row is not None
+    assert row["hash"] in page and row["stamp"] in page and "flibber</bdi></span>" in page
+    sheet = json.loads(row["outcome"])["sheet"]
+    assert len(sheet) > 10 and page.count('class="source"') == len(sheet)
+    assert "The answer comes out the same, line by line" in page
+
+
+async def test_what_would_be_answered_otherwise_today_is_named(inside: Office) -> None:
+    number = await inside.text(SIZED)
+    # The log is guarded against changes, so the guard is taken away first.
+    inside.store.db.execute("DROP TRIGGER turns_hold")
+    changed = "outcome = json_set(outcome, '$.spacing_m', 9.9), stamp = 'older'"
+    inside.store.db.execute(f"UPDATE turns SET {changed} WHERE exchange = ?", [number])
+    page = await inside.page(f"/office/exchange/{number}")
+    assert "1 figure differs" in page and "9.9" in page and "stamp older" in page
+    checked = await inside.post(
+        "/office/kept/verify", {"form_token": token(await inside.page("/office/kept"))}
+    )
+    assert f"broken at exchange {number}" in checked[1]
+
+
+async def test_filters_and_pages_of_the_log(inside: Office) -> None:
+    who = (SAM, ALEX)
+    numbers = [await inside.text(f"T{n % 3} depth 1.{n % 10}", sender=who[n % 2]) for n in range(16)]
+
+    async def seen(query: str) -> list[int]:
+        page = await inside.page(f"/office/log?{query}")
+        return [int(n) for n in dict.fromkeys(_numbers(page))]
+
+    assert await seen("") == numbers[::-1]
+    assert await seen("sender=alex") == [n for n in numbers[::-1] if (n - numbers[0]) % 2]
+    assert await seen("trench=t1") == [n for n in numbers[::-1] if (n - numbers[0]) % 3 == 1]
+    assert await seen("before=" + str(numbers[5])) == numbers[:5][::-1]
+    assert await seen("since=2020-01-01&until=2099-12-31") == numbers[::-1]
+    assert await seen("until=2020-01-01") == []
+    assert await seen("kind=failed") == []
+    assert (await inside.get("/office/log?since=yesterday"))[0] == 400
+    assert (await inside.get("/office/log?since=0001-01-01&until=9999-12-31"))[0] in (200, 400)
+
+
+def _numbers(page: str) -> list[str]:
+    return [part.partition('"')[0] for part in page.split("/office/exchange/")[1:]]
+
+
+async def test_today_shows_hazards_first_and_what_is_missing(inside: Office) -> None:
+    assert "No trench is open." in await inside.page("/office/")
+    await inside.text(SIZED)
+    await inside.text("T8 depth 1.1 width 0.6 length 3 stiff clay dry")
+    await inside.text("T7 water coming in fast")
+    today = await inside.page("/office/")
+    assert "1 open hazard, 2 trenches open." in today
+    assert today.index("/T7") < today.index("/T8") and "No units told set" in today
+
+
+async def test_live_pages_are_told_of_a_change(inside: Office) -> None:
+    async with inside.http.get(inside.url + "/office/live") as stream:
+        assert stream.content_type == "text/event-stream"
+        assert await stream.content.readline() == b"retry: 2000\n"
+        await inside.text(SIZED)
+        lines = [await stream.content.readline() for _ in range(3)]
+    assert b"event: changed\n" in lines
+
+
+async def test_the_page_of_a_trench_and_its_papers(inside: Office) -> None:
+    await inside.text(SIZED)
+    await inside.text("T7 all units set, all at 40 bar, dug to 1.6")
+    await inside.text("T7 inspected all ok", sender=ALEX)
+    page = await inside.page("/office/trench/Larch%20Street/T7")
+    assert 'role="img"' in page and "Unit 1 read 40 bar, in the band." in page and "Dig in stages" in page
+    link = page.partition("/inspection?at=")[2].partition('"')[0]
+    report = await inside.page(f"/office/trench/Larch%20Street/T7/inspection?at={link}")
+    # The eight particulars of CDM 2015 regulation 24(1)(b), as in its twin NI SR 2016/146 reg 23(1)(b) (R1).
+    for particular in ("(i)", "(ii)", "(iii)", "(iv)", "(v)", "(vi)", "(vii)", "(viii)"):
+        assert particular in report
+    assert "Alex" in report and "Demo Town Water" in report
+    assert "inspected all ok" in await inside.page("/office/trench/Larch%20Street/T7/file")
+    assert "rail" in await inside.page("/office/reports/kit")
+    assert (await inside.get("/office/trench/Larch%20Street/T99"))[0] == 404
+
+
+# ---------------------------------------------------------------- nothing said can do harm
+
+
+async def test_what_was_said_is_harmless_on_every_page(inside: Office) -> None:
+    await inside.text(SIZED)
+    texts = (*NASTY.values(), *(f"T7 crack {text}"[:10_000] for text in NASTY.values()))
+    said = [await inside.text(text) for text in texts]
+    trench = "/office/trench/Larch%20Street/T7"
+    for path in (*PAGES, trench, f"{trench}/file", *(f"/office/exchange/{number}" for number in said)):
+        page = await inside.page(path)
+        assert [live for live in LIVE if live in page] == [], path
+        assert not HIDDEN & set(page), path
+
+
+async def test_signs_that_cannot_be_seen_are_shown_by_their_code(inside: Office) -> None:
+    number = await inside.text(NASTY["direction"])
+    assert 'depth <span class="hidden-sign">U+202E</span>6.1' in await inside.page(
+        f"/office/exchange/{number}"
+    )
+
+
+async def test_a_search_takes_any_sign(inside: Office) -> None:
+    await inside.text(SIZED)
+    signs = (
+        '"',
+        "' OR 1=1 --",
+        "a* NEAR(b)",
+        "-",
+        "^x",
+        "text:a",
+        "%",
+        "\x00",
+        "1\x002",
+        "x" * 5000,
+        "é\u202e",
+    )
+    for query in signs:
+        async with inside.http.get(inside.url + "/office/log", params={"text": query}) as response:
+            assert response.status == 200, query
+
+
+async def test_lists_to_take_away(inside: Office) -> None:
+    for text in ("=1+1", "+2", "-3", "@x", "\t=4", 'plain, "quoted"\nline', "＝5", " =6"):
+        await inside.text(text)
+    rows = list(csv.DictReader(io.StringIO((await inside.page("/office/log.csv")).removeprefix("\ufeff"))))
+    assert len(rows) == 8
+    cells = [cell for row in rows for cell in row.values()]
+    assert not [cell for cell in cells if cell.lstrip(" ").startswith(("=", "+", "-", "@", "\t", "＝"))]
+    assert rows[2]["text"] == 'plain, "quoted"\nline'
+    lines = [json.loads(line) for line in (await inside.page("/office/log.jsonl")).splitlines()]
+    assert [line["text"] for line in lines][-1] == "=1+1" and lines[0]["reading"]["purpose"]
+    few = (await inside.page("/office/log.jsonl?text=quoted")).splitlines()
+    assert len(few) == 1
+
+
+async def test_the_database_to_take_away_is_whole_and_holds_no_secret(inside: Office, tmp_path: Path) -> None:
+    await inside.text(SIZED)
+    async with inside.http.get(inside.url + "/office/database") as response:
+        raw = await response.read()
+    assert b"scrypt$" not in raw
+    copy = tmp_path / "copy.sqlite"
+    copy.write_bytes(raw)
+    assert main(["log", "verify", "--db", str(copy)]) == 0
+    store = Store(copy)
+    assert store.db.execute("SELECT count(*) FROM turns").fetchone()[0] == 1
+    store.close()
