@@ -132,8 +132,10 @@ class _Rows:
     def at(self, depth: int) -> Row:
         return self._past(tuple((x, y) for x, y, a, b in self._across if a < depth < b))
 
-    def bare(self) -> Row:
-        return self._past(())
+    def always(self, depths: _Depths) -> Row:
+        """The row past what is in the way at every depth of the window: no depth takes fewer units."""
+        top, bottom = depths.choice[0], depths.choice[-1]
+        return self._past(tuple((x, y) for x, y, a, b in self._across if a < top and bottom < b))
 
     def costs(self, depths: _Depths) -> list[float]:
         """What each choice of depth costs; infinite where a service lies along the face."""
@@ -165,8 +167,7 @@ def _as_wished(levels: Sequence[_Depths], rows: _Rows) -> list[int]:
         return []
     if not all(b.least <= b.best - a.best <= b.most for a, b in pairwise(levels)):
         return []
-    fewest = rows.bare().units
-    return best if all(0 < rows.at(depth).units <= fewest for depth in best) else []
+    return best if all(0 < rows.at(lv.best).units <= rows.always(lv).units for lv in levels) else []
 
 
 def _shifted(levels: Sequence[_Depths], rows: _Rows) -> list[int]:

@@ -123,7 +123,7 @@ def congested(r: random.Random) -> Problem:
     spacing = mm(0.9, 2.0)
     open_end = r.random() < 0.3
     run = Run(
-        length_m=mm(1.5, 9.0),
+        length_m=mm(1.5, 10.0),
         spacing_m=spacing,
         start_m=round(spacing / 2, 3),
         end_m=0.3 if open_end else round(spacing / 2, 3),
@@ -140,10 +140,10 @@ def congested(r: random.Random) -> Problem:
         KeepOut(
             at_m=None if r.random() < 0.1 else mm(0, run.length_m),
             depth_m=cm(0.1, 1.6),
-            aside_m=mm(0.15, 0.5),
+            aside_m=mm(0.15, 0.4),
             around_m=cm(0.1, 0.5),
         )
-        for _ in range(r.randint(2, 10))
+        for _ in range(r.randint(3, 10))
     ]
     if r.random() < 0.2:
         keep_outs.append(KeepOut(mm(0, run.length_m), None, mm(0.15, 0.4), 0.4))
@@ -175,11 +175,11 @@ def measured(
 def test_as_few_units_as_the_mixed_integer_optimum() -> None:
     r = random.Random(8002)
     problems = [congested(r) for _ in range(TRENCHES)]
-    start = time.perf_counter()
+    start = time.process_time()
     ours = [place(*problem) for problem in problems]
-    middle = time.perf_counter()
+    middle = time.process_time()
     theirs = [optimum(*problem) for problem in problems]
-    ours_s, theirs_s = middle - start, time.perf_counter() - middle
+    ours_s, theirs_s = middle - start, time.process_time() - middle
 
     tally = {"one level": 0, "levels": 0, "moved": 0, "no layout": 0}
     for (run, windows, keep_outs), found, best in zip(problems, ours, theirs, strict=True):
