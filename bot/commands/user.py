@@ -59,7 +59,7 @@ def _list(store: Store, args: argparse.Namespace) -> None:
 
 
 def _password() -> str:
-    """Asked for twice in a terminal; else the first line of standard input. A flag could be seen by others."""
+    """Asked for twice in a terminal; else the first line of standard input. Others could see a flag."""
     if not sys.stdin.isatty():
         return sys.stdin.readline().rstrip("\r\n")
     password = getpass.getpass("Password: ")
