@@ -82,14 +82,15 @@ def _stranger(message: Message, tables: Tables, sayings: Sayings) -> Turn:
 def _hear(message: Message, scene: Scene, words: Words) -> Heard:
     """The reading; an answer to what the sender was asked is read together with what it was asked about."""
     thread = scene.fresh
-    if thread is None or not thread.asked:
+    if thread is None:
         return read(message.text, words)
-    if thread.asked[0] in ("trench", "gauges") and thread.held:
-        together = read(f"{thread.held} {message.text}", words)
-        alone = read(message.text, words)
-        if alone.reading.purpose == "unclear" and thread.asked[0] not in together.reading.questions:
+    alone = read(message.text, words, thread.asked, thread.held, thread.language)
+    if thread.asked[:1] in (("trench",), ("gauges",)) and not alone.reading.hazards:
+        together = read(f"{thread.held} {message.text}", words, language=thread.language)
+        answered = thread.asked[0] not in together.reading.questions
+        if answered and read(message.text, words).reading.purpose == "unclear":
             return together
-    return read(message.text, words, thread.asked)
+    return alone
 
 
 def _answer(case: Case) -> Answer:
@@ -98,7 +99,8 @@ def _answer(case: Case) -> Answer:
         return tellings.again(case)
     if reading.same_as and not reading.hazards:
         return tellings.rename(case)
-    return reports.leave_ended(case, ANSWERS[reading.purpose](case))
+    answer = reports.note if "gauges" in reading.questions else ANSWERS[reading.purpose]
+    return reports.leave_ended(case, answer(case))
 
 
 def _thread(case: Case, answer: Answer) -> Thread:
@@ -111,9 +113,18 @@ def _thread(case: Case, answer: Answer) -> Thread:
         at=max(case.at, before.at) if before else case.at,
         trench=answer.ref or (before.trench if before else None),
         asked=answer.asked,
-        held=case.message.text if answer.asked else "",
+        held=_held(case, answer),
+        language=case.heard.manner.language,
         reply=answer.text,
         code=answer.code or (keeps.code if keeps else None),
         code_until=answer.code_until or (keeps.code_until if keeps else None),
         code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,
     )
+
+
+def _held(case: Case, answer: Answer) -> str:
+    """The text that is asked about; asked the same again, it is still the first."""
+    before = case.scene.fresh
+    if before and before.held and answer.asked == before.asked:
+        return before.held
+    return case.message.text if answer.asked else ""

@@ -88,6 +88,7 @@ class Thread(Frozen):
     asked: tuple[str, ...] = ()
     held: str = ""  # the text that the question is about: its answer is read together with it
     reply: str = ""
+    language: str = "en"
     code: str | None = None  # the short code sent to let people into `code_trench`, until `code_until`
     code_until: datetime | None = None
     code_trench: str | None = None

@@ -29,7 +29,7 @@ def note(case: Case) -> Answer:
     questions = case.heard.reading.questions
     if questions:
         text = replies.fit([f"{record.ref}:", case.pen.question(questions[0], record.now.details)])
-        return Answer(Ask(questions=questions), text, record.ref, (record,), asked=questions[:1])
+        return Answer(Ask(questions=questions), text, record.ref, (record,), asked=questions)
     return _noted(case, event, record)
 
 

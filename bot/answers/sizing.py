@@ -19,7 +19,7 @@ def size_up(case: Case) -> Answer:
         told = details_of(case.heard.reading)
         return _answer(case, size(told, case.tables, case.site.rulebook, case.record.kit), told)
     known = details(case.told())
-    doubtful = tuple(q for q in case.heard.reading.questions if q in case.heard.doubtful)
+    doubtful = tuple(q for q in case.heard.doubtful if q in Details.model_fields)
     if doubtful:
         return _answer(case, Ask(questions=doubtful), known, case.told(case.event(stopped=True)))
     outcome = size(known, case.tables, case.record.rulebook, case.record.kit)
@@ -33,13 +33,13 @@ def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Tre
     pen, manner = case.pen, case.heard.manner
     asked: tuple[str, ...] = ()
     if isinstance(outcome, Ask):
-        asked = outcome.questions[:1]
-        unsure = asked[0] in case.heard.doubtful
+        asked = outcome.questions
+        unsure = asked[0] in case.heard.doubtful and asked[0].endswith("_m")
         text = replies.ask(pen, outcome, ref, known, manner, unsure)
     elif isinstance(outcome, Stop):
         text = replies.stop(pen, outcome, ref, known, manner)
     else:
-        asked = outcome.questions[:1]
+        asked = outcome.questions
         text = replies.sized(pen, outcome, ref, known, manner)
     if record and late(case.record, case.event()):
         text = replies.fit([pen.say("late", time=pen.time(case.at)), text])

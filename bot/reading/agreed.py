@@ -33,7 +33,10 @@ def agreed(heard: Sequence[Heard]) -> Heard:
             "undone": tuple(dict.fromkeys(what for one in readings for what in one.undone)),
         }
     )
-    return first.model_copy(update={"reading": reading, "doubtful": tuple(sorted(differing & set(VALUES)))})
+    doubtful = {name for one in heard for name in one.doubtful} | differing
+    return first.model_copy(
+        update={"reading": reading, "doubtful": tuple(name for name in VALUES if name in doubtful)}
+    )
 
 
 def _differ(name: str, readings: Sequence[Reading]) -> list[bool]:

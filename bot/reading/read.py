@@ -13,7 +13,7 @@ from bot.reading import purpose as purposes
 from bot.reading.agreed import agreed
 from bot.reading.figures import Piece, pieces_of
 from bot.reading.phrases import Clause, clauses_of, mended, tagged
-from bot.reading.tokens import LONGEST, Token, tokenise
+from bot.reading.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, tokenise
 from bot.reading.units import units
 from bot.reading.words import Language, Words
 from knowledge.reading import Reading, Soil
@@ -37,11 +37,12 @@ def read(
     or "firm" answers them; `earlier` is the text that was asked about, for answers such as "the first";
     `language` is that of the conversation so far, for messages whose words do not tell.
     """
-    tokens = tokenise(text)
-    too_long = len(tokens) > LONGEST
-    spoken = words.languages_of((token.text for token in tokens[:LONGEST] if token.kind == "word"), language)
-    if too_long:
-        tokens = tokens[: LONGEST - 200] + tokens[-200:]
+    too_long = len(text) > LONGEST_TEXT
+    tokens = tokenise(text[: LONGEST_TEXT // 2] + "\n" + text[-LONGEST_TEXT // 2 :] if too_long else text)
+    too_long = too_long or len(tokens) > LONGEST
+    if len(tokens) > LONGEST:
+        tokens = tokens[: LONGEST - TAIL] + tokens[-TAIL:]
+    spoken = words.languages_of((token.text for token in tokens if token.kind == "word"), language)
     heard = []
     for one in spoken:
         message = _Message(tokens, one)
@@ -275,7 +276,7 @@ class _Message:
             return set()
         answered: set[str] = set()
         if earlier:
-            before = _Message(tokenise(earlier)[:LONGEST], self.language)
+            before = _Message(tokenise(earlier[:LONGEST_TEXT])[:LONGEST], self.language)
             before._set_aside()
             before._references()
             ranges.merge(before.pieces, self.language.small)
