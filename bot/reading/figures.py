@@ -395,8 +395,8 @@ class _Gatherer:
     def _is_label(self, at: int) -> bool:
         if not 0 <= at < len(self.tokens):
             return False
-        options = self.language.phrases.get(self.tokens[at].text, ())
-        return any(tags.label is not None for rest, tags in options if not rest)
+        tags = self.language.meanings(self.tokens[at].text)
+        return tags.label is not None
 
     def smaller(self, figure: Figure, end: int) -> tuple[Figure, int]:
         """The second part of a length in two units: "5ft 3", "5'3 1/2\\"", "1m60", "one metre sixty"."""
@@ -443,8 +443,7 @@ class _Gatherer:
         return Figure(figure.value + second.value / 12, "ft", "length", whole=False), max(after, stop)
 
     def _counted(self, at: int) -> bool:
-        options = self.language.phrases.get(self.text(at), ())
-        return any("count" in tags or "unit" in tags for _, tags in options)
+        return not self.language.meanings(self.text(at)).isdisjoint(("count", "unit"))
 
     def _centimetres_of(
         self, figure: Figure, end: int, step: int, second: Figure, unit: str | None, after: int, stop: int

@@ -158,7 +158,7 @@ def _elements(pieces: list[Piece], language: Language) -> list[Element]:
             joiner = ""
             continue
         vague = "vague" in piece.tags
-        joiner = _word(piece, joiner, language)
+        joiner = _word(piece, joiner, language, between=_figure(pieces, at - 1) and _figure(pieces, at + 1))
     return elements
 
 
@@ -200,11 +200,15 @@ def _sign(piece: Piece, joiner: str) -> str:
     return "x" if text == "*" else joiner
 
 
-def _word(piece: Piece, joiner: str, language: Language) -> str:
+def _figure(pieces: list[Piece], at: int) -> bool:
+    return 0 <= at < len(pieces) and pieces[at].figure is not None
+
+
+def _word(piece: Piece, joiner: str, language: Language, between: bool) -> str:
     if joiner in ("|", ","):
-        return "|" if _content(piece, language) else joiner
+        return "|" if _content(piece, language) or piece.text not in language.small else joiner
     tags = piece.tags
-    if "times" in tags:
+    if "times" in tags and (between or "link" not in tags):  # Polish "na": "1,6 na 0,9", "deep na 1,6"
         return "x"
     if "and" in tags:
         return "and"
@@ -244,15 +248,29 @@ def _blocks(elements: list[Element], measured: Measured, imperial: bool) -> None
             continue
         after = at + len(first)
         follow = _run(elements, after, label=bool(first[0].figure))
-        if len(follow) == len(first) and not any(one.correcting for one in follow):
+        if len(follow) == len(first) and not _held(elements, at, after + len(follow)):
             wanted = first if first[0].dimension else follow
             given = follow if wanted is first else first
-            if len({one.dimension for one in wanted}) == len(wanted):
+            if len({one.dimension for one in wanted} & {"depth", "width", "length"}) == len(wanted):
                 for label, figure in zip(wanted, given, strict=True):
                     _assign(label, figure, measured, imperial)
                 at = after + len(follow)
                 continue
         at = after
+
+
+def _held(elements: list[Element], start: int, end: int) -> bool:
+    """Whether the first or last of a row belongs to what stands right outside it ("0.9 wide, spoil 1.5, 6 long")."""
+    before = elements[start - 1] if start else None
+    after = elements[end] if end < len(elements) else None
+    outside = [
+        (before, elements[start], elements[start].joiner),
+        (after, elements[end - 1], after.joiner if after else ""),
+    ]
+    return any(
+        one is not None and bool(one.dimension) != bool(other.dimension) and joiner in ("", "=")
+        for one, other, joiner in outside
+    )
 
 
 def _run(elements: list[Element], at: int, *, label: bool) -> list[Element]:

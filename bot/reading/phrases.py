@@ -103,32 +103,41 @@ def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
 
 
 def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, Meanings] | None:
-    options = language.phrases.get(pieces[at].text)
-    if options is None:
+    """The phrase of most words that starts here, and the piece after it. Small words may stand inside it."""
+    entry = language.phrases.get(pieces[at].text)
+    if entry is None:
         return None
-    small = language.skipped
-    best: tuple[int, Meanings] | None = None
-    for rest, tags in options:
-        if best is not None and at + 1 + len(rest) < best[0]:
+    best = None if entry.alone is None else (at + 1, entry.alone)
+    words = 0
+    step = at + 1
+    last = min(step + 3, len(pieces) - 1)
+    while step <= last:
+        piece = pieces[step]
+        for rest, tags in entry.seconds.get(piece.text, ()):
+            if len(rest) >= words and not _measures(piece):
+                end = _end(pieces, step + 1, rest, language.skipped, 3 - (step - at - 1))
+                if end:
+                    best, words = (end, tags), len(rest) + 1
+        if not _skipped(piece, language.skipped):
             break
-        end = at + 1
-        skipped = 0
-        for word in rest:
-            while (
-                end < len(pieces)
-                and pieces[end].text != word
-                and (pieces[end].text in small if pieces[end].kind == "word" else pieces[end].kind == "ref")
-                and skipped < 3
-            ):
-                end += 1
-                skipped += 1
-            if end >= len(pieces) or pieces[end].text != word or _measures(pieces[end]):
-                break
-            end += 1
-        else:
-            if best is None or len(rest) > best_words:
-                best, best_words = (end, tags), len(rest)
+        step += 1
     return best
+
+
+def _end(pieces: list[Piece], at: int, rest: tuple[str, ...], small: frozenset[str], most: int) -> int:
+    """The piece after the rest of a phrase; 0 where it is not said."""
+    for word in rest:
+        while at < len(pieces) and pieces[at].text != word and most and _skipped(pieces[at], small):
+            at += 1
+            most -= 1
+        if at >= len(pieces) or pieces[at].text != word or _measures(pieces[at]):
+            return 0
+        at += 1
+    return at
+
+
+def _skipped(piece: Piece, small: frozenset[str]) -> bool:
+    return piece.text in small if piece.kind == "word" else piece.kind == "ref"
 
 
 def _measures(piece: Piece) -> bool:

@@ -5,7 +5,9 @@ import unicodedata
 from dataclasses import dataclass
 from typing import Literal
 
-LONGEST = 600  # tokens read of one message; a longer one is not acted on (see read.py)
+LONGEST = 400  # tokens, and characters, that a message may have and still be acted on (see read.py)
+LONGEST_TEXT = 2_000
+TAIL = 100  # of a longer one, so many tokens of its end are looked at for dangers
 
 _SIGNS = {
     **dict.fromkeys("’‘ʼ´`′‛＇", "'"),
@@ -41,16 +43,18 @@ _TABLE = str.maketrans(_SIGNS)
 
 # Digits that are no measure: telephone numbers, clock times, dates, money, post codes, long references.
 _NOISE = r"""
-    (?P<noise> \+\d[\d\ ()\-]{6,18}\d | (?<![\d.,])0\d{2,4}[\ \-]?\d{3}[\ \-]?\d{3,4}(?!\d|[.,]\d) | (?<![\d.,])0\d{5,}
+    (?P<noise> \+\d{10,14}\b | \+\d{1,3}[\ \-]?(?:\(0\)[\ \-]?)?\d{2,5}[\ \-]?\d{3}[\ \-]?\d{3,4}(?!\d|[.,]\d)
+      | (?<![\d.,])0\d{2,4}[\ \-]?\d{3}[\ \-]?\d{3,4}(?!\d|[.,]\d) | (?<![\d.,])0\d{5,}
       | \(?\d{3}\)?[\ \-]\d{3}-\d{4} | \d{3}-0\d{3}\b | \d{6,}(?![.,]\d)
       | (?<![\w.])[lio]\.\d+ | (?<![\w.])\d+\.[a-z?](?![a-z]) | \d{1,2}\.\d{1,2}\.\d{2,4}
       | \d{1,2}:\d{2}(?::\d{2})? (?!\d) | \d{1,2}/\d{1,2}/\d{2,4} | \d{4}-\d{2}-\d{2} | [£$€]\ ?\d[\d.,]* | \d+(?:\.\d+)?\ ?%
-      | \b[a-z]{1,2}\d{1,2}[a-z]?\ \d(?!ft|in|mm|cm|dp|wd|lg|m\b)[a-z]{2}\b | https?://\S+ | \S+@\S+\.\S+ )"""
+      | \b[a-z]{1,2}\d{1,2}[a-z]?\ \d(?!ft|in|mm|cm|dp|wd|lg|m\b)[a-z]{2}\b | https?://\S+ | [\w.+\-]{1,64}@[\w.\-]{1,99} )"""
 _PATTERN = re.compile(
-    _NOISE
+    r"""(?P<word> [^\W\d_]++ (?: '[^\W\d_]++ )*+ ) (?! [\d@:] | \.\d ) |"""  # most words, without a look at noise
+    + _NOISE
     + r"""
     | (?P<number> \d+,\d+ (?![.,]?\d) | \d+(?:\.\d+)? | \.\d+ )
-    | (?P<word> [^\W\d_]+ (?: '[^\W\d_]+ )* )
+    | (?P<late> [^\W\d_]+ (?: '[^\W\d_]+ )* )
     | (?P<mark> \n | [^\s\w] )
     """,
     re.VERBOSE,
@@ -102,6 +106,8 @@ def tokenise(text: str) -> list[Token]:
         start, stop = match.span()
         kind = match.lastgroup
         said = match.group()
+        if kind == "late":
+            kind = "word"
         if kind == "word" and "'" in said:
             said = _POSSESSIVE.sub("", said).replace("'", "")
         tokens.append(Token(kind, said, plain[start:stop], start == end and start > 0))  # type: ignore[arg-type]

@@ -13,6 +13,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
+from bot.reading.meanings import NONE as NO_MEANING
 from bot.reading.meanings import Meanings
 from bot.reading.tokens import bare
 from knowledge.reading import Kind, State, What
@@ -127,13 +128,28 @@ NEEDED = (
 )  # fmt: skip
 
 
+@dataclass(slots=True)
+class Entry:
+    """The phrases that start with one word: by itself, and by the second word with what follows it."""
+
+    alone: Meanings | None = None
+    seconds: dict[str, list[tuple[tuple[str, ...], Meanings]]] = field(default_factory=dict)
+
+    def add(self, rest: tuple[str, ...], meanings: Meanings) -> None:
+        """Enters a phrase by what follows its first word."""
+        if rest:
+            self.seconds.setdefault(rest[0], []).append((rest[1:], meanings))
+        else:
+            self.alone = meanings
+
+
 @dataclass(frozen=True)
 class Language:
     """One language, compiled: look-ups from words to meanings."""
 
     code: str
     vocabulary: Vocabulary
-    phrases: dict[str, tuple[tuple[tuple[str, ...], Meanings], ...]]
+    phrases: dict[str, Entry]
     units: dict[str, str]
     words: frozenset[str]
     small: frozenset[str]
@@ -203,9 +219,14 @@ class Language:
         return best[0] if len(meanings) == 1 else None
 
 
+    def meanings(self, word: str) -> Meanings:
+        """The meanings of a word by itself."""
+        entry = self.phrases.get(word)
+        return NO_MEANING if entry is None or entry.alone is None else entry.alone
+
     def _alone(self, word: str) -> frozenset[str]:
         unit = frozenset((self.units.get(word, word),))
-        return next((tags for rest, tags in self.phrases.get(word, ()) if not rest), unit)
+        return self.meanings(word) or unit
 
 
 @dataclass(frozen=True)
@@ -263,9 +284,9 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
         if not key or phrase != phrase.lower():
             raise DataError(f"{file.name}: {tag}: {phrase!r} must be words in lower case")
         tags.setdefault(key, []).append(tag)
-    phrases: dict[str, list[tuple[tuple[str, ...], Meanings]]] = {}
+    phrases: dict[str, Entry] = {}
     for key, names in tags.items():
-        phrases.setdefault(key[0], []).append((key[1:], Meanings(tuple(dict.fromkeys(names)))))
+        phrases.setdefault(key[0], Entry()).add(key[1:], Meanings(tuple(dict.fromkeys(names))))
     numbers = vocabulary.numbers
     counted = (
         *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,
@@ -281,9 +302,7 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
     return Language(
         code=file.stem,
         vocabulary=vocabulary,
-        phrases={
-            first: tuple(sorted(rest, key=lambda pair: -len(pair[0]))) for first, rest in phrases.items()
-        },
+        phrases=phrases,
         units=units,
         words=frozenset(words),
         small=frozenset(vocabulary.small),
