@@ -32,7 +32,8 @@ class Event:
 
     `at` is when it was sent, UTC, and never later than it came in. `plan` is the sizing answer given to it
     and `sized_on` the details that answer was worked from; `stopped` says that no plan came of what was
-    told; `code_ok` that the code sent to the number on file came back from that number in time.
+    told; `code_ok` that the code sent to the number on file came back from that number in time. `came` is its
+    place in the order of coming in, which the record gives.
     """
 
     id: str
@@ -45,6 +46,7 @@ class Event:
     sized_on: Details | None = None
     stopped: bool = False
     code_ok: bool = False
+    came: int | None = None
 
     def __post_init__(self) -> None:
         if (self.plan is None) != (self.sized_on is None):
@@ -63,10 +65,11 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """A hazard that nobody has re-inspected."""
+    """A hazard that nobody has re-inspected. `came` is the last report of it in the order of coming in."""
 
     kind: Hazard
     said: Said
+    came: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,11 +42,11 @@ def after(state: State, event: Event, tables: Tables) -> State:
     fell = False
     if may("tell"):
         state, fell = _worked(state, event, said, rules)
-    state = _endangered(state, reading, said, fell, tables)
+    state = _endangered(state, event, said, fell, tables)
     if "inspection" in reading.undone:
         state = replace(state, inspected=None)
     if may("inspect") and "inspection" in reading.done and not reading.hazards and not fell:
-        state = replace(state, inspected=said, shaken=None, hazards=(), shores=state.shores.accepted())
+        state = _inspected(state, event, said)
     if may("close") and reading.purpose == "close":
         state = replace(state, closed=said)
     return state
@@ -209,16 +209,27 @@ def _change(before: State, state: State, pause: timedelta) -> Change | None:
     return None
 
 
-def _endangered(state: State, reading: Reading, said: Said, fell: bool, tables: Tables) -> State:
+def _endangered(state: State, event: Event, said: Said, fell: bool, tables: Tables) -> State:
     """Open every hazard told, and the loss of pressure that a fallen gauge shows; worst first."""
-    kinds: set[Hazard] = {*reading.hazards}
+    kinds: set[Hazard] = {*event.reading.hazards}
     if fell:
         kinds.add("pressure loss")
     if not kinds:
         return state
+    came = event.came or 0
     known = {each.kind: each for each in state.hazards}
-    opened = {kind: Open(kind, said) for kind in kinds}
+    opened = {kind: Open(kind, known[kind].said if kind in known else said, came) for kind in kinds}
     order = list(tables.hazards.hazard)
-    every = sorted((opened | known).values(), key=lambda each: order.index(each.kind))
+    every = sorted((known | opened).values(), key=lambda each: order.index(each.kind))
     worst = min(kinds, key=order.index)
     return replace(state, hazards=tuple(every), shaken=Shaken("hazard", said.at, worst))
+
+
+def _inspected(state: State, event: Event, said: Said) -> State:
+    """The competent person has seen the trench: every hazard is cleared that had been told by then.
+
+    One that was sent before but came in after is not: they did not know what to look for.
+    """
+    left = tuple(each for each in state.hazards if each.came >= (event.came or 0))
+    shaken = Shaken("hazard", left[0].said.at, left[0].kind) if left else None
+    return replace(state, inspected=said, shaken=shaken, hazards=left, shores=state.shores.accepted())

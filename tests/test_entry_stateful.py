@@ -144,8 +144,13 @@ def in_the_way(came_in: list[Event], now: datetime) -> list[str]:
         if e.role == "supervisor" and "inspection" in e.reading.done and not e.reading.hazards
     ]
     inspected = max((events.index(e) for e in inspections), default=-1)
-    if any(e.reading.hazards for e in events[inspected + 1 :]):
-        found.append("open hazard")
+    for danger in (e for e in events if e.reading.hazards):
+        # Sent after it and come in after it: both, or nobody has looked for it.
+        if not any(
+            events.index(e) > events.index(danger) and came_in.index(e) > came_in.index(danger)
+            for e in inspections
+        ):
+            found.append("open hazard")
     if inspected < 0 or events[inspected].at < begin:
         found.append("inspection lapsed")
     sizings = [e for e in works if e.plan or e.stopped]
