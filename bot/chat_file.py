@@ -4,6 +4,7 @@
     Site: rulebook = us                 the terms of the site, before anybody speaks
     -- 08:10                            the time (UTC) of what follows; past midnight where it is earlier
     -- +45 min                          some time goes by (min, h or d); each message takes a minute
+    -- late 2 h                         the next message was sent so long before it comes in
     Sam (fitter): t4 1.5 deep           what somebody texts; (stranger) is somebody who is not listed
     Bot: T4: 8 units                    the answer, to the letter; one `Bot:` for each of its lines
     Bot to Alex: T4: crack seen         what somebody else gets because of it
@@ -27,6 +28,7 @@ _CHECK = re.compile(r"Check: (?P<path>[\w.]+) (?P<sign>=|<=|>=) (?P<value>.+)")
 _SITE = re.compile(r"Site: (?P<key>rulebook|kit|shift_start|shift_end) = (?P<value>\S.*)")
 _CLOCK = re.compile(r"-- (?P<hour>[01]?\d|2[0-3]):(?P<minute>[0-5]\d)")
 _GONE = re.compile(r"-- \+(?P<n>\d+) ?(?P<unit>min|h|d)")
+_LATE = re.compile(r"-- late (?P<n>\d+) ?(?P<unit>min|h|d)")
 _UNITS = {"min": "minutes", "h": "hours", "d": "days"}
 
 
@@ -54,7 +56,7 @@ class Check:
 
 @dataclass
 class Said:
-    """One text and what must come of it. `after` is when, counted from midnight of the story's first day."""
+    """One text and what must come of it. `after` is when it was sent, from the midnight that begins the story."""
 
     line: int
     name: str
@@ -83,15 +85,17 @@ def read_story(file: Path) -> Story:
     except (OSError, UnicodeDecodeError) as error:
         raise ChatError(f"{file}: cannot be read: {error}") from error
     story = Story(file.stem, lines)
-    clock = timedelta(hours=8)
+    clock, late = timedelta(hours=8), timedelta()
     for number, line in enumerate(lines, 1):
         if not line.strip() or line.startswith("#"):
             continue
-        if line.startswith("-- "):
+        if gone := _LATE.fullmatch(line):
+            late = _span(gone)
+        elif line.startswith("-- "):
             clock = _moved(clock if story.said else timedelta(), line, f"{file.name} line {number}")
         elif spoken := _SPOKEN.fullmatch(line):
-            story.said.append(Said(number, spoken["name"], spoken["role"], spoken["text"], clock))
-            clock += timedelta(minutes=1)
+            story.said.append(Said(number, spoken["name"], spoken["role"], spoken["text"], clock - late))
+            clock, late = clock + timedelta(minutes=1), timedelta()
         elif not _belongs(story, number, line):
             raise ChatError(f"{file.name} line {number}: not understood: {line}")
     return story
@@ -136,8 +140,12 @@ def _moved(clock: timedelta, line: str, where: str) -> timedelta:
         moved = timedelta(days=clock.days, hours=int(at["hour"]), minutes=int(at["minute"]))
         return moved if moved >= clock else moved + timedelta(days=1)
     if gone := _GONE.fullmatch(line):
-        return clock + timedelta(**{_UNITS[gone["unit"]]: int(gone["n"])})
+        return clock + _span(gone)
     raise ChatError(f"{where}: not a time: {line}")
+
+
+def _span(gone: re.Match[str]) -> timedelta:
+    return timedelta(**{_UNITS[gone["unit"]]: int(gone["n"])})
 
 
 def _at(data: Any, path: str) -> Any:

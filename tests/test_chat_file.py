@@ -44,6 +44,12 @@ def test_an_earlier_time_of_day_is_the_next_day(tmp_path: Path) -> None:
     assert [said.after for said in read.said] == [timedelta(hours=16), timedelta(days=1, hours=7)]
 
 
+def test_a_late_message_was_sent_before_it_comes_in(tmp_path: Path) -> None:
+    read = story(tmp_path, "-- 10:00\nSam (fitter): a\n-- late 2 h\nSam (fitter): b\nSam (fitter): c\n")
+    minutes = [said.after / timedelta(minutes=1) for said in read.said]
+    assert minutes == [600, 601 - 120, 602]
+
+
 @pytest.mark.parametrize("line", ["Sam: hello", "Sam (boss): hello", "-- noon", "Bot: first", "Check: x"])
 def test_a_line_that_is_not_understood_is_named(tmp_path: Path, line: str) -> None:
     with pytest.raises(ChatError, match=r"story\.chat line 1"):
