@@ -55,7 +55,7 @@ def load_list(trenches: Sequence[tuple[Sized, Details]], kit: Kit, lifting: Lift
         for (name, mass, length), count in counts.items()
         if count
     )
-    unit = max(2 * kit.rail.mass_kg + _strut(sized, kit).mass_kg for sized, _ in trenches)
+    unit = max(_unit_kg(sized, kit) for sized, _ in trenches)
     return LoadList(
         items=items,
         mass_kg=round(sum(item.count * item.mass_kg for item in items), 3),
@@ -80,6 +80,8 @@ def _trench(sized: Sized, details: Details, kit: Kit) -> Iterator[tuple[str, int
     weights = {extension.length_m: extension.mass_kg for extension in kit.extension}
     for length, each in sorted(Counter(strut.extensions_m).items()):
         yield "extension", units * each, weights[length], length
+    if sleeve := _sleeve_kg(sized, kit):
+        yield "oversleeve", units, sleeve, _size(sized, kit).closed_m
     if sized.boards:
         yield "board", _boards(sized, details, kit), _board_kg(kit), kit.board.length_m
     for name, extra in kit.extra.items():
@@ -99,6 +101,16 @@ def _size(sized: Sized, kit: Kit) -> StrutSize:
 def _strut(sized: Sized, kit: Kit) -> Combination:
     wanted = (sized.strut.size, sorted(sized.strut.extensions_m))
     return next(c for c in kit.combinations if (c.size.name, sorted(c.extensions_m)) == wanted)
+
+
+def _unit_kg(sized: Sized, kit: Kit) -> Kilogram:
+    return 2 * kit.rail.mass_kg + _strut(sized, kit).mass_kg + _sleeve_kg(sized, kit)
+
+
+def _sleeve_kg(sized: Sized, kit: Kit) -> Kilogram:
+    """The steel oversleeve over a strut's collapsed length, where the answer asks for one."""
+    wanted = any(caution.id == "sleeve" for caution in sized.cautions)
+    return round((kit.sleeve_kg_per_m or 0.0) * _size(sized, kit).closed_m, 3) if wanted else 0.0
 
 
 def _fluid(sized: Sized, kit: Kit) -> Litre:

@@ -8,9 +8,12 @@ from made import sized
 from knowledge.kit import Kit
 from knowledge.lifting import Lifting
 from knowledge.load_list import LoadList, fluid, load_list
-from knowledge.reading import Details
+from knowledge.outcome import Sized
+from knowledge.reading import Details, Soil
+from knowledge.sizing import size
 from knowledge.sourced import parse
-from knowledge.tables import DATA
+from knowledge.tables import DATA, load
+from knowledge.units import Amount
 
 LIFTING = parse(DATA / "lifting.toml", Lifting)
 KIT_TEXT = """
@@ -117,6 +120,20 @@ def test_boards_cover_both_faces(kit: Kit) -> None:
     found = load_list([(sized(boards=True), Details(length_m=6.0))], kit, LIFTING)
     (board,) = (item for item in found.items if item.name == "board")
     assert (board.count, board.mass_kg) == (30, 9.0)
+
+
+def test_an_oversleeve_where_the_answer_asks_for_one() -> None:
+    """A type B trench 13 ft by 9 ft (App D note 2, R1): as heavy as the caution of the answer says."""
+    tables = load()
+    details = Details(depth_m=3.96, width_m=2.74, length_m=9.0, soil=Soil(type="B"), water="dry")
+    found = size(details, tables, "us")
+    assert isinstance(found, Sized)
+    loaded = load_list([(found, details)], tables.kits["heavy"], LIFTING)
+    (sleeve,) = (item for item in loaded.items if item.name == "oversleeve")
+    (said,) = (c.numbers["unit_mass"] for c in found.cautions if "unit_mass" in c.numbers)
+    assert sleeve.count == found.units
+    assert isinstance(said, Amount)
+    assert loaded.unit_kg == pytest.approx(said.value)
 
 
 def test_a_length_not_told_gives_the_list_for_a_run_and_says_so(kit: Kit) -> None:
