@@ -56,7 +56,7 @@ class Check:
 
 @dataclass
 class Said:
-    """One text and what must come of it. `after` is when it was sent, from the midnight that begins the story."""
+    """One text and what must come of it. `after` is when it was sent, from midnight of the first day."""
 
     line: int
     name: str
