@@ -1,0 +1,210 @@
+"""The office as it is used: headless Chromium before the real command, at two widths, with keys alone.
+
+Needs the distribution's Chromium (`apt-get install chromium`). The accessibility check needs axe-core from npm,
+its axe.min.js named by AXE_CORE. The tests that miss what they need are skipped and say so.
+"""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import urllib.request
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+CHROMIUM = shutil.which("chromium")
+AXE = os.environ.get("AXE_CORE", "")
+DESK, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 844}
+FLAGS = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+)  # fmt: skip
+PAGES = (
+    "/office/", "/office/log", "/office/log?kind=stop", "/office/trenches", "/office/reports", "/office/kept",
+    "/office/reports/kit", "/office/reports/week", "/office/exchange/1", "/office/trench/Larch%20Street/T1",
+    "/office/trench/Larch%20Street/T1/file",
+)  # fmt: skip
+
+pytestmark = pytest.mark.skipif(
+    CHROMIUM is None, reason="no chromium on this machine: apt-get install chromium"
+)
+
+
+@dataclass
+class Served:
+    """The running demo."""
+
+    url: str
+    password: str
+
+    def text(self, text: str, number: str = "+447700900123") -> int:
+        """Send a text as the crew would. Returns its exchange."""
+        now = datetime.now(UTC).isoformat()
+        message = json.dumps({"id": now, "from": number, "text": text, "sent_at": now}).encode()
+        with urllib.request.urlopen(self.url + "/hook/json", data=message) as response:
+            return int(json.load(response)["exchange"])
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    db = tmp_path_factory.mktemp("office") / "demo.sqlite"
+    command = [sys.executable, "-m", "bot", "serve", "--demo", "--port", "0", "--db", str(db)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+        assert process.stdout
+        told = ""
+        while "log verify" not in told:
+            line = process.stdout.readline()
+            assert line, "the demo did not start"
+            told += line
+        url, password = re.search(r"http://[\d.:]+", told), re.search(r'password "([^"]+)"', told)
+        assert url and password
+        demo = Served(url[0], password[1])
+        demo.text("T1 depth 1.6 width 0.9 length 6 firm clay dry")
+        yield demo
+        process.terminate()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="module")
+def cookies(browser: Browser, served: Served) -> Any:
+    """Signed in once: attempts are limited."""
+    context = browser.new_context(viewport=DESK)
+    page = context.new_page()
+    page.goto(served.url + "/office/log?text=clay")
+    page.keyboard.type("demo")  # the name has the focus
+    page.keyboard.press("Tab")
+    page.keyboard.type(served.password)
+    page.keyboard.press("Enter")
+    expect(page).to_have_url(served.url + "/office/log?text=clay")  # where the visitor wanted to go
+    kept = context.cookies()
+    context.close()
+    return kept
+
+
+@pytest.fixture
+def page(browser: Browser, cookies: Any) -> Iterator[Page]:
+    context = browser.new_context(viewport=DESK)
+    context.add_cookies(cookies)
+    opened = context.new_page()
+    faults: list[str] = []
+    opened.on("pageerror", lambda error: faults.append(str(error)))
+    opened.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+    opened.on("dialog", lambda dialog: faults.append(dialog.message))
+    yield opened
+    context.close()
+    assert faults == []
+
+
+def test_an_exchange_is_found_and_its_sheet_read_with_keys_alone(page: Page, served: Served) -> None:
+    number = served.text("T21 depth 1.4 width 0.8 length 5 stiff clay dry blackbird")
+    page.goto(served.url + "/office/log")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.type("blackb")
+    page.keyboard.press("Enter")
+    link = page.locator(f'a[href="/office/exchange/{number}"]')
+    expect(link).to_be_visible()
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if link.evaluate("each => each === document.activeElement"):
+            break
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="Calculation sheet")).to_be_visible()
+    sheet = page.get_by_role("region", name="Calculation sheet")
+    assert sheet.get_by_role("row").count() > 10
+    expect(sheet).to_contain_text("29 CFR 1926 Subpart P")
+    expect(page.locator(".unread")).to_contain_text("blackbird")
+
+
+def test_a_trench_is_followed_live_while_messages_arrive(page: Page, served: Served) -> None:
+    served.text("T22 depth 1.6 width 0.9 length 6 firm clay dry")
+    page.goto(served.url + "/office/trench/Larch%20Street/T22")
+    expect(page.locator("#live")).to_contain_text("Up to date")
+    page.evaluate("window.sameLoad = true")
+    expect(page.locator("#standing")).to_contain_text("No units told set")
+    served.text("T22 all units set, all at 40 bar, dug to 1.6")
+    expect(page.locator("#standing")).not_to_contain_text("No units told set")
+    expect(page.locator("#drawn svg").first).to_contain_text("dug 1.6 m")
+    served.text("T22 water coming in at the far end")
+    expect(page.locator("h1")).to_contain_text("Hazard open")
+    assert page.evaluate("window.sameLoad") is True
+
+
+def test_today_puts_a_new_hazard_first_without_a_reload(page: Page, served: Served) -> None:
+    served.text("T23 depth 1.2 width 0.6 length 3 stiff clay dry")
+    page.goto(served.url + "/office/")
+    expect(page.locator("#live")).to_contain_text("Up to date")
+    served.text("T23 crack opening along the top")
+    expect(page.locator(".card").first).to_contain_text("T23")
+    expect(page.locator(".card").first).to_contain_text("Hazard open")
+
+
+def test_a_page_on_paper_holds_the_report_and_no_menus(page: Page, served: Served) -> None:
+    served.text("T24 depth 1.6 width 0.9 length 6 firm clay dry")
+    served.text("T24 inspected ok", "+447700900124")
+    page.goto(served.url + "/office/trench/Larch%20Street/T24")
+    page.get_by_role("link", name=re.compile("Inspection of")).click()
+    page.emulate_media(media="print")
+    expect(page.get_by_role("heading", name="Inspection report: T24, Larch Street")).to_be_visible()
+    expect(page.get_by_text("(viii) Made by")).to_be_visible()
+    for menu in (".top", ".foot"):
+        expect(page.locator(menu)).to_be_hidden()
+    assert page.pdf(format="A4").startswith(b"%PDF")
+
+
+def test_what_a_text_holds_never_runs_and_pushes_no_page_wide(page: Page, served: Served) -> None:
+    nasty = "T25 <img src=x onerror=alert(1)><script>alert(2)</script> \u202edepth" + "W" * 3000
+    number = served.text(nasty)
+    page.set_viewport_size(PHONE)
+    for path in (*PAGES, f"/office/exchange/{number}"):
+        page.goto(served.url + path)
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], path
+    assert page.locator(".bubble.theirs img").count() == 0
+    expect(page.locator(".bubble.theirs")).to_contain_text("<script>alert(2)</script>")
+
+
+@pytest.mark.skipif(not AXE, reason="AXE_CORE does not name axe.min.js: npm install axe-core")
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_every_page_is_free_of_serious_findings_of_axe(
+    browser: Browser, served: Served, cookies: Any, size: Any
+) -> None:
+    # The check runs in the page, which the pages' own policy forbids to anybody else.
+    context = browser.new_context(viewport=size, bypass_csp=True)
+    page = context.new_page()
+    page.goto(served.url + "/office/login")
+    found = {"/office/login": findings(page)}
+    context.add_cookies(cookies)
+    for path in PAGES:
+        page.goto(served.url + path)
+        found[path] = findings(page)
+    context.close()
+    assert {path: each for path, each in found.items() if each} == {}
+
+
+def findings(page: Page) -> list[str]:
+    page.add_script_tag(content=Path(AXE).read_text(encoding="utf-8"))
+    result = page.evaluate("axe.run()")
+    assert len(result["passes"]) > 5, "the check did not look at the page"
+    return [
+        f"{each['id']}: {node['html'][:120]}"
+        for each in result["violations"]
+        if each["impact"] in ("serious", "critical")
+        for node in each["nodes"]
+    ]
