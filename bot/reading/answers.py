@@ -1,57 +1,103 @@
 """Answers to what was asked: a bare figure, "none", "the first", read for the field that was asked about."""
 
+from dataclasses import dataclass
+from typing import Any
+
+from bot.reading import lengths, ranges, soil
 from bot.reading.figures import Piece
 from bot.reading.lengths import FIELDS, Measured, metres
+from bot.reading.references import named
+from bot.reading.text import Text
+from knowledge.reading import Soil
 
 FIGURES = {field: dimension for dimension, field in FIELDS.items()}
+ENDS = {"opened": "open", "battered": "battered", "supported": "supported"}
 
 
-def bare(pieces: list[Piece], measured: Measured, asked: tuple[str, ...], imperial: bool) -> str | None:
+@dataclass(slots=True)
+class Question:
+    """What the sender was asked: fields, the most wanted first, and the text that they were asked about."""
+
+    asked: tuple[str, ...]
+    earlier: Text | None = None
+
+
+def answer(text: Text, question: Question, measured: Measured, ground: soil.Told) -> dict[str, Any]:
+    """What an answer gives beyond what it says by itself: values by field."""
+    asked = question.asked
+    values: dict[str, Any] = {}
+    choice = _choice(question.earlier) if question.earlier is not None else []
+    if question.earlier is not None and "soil" in asked:
+        _complete(ground, question.earlier)
+    values.update(_which(text.pieces, asked, choice))
+    if not values:
+        field = _bare(measured, asked, text.imperial)
+        if field == "depth_m" and asked[:2] == ("depth_m", "width_m") and measured.values.get("depth") in choice:
+            depth = measured.values["depth"]
+            values["width_m"] = choice[1] if depth == choice[0] else choice[0]
+    for field in asked:
+        word = _word(text.present, field)
+        if word is not None:
+            values.setdefault(field, word)
+    return values
+
+
+def _choice(earlier: Text) -> list[float]:
+    """The two figures of an earlier "1.6 x 0.9" that no label claimed; none where there were not two."""
+    named(earlier)
+    ranges.merge(earlier.pieces, earlier.language.small)
+    loose = lengths.measure(earlier.pieces, earlier.language, earlier.imperial).loose
+    found = [lengths.plain_metres(piece.figure, earlier.imperial) for piece in loose if piece.figure is not None]
+    known = [round(value, 3) for value in found if value is not None]
+    return known if len(known) == 2 else []
+
+
+def _complete(ground: soil.Told, earlier: Text) -> None:
+    """"firm", of the clay told before."""
+    kind = soil.told(earlier.pieces, earlier.language).soil if ground.state_only is not None else None
+    if ground.soil is None and kind is not None and ground.state_only in soil.STATES.get(kind.kind or "", ()):
+        ground.soil = Soil.model_validate({"kind": kind.kind, "state": ground.state_only})
+        ground.doubt = False
+
+
+def _bare(measured: Measured, asked: tuple[str, ...], imperial: bool) -> str | None:
     """Gives the one figure that nothing claims to the first length asked about. Its field, where it did."""
     wanted = [field for field in asked if field in FIGURES]
     loose = [piece for piece in measured.loose if not piece.used]
-    if not wanted or not loose:
+    if not wanted or not loose or FIGURES[wanted[0]] in measured.claimed:
         return None
     dimension = FIGURES[wanted[0]]
-    if dimension in measured.claimed:
-        return None
-    if len(loose) > 1 or loose[0].figure is None:
+    figure = loose[0].figure
+    value = metres(figure, dimension, imperial) if figure is not None and len(loose) == 1 else None
+    if figure is None or value is None:
         measured.doubts.add(dimension)
         return wanted[0]
     loose[0].used = True
-    value = metres(loose[0].figure, dimension, imperial)
-    if value is None:
-        measured.doubts.add(dimension)
-    else:
-        measured.values[dimension] = value
-        measured.unit = loose[0].figure.unit or ("mm" if loose[0].figure.value >= 100 else "m")
+    measured.values[dimension] = value
+    measured.unit = figure.unit or ("mm" if figure.value >= 100 else "m")
     return wanted[0]
 
 
-def which(pieces: list[Piece], asked: tuple[str, ...], earlier: list[float]) -> dict[str, float]:
-    """"the first" (or one of the two figures again) for the depth of an earlier "1.6 x 0.9": then the other is the width."""
+def _which(pieces: list[Piece], asked: tuple[str, ...], choice: list[float]) -> dict[str, float]:
+    """"the first" of two earlier figures for the depth: then the other is the width."""
     wanted = [field for field in asked if field in ("depth_m", "width_m")]
-    if len(wanted) != 2 or len(earlier) != 2:
+    if len(wanted) != 2 or not choice:
         return {}
     place = next((int(piece.tags.ordinal) for piece in pieces if piece.tags.ordinal), None)
     if place is None and any("last_one" in piece.tags for piece in pieces):
         place = 2
     if place not in (1, 2):
         return {}
-    return {wanted[0]: earlier[place - 1], wanted[1]: earlier[2 - place]}
+    return {wanted[0]: choice[place - 1], wanted[1]: choice[2 - place]}
 
 
-def said_of(pieces: list[Piece], field: str) -> str | bool | None:
+def _word(present: set[str], field: str) -> str | bool | None:
     """A word that answers a field by itself: "none" for water, "yes" for traffic, "battered" for the ends."""
-    tags = {tag for piece in pieces for tag in piece.tags}
-    if field == "water" and ("deny" in tags or "none" in tags):
+    denied = not present.isdisjoint(("deny", "none"))
+    if field == "water" and denied:
         return "dry"
-    if field == "traffic" and ("deny" in tags or "none" in tags):
-        return False
-    if field == "traffic" and "yes" in tags:
-        return True
+    if field == "traffic" and (denied or "yes" in present):
+        return not denied
     if field == "ends":
-        return next((end for end, tag in (("open", "opened"), ("battered", "battered"), ("supported", "supported")) if tag in tags), None)
-    if field == "face" and "stands" in tags:
-        return "stands"
-    return None
+        return next((end for meaning, end in ENDS.items() if meaning in present), None)
+    return "stands" if field == "face" and "stands" in present else None

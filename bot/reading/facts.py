@@ -19,6 +19,8 @@ class Found:
 
     def of(self, group: str) -> list[str]:
         """The meanings of one group ("hazard", "done"), each once."""
+        if not self.meanings:
+            return []
         start = group + " "
         return list(dict.fromkeys(said[len(start) :] for said in self.meanings if said.startswith(start)))
 

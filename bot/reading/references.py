@@ -1,0 +1,94 @@
+"""Which trench a message names, and who may go in by it: references, renaming, allowing, codes."""
+
+from dataclasses import dataclass, field
+
+from bot.reading.text import Text
+
+
+@dataclass(slots=True)
+class Named:
+    """The references in order, each once; `same_as` where two are said to be one trench."""
+
+    trenches: list[str] = field(default_factory=list)
+    same_as: str | None = None
+
+
+@dataclass(slots=True)
+class Allowance:
+    """Whether the sender allows entry, and the code that proves who does."""
+
+    allowed: bool = False
+    code: str | None = None
+
+
+def named(text: Text) -> Named:
+    """The trench references of a message. Figures taken as such are marked used."""
+    found = Named()
+    for at, piece in enumerate(text.pieces):
+        name = piece.text if piece.kind == "ref" else None
+        if "trench" in piece.tags:
+            name = _numbered(text, at + 1)
+        if name is not None and name not in found.trenches:
+            found.trenches.append(name)
+    if len(found.trenches) == 2 and _renames(text):
+        found.same_as = found.trenches[1]
+    return found
+
+
+def _renames(text: Text) -> bool:
+    """"T3 is T7", "rename T3 to T7", and nothing else said."""
+    pieces = text.pieces
+    refs = [at for at, piece in enumerate(pieces) if piece.kind == "ref"]
+    if len(refs) != 2 or len(pieces) > 8 or text.figures:
+        return False
+    plain = all(
+        piece.kind in ("ref", "mark") or piece.tags or piece.text in text.language.small for piece in pieces
+    )
+    return plain and any("rename" in piece.tags for piece in pieces[: refs[1]])
+
+
+def _numbered(text: Text, at: int) -> str | None:
+    """"trench 7", "trench no 4": a short whole number that no label or other figure follows."""
+    pieces = text.pieces
+    while at < len(pieces) and ("number" in pieces[at].tags or pieces[at].text in (".", "#", "-")):
+        at += 1
+    if at >= len(pieces):
+        return None
+    piece = pieces[at]
+    figure = piece.figure
+    if figure is None or figure.kind != "bare" or not figure.whole or piece.used or figure.value >= 100:
+        return None
+    after = pieces[at + 1] if at + 1 < len(pieces) else None
+    if after is not None and not piece.glued:
+        measures = after.tags.label is not None or not after.tags.isdisjoint(("times", "range"))
+        if measures or after.text in ("*", "/", "-"):
+            return None
+    piece.used = True
+    return f"T{int(figure.value)}"
+
+
+def allowance(text: Text) -> Allowance:
+    """"allow T7", "allow T7 4821", "T7 code 4821". A question or a denial allows nothing."""
+    if text.present.isdisjoint(("allow", "code")):
+        return Allowance()
+    found = Allowance(_allows(text))
+    after_code = False
+    for piece in text.pieces:
+        if "code" in piece.tags:
+            after_code = True
+        elif piece.figure is not None and piece.raw.isdigit() and (
+            after_code or (found.allowed and len(piece.raw) >= 4)
+        ):
+            found.code, piece.used = piece.raw, True
+            break
+    found.allowed = found.allowed or found.code is not None
+    return found
+
+
+def _allows(text: Text) -> bool:
+    small = text.language.small
+    for piece in text.pieces:
+        if piece.kind == "word" and ("allow" in piece.tags or piece.text not in small):
+            stated = "allow" in piece.tags and piece.state in ("", "maybe")
+            return stated and not text.clauses[0].question
+    return False

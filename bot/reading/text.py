@@ -1,0 +1,74 @@
+"""One message made ready: its pieces with their meanings, its clauses, what is said of what."""
+
+from dataclasses import dataclass, field
+
+from bot.reading import facts, lengths
+from bot.reading.facts import Found
+from bot.reading.figures import Piece, pieces_of
+from bot.reading.phrases import Clause, clauses_of, mended, tagged
+from bot.reading.tokens import Token
+from bot.reading.words import Language
+
+
+@dataclass(slots=True)
+class Text:
+    """What every stage works from. `present` holds the meanings that occur anywhere in the message."""
+
+    language: Language
+    pieces: list[Piece]
+    clauses: list[Clause]
+    found: Found
+    imperial: bool
+    present: set[str] = field(default_factory=set)
+    figures: bool = False
+
+
+def text_of(tokens: list[Token], language: Language) -> Text:
+    """The message in one language; figures that measure nothing are set aside."""
+    pieces = tagged(pieces_of(mended(tokens, language), language), language)
+    clauses = clauses_of(pieces, language)
+    found = facts.find(clauses, language)
+    present: set[str] = set().union(*(piece.tags for piece in pieces))
+    figures = any(piece.figure is not None for piece in pieces)
+    text = Text(language, pieces, clauses, found, lengths.is_imperial(pieces), present, figures)
+    if figures:
+        _set_aside(pieces)
+    return text
+
+
+def _set_aside(pieces: list[Piece]) -> None:
+    """Marks figures that measure nothing: counts, job numbers, times, weights."""
+    for at, piece in enumerate(pieces):
+        figure = piece.figure
+        if figure is None:
+            continue
+        if figure.kind in ("noise", "other"):
+            piece.used = True
+        elif figure.kind == "bare":
+            after = pieces[at + 1].tags if at + 1 < len(pieces) else ()
+            counted = "count" in after and "unit_t" not in after
+            piece.used = counted or _referred(pieces, at)
+
+
+def _referred(pieces: list[Piece], at: int) -> bool:
+    """Whether a figure is the number of something: "job no. 1600"."""
+    before = at - 1
+    while before >= 0 and at - before < 4 and (
+        pieces[before].text in (":", ".", "-", "#") or "number" in pieces[before].tags
+    ):
+        before -= 1
+    return before >= 0 and "reference" in pieces[before].tags
+
+
+def set_elsewhere_aside(text: Text) -> None:
+    """Figures and soil of another trench, another day, a question or a supposition are not of this one."""
+    for clause in text.clauses:
+        away = any("elsewhere" in piece.tags for piece in clause.pieces)
+        queried = any("exist" in piece.tags for piece in clause.pieces[:4])
+        for piece in clause.pieces:
+            ground = bool(piece.tags.ground or piece.tags.mixed)
+            if (piece.figure is not None or ground) and (away or piece.state == "supposed"):
+                piece.used = piece.figure is not None
+                piece.state = "supposed"
+            elif queried and ground:
+                piece.state = "supposed"
