@@ -69,6 +69,12 @@ def test_pieces_of_two_texts_are_never_joined(store: Store, other: Piece) -> Non
     assert isinstance(arrivals.piece(other), str)
 
 
+def test_a_reference_used_again_for_a_shorter_text_joins_nothing(store: Store) -> None:
+    arrivals = Arrivals(store.db)
+    arrivals.piece(_piece(1, total=3))
+    assert isinstance(arrivals.piece(_piece(2, total=2)), str)
+
+
 def test_erasing_forgets_the_pieces(store: Store) -> None:
     arrivals = Arrivals(store.db)
     arrivals.piece(_piece(1))

@@ -277,6 +277,35 @@ def test_a_busy_service_says_so() -> None:
     assert channel("whatsapp").busy(message, say).status == 503
 
 
+@pytest.mark.parametrize(
+    ("header", "part"),
+    [
+        ("%05%00%03%CC%02%01", (204, 2, 1)),
+        ("%06%08%04%01%02%03%02", (258, 3, 2)),  # a reference of 16 bits
+        ("%09%24%01%01%00%03%07%03%03%00", (7, 3, 3)),  # after an element of another kind
+        ("%05%00%03%CC%01%01", None),  # the only part: the text is whole
+        ("%05%00%03%CC%02%00", None),  # parts count from 1
+        ("%05%00%03%CC%02%03", None),
+        ("%05%00%03%CC", None),  # cut off
+        ("", None),
+    ],
+)
+def test_parts_of_a_long_text(header: str, part: tuple[int, int, int] | None) -> None:
+    """3GPP TS 23.040 9.2.3.24.1 and 9.2.3.24.8, octets written by hand (M-H)."""
+    hook = sample("kannel", "get")
+    taken = channel("kannel").read(replace(hook, url=hook.url + header))
+    assert [(piece.ref, piece.total, piece.number) for piece in taken.pieces] == ([part] if part else [])
+    assert len(taken.messages) == (0 if part else 1)
+
+
+def test_bytes_that_are_no_text_are_kept_as_signs() -> None:
+    hook = sample("kannel", "get")
+    broken = replace(hook, url=hook.url.replace("text=depth", "text=%FFdepth").replace("id=e6", "id=%FFe6"))
+    (message,) = channel("kannel").read(broken).messages
+    assert message.text.encode().decode().startswith("\ufffddepth 1.6")
+    assert message.id.encode().decode().endswith("c07683-ca71-4316-96b1-70e8e9f57867")
+
+
 def test_times_that_make_no_time_are_the_time_of_arrival() -> None:
     hook = sample("kannel", "get")
     for ts in ("", "x", "99999999999999999999", "-1e9"):

@@ -215,6 +215,7 @@ def test_a_new_secret_can_stand_beside_the_old_one() -> None:
         old = SETTINGS[name]["secrets"][0]
         which = "get" if name == "kannel" else "text"
         assert _read(name, sample(name, which), secrets=f"a-new-one {old}").messages
+        assert _read(name, sample(name, which), secrets=f"{old} a-new-one").messages
 
 
 @pytest.mark.parametrize("name", ["kannel", "formhook", "telegram", "whatsapp"])
