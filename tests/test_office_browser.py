@@ -1,7 +1,7 @@
 """The office as it is used: headless Chromium before the real command, at two widths, with keys alone.
 
-Needs the distribution's Chromium (`apt-get install chromium`). The accessibility check needs axe-core from npm,
-its axe.min.js named by AXE_CORE. The tests that miss what they need are skipped and say so.
+Needs the distribution's Chromium (`apt-get install chromium`). The accessibility check needs axe-core from
+npm, its axe.min.js named by AXE_CORE. The tests that miss what they need are skipped and say so.
 """
 
 import json
