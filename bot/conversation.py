@@ -43,11 +43,13 @@ def converse(
     pen = replies.Pen(sayings[heard.manner.language], heard.manner, shift(scene.site).zone)
     case = Case(message, heard, place, scene, scene.person, scene.site, tables, pen)
     answer = _answer(case)
+    reviewed = words.languages[heard.manner.language].vocabulary.reviewed
+    text = answer.text if reviewed else replies.marked(pen, answer.text)
     return Turn(
         message=message,
         reading=heard.reading,
         outcome=answer.outcome,
-        reply=replies.to(message.sender, answer.text),
+        reply=replies.to(message.sender, text),
         manner=heard.manner,
         trench=answer.ref,
         alerts=answer.alerts,

@@ -52,7 +52,7 @@ class Pen:
     def soil(self, soil: Soil) -> str:
         words = [w for w in (soil.state, soil.kind) if w]
         name = self.sayings.term(" ".join(words)) if words else ""
-        return f"{name} type {soil.type}".strip() if soil.type else name
+        return f"{name} {self.sayings.term('type')} {soil.type}".strip() if soil.type else name
 
     def service(self, service: Service) -> str:
         depth = self.told(service.depth_m) if service.depth_m is not None else "?"
@@ -131,7 +131,9 @@ class Pen:
         return f"{name} {self.length(item.length_m)}" if item.length_m is not None else name
 
     def taken(self, manner: Manner) -> list[str]:
-        return [self.say("taken", word=word, meaning=meaning) for word, meaning in manner.taken]
+        return [
+            self.say("taken", word=word, meaning=self.sayings.term(meaning)) for word, meaning in manner.taken
+        ]
 
     def cautions(self, cautions: Iterable[Caution]) -> list[str]:
         return [self.sayings.sentence(c, self.lengths) for c in cautions]
@@ -154,6 +156,12 @@ def fit(parts: Sequence[str], more: str = "") -> str:
         if len(kept) <= 1 or segments.count(text).parts <= MOST_SEGMENTS:
             return text
         kept.pop()
+
+
+def marked(pen: Pen, text: str) -> str:
+    """A text in words that no native speaker has read over, which says so where there is room."""
+    whole = _joined([text, pen.say("unreviewed")])
+    return whole if segments.count(whole).parts <= MOST_SEGMENTS else text
 
 
 def _joined(parts: Sequence[str]) -> str:
@@ -270,7 +278,11 @@ def grounds(pen: Pen, outcome: Sized) -> list[str]:
     holds = outcome.holds_to
     ground = Soil(kind=holds.soil.kind, state=holds.soil.state, type=holds.soil.type)
     return [
-        pen.say("why-pressure", pressure=f"{outcome.pressure_kpa:.1f} kPa", by=outcome.pressure_by),
+        pen.say(
+            "why-pressure",
+            pressure=f"{outcome.pressure_kpa:.1f} kPa",
+            by=pen.sayings.term(outcome.pressure_by),
+        ),
         pen.say(
             "why-strut",
             load=f"{outcome.strut.load_kn:.1f} kN",

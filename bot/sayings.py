@@ -25,6 +25,11 @@ class Sayings(Row):
     terms: dict[str, str] = Field(default_factory=dict)
     rules: dict[str, str] = Field(default_factory=dict)
 
+    def over(self, english: "Sayings", core: Mapping[str, str]) -> "Sayings":
+        """This language, with the English sentence where it has none: a gap is no reason not to answer."""
+        whole = {name: getattr(english, name) | getattr(self, name) for name in ("say", "ask", "detail")}
+        return self.model_copy(update={**whole, "rules": translated(self.rules, core)})
+
     def term(self, word: str) -> str:
         """A term of the contract ("firm clay", "ladder") as this language says it."""
         return self.terms.get(word, word)
@@ -32,13 +37,18 @@ class Sayings(Row):
     def sentence(self, what: Caution | Missing | Refusal, lengths: Lengths) -> str:
         """A sentence of the core in this language and in the sender's units."""
         template = self.rules.get(what.rule if isinstance(what, Refusal) else what.id)
-        text = fill(template, what.numbers, lengths) if template else what.say
+        text = self._filled(template, what.numbers, lengths) if template else what.say
         return text[:1].upper() + text[1:]
 
     def instead(self, refusal: Refusal, lengths: Lengths) -> str:
         """What to do instead of these shores."""
         template = self.rules.get(f"{refusal.rule}.instead")
-        return fill(template, refusal.numbers, lengths) if template else refusal.instead
+        return self._filled(template, refusal.numbers, lengths) if template else refusal.instead
+
+    def _filled(self, template: str, blanks: Mapping[str, Amount | str], lengths: Lengths) -> str:
+        """The sentence with its blanks filled, words of the contract as this language says them."""
+        said = {name: self.term(value) if isinstance(value, str) else value for name, value in blanks.items()}
+        return fill(template, said, lengths)
 
 
 def fill(sentence: str, blanks: Mapping[str, Amount | str], lengths: Lengths = "m") -> str:
@@ -68,5 +78,14 @@ def of_the_core(tables: Tables) -> dict[str, str]:
 def load(tables: Tables, folder: Path = WORDS) -> dict[str, Sayings]:
     """Every language by its code, as the files are named. Raises DataError naming file, key and reason."""
     found = {file.stem: parse(file, Sayings) for file in sorted(folder.glob("*.toml"))}
-    found["en"] = found["en"].model_copy(update={"rules": of_the_core(tables)})
-    return found
+    core, english = of_the_core(tables), found["en"]
+    return {
+        code: english.model_copy(update={"rules": core}) if code == "en" else one.over(english, core)
+        for code, one in found.items()
+    }
+
+
+def translated(rules: Mapping[str, str], core: Mapping[str, str]) -> dict[str, str]:
+    """The sentences of a language by id; one that stands under several ids is translated once for all."""
+    known = {core[name]: sentence for name, sentence in rules.items() if name in core}
+    return {name: known[english] for name, english in core.items() if english in known} | dict(rules)
