@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from bot.reading.measure import differences
 from bot.reading.read import read
 from bot.reading.words import Words, load

@@ -6,11 +6,12 @@ Source of each property: the rules of the reading contract (README, "What is rea
 from pathlib import Path
 
 import pytest
-from bot.reading.read import read
-from bot.reading.tokens import tokenise
-from bot.reading.words import Words, load
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+
+from bot.reading.read import read
+from bot.reading.tokens import tokenise
+from bot.reading.words import load
 from knowledge.reading import Reading
 from knowledge.tables import DataError
 
@@ -49,7 +50,9 @@ def test_never_raises_on_any_text(text: str) -> None:
     st.lists(
         st.one_of(
             st.sampled_from(VOCABULARY),
-            st.sampled_from([",", ".", "?", "\n", "-", "x", "/", "'", '"', "1.6", "0.9", "45 bar", "T7", "5'3\""]),
+            st.sampled_from(
+                [",", ".", "?", "\n", "-", "x", "/", "'", '"', "1.6", "0.9", "45 bar", "T7", "5'3\""]
+            ),
         ),
         max_size=40,
     )
@@ -78,7 +81,16 @@ def test_millimetres_and_metres_read_alike(depth: int, width: int) -> None:
     assert (bare.depth_m, bare.width_m) == (metres.depth_m, metres.width_m) == (depth / 1000, width / 1000)
 
 
-CLAUSES = ["1.6 deep", "0.9 wide", "6 long", "firm clay", "dry", "ends battered", "spoil 1.5 back", "no traffic"]
+CLAUSES = [
+    "1.6 deep",
+    "0.9 wide",
+    "6 long",
+    "firm clay",
+    "dry",
+    "ends battered",
+    "spoil 1.5 back",
+    "no traffic",
+]
 
 
 @settings(max_examples=200, deadline=None)
@@ -106,7 +118,11 @@ def test_capitals_blanks_and_emoji_do_not_matter(text: str, cased: object, blank
 
 
 @settings(max_examples=300, deadline=None)
-@given(st.integers(0, 999_999), st.sampled_from(["07700 {}", "+44 7700 {}", "+447700{}", "07700{}"]), st.booleans())
+@given(
+    st.integers(0, 999_999),
+    st.sampled_from(["07700 {}", "+44 7700 {}", "+447700{}", "07700{}"]),
+    st.booleans(),
+)
 def test_a_telephone_number_is_never_a_length(number: int, form: str, before: bool) -> None:
     # 07700 900000 to 900999 are set aside for drama by Ofcom; any six digits are tried here
     phone = form.format(f"{number:06d}")
@@ -137,7 +153,9 @@ def test_a_named_figure_is_read_or_asked_about(value: float, label: str) -> None
 
 
 def test_a_long_text_is_not_acted_on_but_its_dangers_are() -> None:
-    reading = read("chat and more chat. " * 300 + "depth 1.6 width 0.9 firm clay. water coming in", WORDS).reading
+    reading = read(
+        "chat and more chat. " * 300 + "depth 1.6 width 0.9 firm clay. water coming in", WORDS
+    ).reading
     assert (reading.purpose, reading.hazards, reading.depth_m) == ("report", ("water",), None)
 
 

@@ -1,4 +1,4 @@
-"""Words that fit two languages ("0,9 largo" is long in Spanish, wide in Portuguese): what the readings share."""
+"""Words that fit two languages: what the readings share ("largo" is long in Spanish, wide in Portuguese)."""
 
 from collections.abc import Sequence
 

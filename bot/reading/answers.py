@@ -32,7 +32,11 @@ def answer(text: Text, question: Question, measured: Measured, ground: soil.Told
     values.update(_which(text.pieces, asked, choice))
     if not values:
         field = _bare(measured, asked, text.imperial)
-        if field == "depth_m" and asked[:2] == ("depth_m", "width_m") and measured.values.get("depth") in choice:
+        if (
+            field == "depth_m"
+            and asked[:2] == ("depth_m", "width_m")
+            and measured.values.get("depth") in choice
+        ):
             depth = measured.values["depth"]
             values["width_m"] = choice[1] if depth == choice[0] else choice[0]
     for field in asked:
@@ -47,13 +51,15 @@ def _choice(earlier: Text) -> list[float]:
     named(earlier)
     ranges.merge(earlier.pieces, earlier.language.small)
     loose = lengths.measure(earlier.pieces, earlier.language, earlier.imperial).loose
-    found = [lengths.plain_metres(piece.figure, earlier.imperial) for piece in loose if piece.figure is not None]
+    found = [
+        lengths.plain_metres(piece.figure, earlier.imperial) for piece in loose if piece.figure is not None
+    ]
     known = [round(value, 3) for value in found if value is not None]
     return known if len(known) == 2 else []
 
 
 def _complete(ground: soil.Told, earlier: Text) -> None:
-    """"firm", of the clay told before."""
+    """ "firm", of the clay told before."""
     kind = soil.told(earlier.pieces, earlier.language).soil if ground.state_only is not None else None
     if ground.soil is None and kind is not None and ground.state_only in soil.STATES.get(kind.kind or "", ()):
         ground.soil = Soil.model_validate({"kind": kind.kind, "state": ground.state_only})
@@ -79,7 +85,7 @@ def _bare(measured: Measured, asked: tuple[str, ...], imperial: bool) -> str | N
 
 
 def _which(pieces: list[Piece], asked: tuple[str, ...], choice: list[float]) -> dict[str, float]:
-    """"the first" of two earlier figures for the depth: then the other is the width."""
+    """ "the first" of two earlier figures for the depth: then the other is the width."""
     wanted = [field for field in asked if field in ("depth_m", "width_m")]
     if len(wanted) != 2 or not choice:
         return {}

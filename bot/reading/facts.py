@@ -68,10 +68,12 @@ def _facts(piece: Piece, language: Language) -> list[Fact]:
 
 
 def _of_a_thing(fact: Fact, before: list[Piece], language: Language) -> bool:
-    """"going in" by itself is people going in, but not where a thing before it does."""
+    """ "going in" by itself is people going in, but not where a thing before it does."""
     if "purpose entry" not in fact.means:
         return False
-    things = [piece for piece in before if not language.things.isdisjoint(piece.tags) and REF not in piece.tags]
+    things = [
+        piece for piece in before if not language.things.isdisjoint(piece.tags) and REF not in piece.tags
+    ]
     return bool(things) and not {"people", "persons"} & set(things[-1].tags)
 
 
@@ -113,7 +115,11 @@ def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, f
         _mark(fact.denied, thing, state, found)
         return
     means = [said for said in fact.means if _holds(said, under, clause)]
-    if state is not None and "back_only" in state.tags and any(piece.figure is not None for piece in clause.pieces):
+    if (
+        state is not None
+        and "back_only" in state.tags
+        and any(piece.figure is not None for piece in clause.pieces)
+    ):
         return  # "spoil 1.5 back" is a distance, nothing done
     found.meanings.extend(means)
     _mark(means, thing, state, found)

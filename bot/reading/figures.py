@@ -148,7 +148,11 @@ class _Gatherer:
             after = self.tokens[step + 1]
             if after.glued and after.kind == "word" and len(after.text) > 1:
                 return None
-        if at > 0 and token.text in "abm" and self.tokens[at - 1].text in self.language.vocabulary.say["road"]:
+        if (
+            at > 0
+            and token.text in "abm"
+            and self.tokens[at - 1].text in self.language.vocabulary.say["road"]
+        ):
             return Piece("figure", token.text, token.raw + number.raw, figure=Figure(0.0, kind="noise"))
         ref = token.raw.upper() + number.text
         return Piece("ref", ref, ref)
@@ -165,7 +169,7 @@ class _Gatherer:
         return figure, end
 
     def _is_pronoun(self, at: int, end: int) -> bool:
-        """"a" and "an" are numbers only before a unit."""
+        """ "a" and "an" are numbers only before a unit."""
         return end == at + 1 and self.tokens[at].text in self.numbers.one
 
     # --- the number itself ---
@@ -210,7 +214,11 @@ class _Gatherer:
         below = self.tokens[at + 2]
         if not (self.tokens[at + 1].glued and below.glued and below.kind == "number"):
             return None
-        return int(below.text) if below.text.isdigit() and len(below.text) < 3 and int(below.text) in PARTS else None
+        return (
+            int(below.text)
+            if below.text.isdigit() and len(below.text) < 3 and int(below.text) in PARTS
+            else None
+        )
 
     def spoken(self, at: int) -> tuple[Figure, int] | None:
         numbers, tokens = self.numbers, self.tokens
@@ -297,7 +305,7 @@ class _Gatherer:
         return digits, end
 
     def and_a_half(self, figure: Figure, end: int) -> tuple[Figure, int]:
-        """"two and a half", "5 and a quarter", "one and 3/4"."""
+        """ "two and a half", "5 and a quarter", "one and 3/4"."""
         if not figure.whole or self.text(end) not in self.numbers.joined:
             return figure, end
         step = end + 1
@@ -376,13 +384,15 @@ class _Gatherer:
         return at > 0 and self.tokens[at - 1].kind == "number"
 
     def _goes_on(self, at: int) -> bool:
-        """After an abbreviation's full stop the sentence goes on: the next word is a label, or inches follow."""
+        """After an abbreviation's full stop the sentence goes on: a label is next, or inches follow."""
         if at >= len(self.tokens) or self.tokens[at].glued:
             return False
-        return self._is_label(at) or (self.tokens[at].kind == "number" and self.units.get(self.text(at + 1)) == "inch")
+        return self._is_label(at) or (
+            self.tokens[at].kind == "number" and self.units.get(self.text(at + 1)) == "inch"
+        )
 
     def _inches(self, start: int, end: int) -> bool:
-        """"in" after a figure means inches only where the place leaves no other reading."""
+        """ "in" after a figure means inches only where the place leaves no other reading."""
         if self.tokens[end].glued:
             return True
         before = start - 2 if self.text(start - 1) == "." else start - 1
@@ -390,7 +400,9 @@ class _Gatherer:
             return True
         if start > 1 and self.tokens[start - 1].text == "'":
             return True
-        return self._is_label(end + 1) or (self._is_label(start - 1) and self.text(end + 1) in ("", ",", ".", "\n"))
+        return self._is_label(end + 1) or (
+            self._is_label(start - 1) and self.text(end + 1) in ("", ",", ".", "\n")
+        )
 
     def _is_label(self, at: int) -> bool:
         if not 0 <= at < len(self.tokens):
@@ -455,12 +467,14 @@ class _Gatherer:
             return Figure(figure.value + second.value * METRES[unit], "m", "length", whole=False), stop
         if unit is not None:
             return figure, end
-        two_digits = (token.kind == "number" and len(token.text) == 2) or (second.spoken and second.value >= 10)
+        two_digits = (token.kind == "number" and len(token.text) == 2) or (
+            second.spoken and second.value >= 10
+        )
         if (token.glued or second.spoken) and two_digits:
             return Figure(figure.value + second.value / 100, "m", "length", whole=False), after
         if token.glued and token.kind == "number" and len(token.text) == 3:
             return Figure(figure.value + second.value / 1000, "m", "length", whole=False), after
-        if two_digits and 10 <= second.value and self._is_label(after):  # "1m 60 deep"
+        if two_digits and second.value >= 10 and self._is_label(after):  # "1m 60 deep"
             return Figure(figure.value + second.value / 100, "m", "length", whole=False), after
         if token.glued or second.spoken:  # "1m6": six tenths or six hundredths
             return Figure(figure.value, "m", "length", doubt=True), after

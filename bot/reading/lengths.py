@@ -5,6 +5,7 @@ is in doubt and asked about; a figure that no label claims measures nothing.
 """
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from bot.reading.figures import Figure, Piece
 from bot.reading.words import Language
@@ -74,7 +75,8 @@ def plain_metres(figure: Figure, imperial: bool) -> float | None:
 def is_imperial(pieces: list[Piece]) -> bool:
     """Whether any figure of the message is in feet or inches."""
     return any(
-        piece.figure.unit in ("ft", "inch") if piece.figure is not None else "feet" in piece.tags for piece in pieces
+        piece.figure.unit in ("ft", "inch") if piece.figure is not None else "feet" in piece.tags
+        for piece in pieces
     )
 
 
@@ -136,7 +138,9 @@ def _elements(pieces: list[Piece], language: Language) -> list[Element]:
                 continue
             if vague:
                 figure.doubt = True
-            elements.append(Element(piece, at, figure=figure, joiner=joiner, of_object=_of_object(pieces, at)))
+            elements.append(
+                Element(piece, at, figure=figure, joiner=joiner, of_object=_of_object(pieces, at))
+            )
             joiner, vague = "", False
             continue
         if in_range and not piece.tags.label:
@@ -180,7 +184,9 @@ def _uncounted(pieces: list[Piece], at: int) -> bool:
     before = pieces[at - 1] if at else None
     joins = {"times", "range", "between", "link", "or", "vague", "correct"}
     for near in (before, after):
-        if near is not None and (near.kind == "mark" and near.text in (":", "=") or joins & set(near.tags) or _label(near)):
+        if near is not None and (
+            (near.kind == "mark" and near.text in (":", "=")) or joins & set(near.tags) or _label(near)
+        ):
             return near is after and "link" in near.tags and not _label(near)
     return True
 
@@ -237,12 +243,12 @@ def _label(piece: Piece) -> tuple[str, str] | None:
 
 
 def _blocks(elements: list[Element], measured: Measured, imperial: bool) -> None:
-    """"d x w 1.6 x 0.9", "1.6 x 0.9 x 6 (D x W x L)": as many figures as labels, in the same order."""
+    """ "d x w 1.6 x 0.9", "1.6 x 0.9 x 6 (D x W x L)": as many figures as labels, in the same order."""
     at = 0
     while at < len(elements):
         labels = _run(elements, at, label=True)
         figures = _run(elements, at, label=False)
-        first, second = (labels, figures) if len(labels) > 1 else (figures, labels)
+        first = labels if len(labels) > 1 else figures
         if len(first) < 2:
             at += 1
             continue
@@ -260,7 +266,7 @@ def _blocks(elements: list[Element], measured: Measured, imperial: bool) -> None
 
 
 def _held(elements: list[Element], start: int, end: int) -> bool:
-    """Whether the first or last of a row belongs to what stands right outside it ("0.9 wide, spoil 1.5, 6 long")."""
+    """Whether the first or last of a row belongs to its neighbour outside ("0.9 wide, spoil 1.5, 6 long")."""
     before = elements[start - 1] if start else None
     after = elements[end] if end < len(elements) else None
     outside = [
@@ -281,14 +287,14 @@ def _run(elements: list[Element], at: int, *, label: bool) -> list[Element]:
             break
         if run and element.joiner not in ("x", "and", "/", ",", ""):
             break
-        if not run and at and element.joiner not in ("", "=", ",", "|") :
+        if not run and at and element.joiner not in ("", "=", ",", "|"):
             break
         run.append(element)
     return run if len(run) < 5 else []
 
 
 def _paired(chunk: list[Element], measured: Measured) -> list[tuple[Element, Element]]:
-    """The best pairing of neighbours in one chunk; labels that could as well be paired otherwise are in doubt."""
+    """The best pairing of neighbours in one chunk; labels that could be paired otherwise are in doubt."""
     score = [0] * (len(chunk) + 1)
     for at in range(2, len(chunk) + 1):
         link = _link(chunk[at - 2], chunk[at - 1])
@@ -355,9 +361,7 @@ def _link(one: Element, two: Element) -> int:
     return score
 
 
-def _across(
-    elements: list[Element], pairs: list[tuple[Element, Element]]
-) -> list[tuple[Element, Element]]:
+def _across(elements: list[Element], pairs: list[tuple[Element, Element]]) -> list[tuple[Element, Element]]:
     """Labels and figures still over that stand next to each other with no more than a comma between."""
     dimension = {id(part): one.dimension or two.dimension for one, two in pairs for part in (one, two)}
     found = []
@@ -380,7 +384,7 @@ def _across(
 
 
 def _wrong_way(elements: list[Element], pairs: list[tuple[Element, Element]], measured: Measured) -> None:
-    """"depth, 1.6 width": a figure taken by the label after it while the one before it went without."""
+    """ "depth, 1.6 width": a figure taken by the label after it while the one before it went without."""
     paired = {id(part) for pair in pairs for part in pair}
     place = {id(element): at for at, element in enumerate(elements)}
     for one, two in pairs:
@@ -400,9 +404,9 @@ def _wrong_way(elements: list[Element], pairs: list[tuple[Element, Element]], me
 
 
 def _own(elements: list[Element], pairs: list[tuple[Element, Element]]) -> None:
-    """"for a gas main 1.6 deep 0.9 wide": two sizes together are the trench's, not the pipe's."""
+    """ "for a gas main 1.6 deep 0.9 wide": two sizes together are the trench's, not the pipe's."""
     place = {id(element): at for at, element in enumerate(elements)}
-    for (one, two), (three, _) in zip(pairs, pairs[1:], strict=False):
+    for (one, two), (three, _) in pairwise(pairs):
         figure, label = (one, two) if one.figure is not None else (two, one)
         after = place[id(three)] - place[id(two)] == 1
         if figure.of_object and label.dimension == "depth" and after:
@@ -410,7 +414,7 @@ def _own(elements: list[Element], pairs: list[tuple[Element, Element]]) -> None:
 
 
 def _two_values(elements: list[Element], pairs: list[tuple[Element, Element]], measured: Measured) -> None:
-    """A figure over that stands right beside a named one ("1.6 1.8 deep", "1.6 or 1.8 deep") puts it in doubt."""
+    """A figure over right beside a named one ("1.6 1.8 deep", "1.6 or 1.8 deep") puts it in doubt."""
     named = {id(part): pair for pair in pairs for part in pair}
     for at in range(1, len(elements)):
         one, two = elements[at - 1], elements[at]
@@ -425,7 +429,9 @@ def _two_values(elements: list[Element], pairs: list[tuple[Element, Element]], m
 # --- values ---
 
 
-def _assign(label: Element, figure: Element, measured: Measured, imperial: bool, *, over: bool = False) -> None:
+def _assign(
+    label: Element, figure: Element, measured: Measured, imperial: bool, *, over: bool = False
+) -> None:
     dimension = label.dimension
     label.piece.used = figure.piece.used = True
     if dimension not in BELIEVABLE or figure.figure is None:
@@ -486,7 +492,7 @@ def _corrected(
     imperial: bool,
     before: list[str],
 ) -> None:
-    """A correcting figure that names no dimension mends what stands at once before it; or else all is asked."""
+    """A correcting figure that names no dimension mends what stands at once before it; else all is asked."""
     element.piece.used = True
     if last is not None and at_once:
         pair = paired.get(id(last), (last, last))

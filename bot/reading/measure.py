@@ -55,7 +55,7 @@ class Measure:
 
 
 def measure(lines: Iterable[str], words: Words) -> Measure:
-    """Reads each JSON line {"text", "expect"} and compares. Raises ValueError naming a line that is not one."""
+    """Reads each JSON line {"text", "expect"} and compares. Raises ValueError naming a bad line."""
     exact = to_ask = asked = 0
     silent: list[tuple[str, str, Any, Any]] = []
     wrong: list[tuple[str, dict[str, tuple[Any, Any]]]] = []

@@ -14,7 +14,7 @@ STOP = ("but",)
 
 @dataclass(slots=True)
 class Clause:
-    """A run of pieces between marks. `asked` where it is a question, `else_` where of another place or day."""
+    """A run of pieces between marks."""
 
     pieces: list[Piece]
     question: bool = False
@@ -43,7 +43,7 @@ def mended(tokens: list[Token], language: Language) -> list[Token]:
 
 
 def _letters(token: Token, language: Language) -> list[Token] | None:
-    """"DxWxL" as its labels."""
+    """ "DxWxL" as its labels."""
     parts = token.text.split("x")
     if len(parts) < 2 or not all(len(part) == 1 and part in language.letters for part in parts):
         return None
@@ -221,7 +221,7 @@ def _states(clause: Clause, language: Language) -> None:
 
 
 def _deny_before(pieces: list[Piece], language: Language) -> None:
-    """"water: none": denies the thing just before, and those joined to it."""
+    """ "water: none": denies the thing just before, and those joined to it."""
     joined = True
     for piece in reversed(pieces):
         if not (language.things.isdisjoint(piece.tags) and language.states.isdisjoint(piece.tags)):
@@ -235,19 +235,15 @@ def _deny_before(pieces: list[Piece], language: Language) -> None:
 
 
 def _denies_itself(piece: Piece, language: Language) -> bool:
-    """"wont hold pressure" after "no cracks": its denial is its own."""
+    """ "wont hold pressure" after "no cracks": its denial is its own."""
     first, _, rest = piece.text.partition(" ")
     return bool(rest) and first in language.denials and "deny" not in piece.tags
 
 
 def _numbers(pieces: list[Piece], at: int) -> bool:
-    """"no 2" is a number, not a denial."""
-    return (
-        "number" in pieces[at].tags
-        and at + 1 < len(pieces)
-        and pieces[at + 1].figure is not None
-        and pieces[at + 1].figure.kind == "bare"
-    )
+    """ "no 2" is a number, not a denial."""
+    figure = pieces[at + 1].figure if at + 1 < len(pieces) else None
+    return "number" in pieces[at].tags and figure is not None and figure.kind == "bare"
 
 
 def _stated(pieces: list[Piece], language: Language) -> bool:
@@ -257,7 +253,7 @@ def _stated(pieces: list[Piece], language: Language) -> bool:
 
 
 def _listed(clauses: list[Clause], language: Language) -> None:
-    """"no cracks, water or movement": a denial goes on over a list that closes with "or"."""
+    """ "no cracks, water or movement": a denial goes on over a list that closes with "or"."""
     for at, clause in enumerate(clauses):
         if not clause.pieces or clause.pieces[-1].state != "denied":
             continue

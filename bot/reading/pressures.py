@@ -70,7 +70,12 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
                     at = end
                     continue
             after = pieces[at + 1] if at + 1 < count else None
-            if piece.tags.ordinal and (stated or gauged) and after and (after.text == "one" or "unit_t" in after.tags):
+            if (
+                piece.tags.ordinal
+                and (stated or gauged)
+                and after
+                and (after.text == "one" or "unit_t" in after.tags)
+            ):
                 items.append(_Item(piece, at, units=(int(piece.tags.ordinal),)))
                 after.used = True
                 at += 1
@@ -87,10 +92,9 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
             after = pieces[at + 1] if at + 1 < count else None
             before = pieces[at - 1] if at else None
             small = 0 < figure.value < 100
-            if small and after is not None and after.text in (":", "=") and (stated or gauged):
-                items.append(_Item(piece, at, units=(int(figure.value),)))
-                piece.used = True
-            elif small and before is not None and "upon" in before.tags and (stated or gauged):
+            marked = after is not None and after.text in (":", "=")
+            on = before is not None and "upon" in before.tags
+            if small and (marked or on) and (stated or gauged):
                 items.append(_Item(piece, at, units=(int(figure.value),)))
                 piece.used = True
             else:
@@ -109,7 +113,9 @@ def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
         piece = pieces[at]
         figure = piece.figure
         if figure is not None and figure.kind == "bare" and figure.whole and 0 < figure.value < 100:
-            if len(found) and not (ranged or "more" in pieces[at - 1].tags or pieces[at - 1].text in (",", "&")):
+            if len(found) and not (
+                ranged or "more" in pieces[at - 1].tags or pieces[at - 1].text in (",", "&")
+            ):
                 break
             number = int(figure.value)
             first = found[-1] + 1 if ranged and found else number
@@ -128,12 +134,14 @@ def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
             break
         if "range" in piece.tags or piece.text == "-":
             ranged = True
-        elif not ("more" in piece.tags or piece.text in (",", "&", "+")):
-            break
-        elif at + 2 < len(pieces) and pieces[at + 2].tags.label is not None:
+        elif not ("more" in piece.tags or piece.text in (",", "&", "+")) or _labelled(pieces, at + 2):
             break
         at += 1
     return tuple(found), at
+
+
+def _labelled(pieces: list[Piece], at: int) -> bool:
+    return at < len(pieces) and pieces[at].tags.label is not None
 
 
 def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Read) -> None:
@@ -180,7 +188,7 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
 
 
 def _lists(items: list[_Item], pieces: list[Piece]) -> list[_Item]:
-    """"45, 44 and 46 bar on units 1, 2 and 3": as many pressures as unit numbers, in order."""
+    """ "45, 44 and 46 bar on units 1, 2 and 3": as many pressures as unit numbers, in order."""
     out: list[_Item] = []
     for item in items:
         count = len(item.units)
@@ -196,7 +204,9 @@ def _lists(items: list[_Item], pieces: list[Piece]) -> list[_Item]:
 
 def _leads(items: list[_Item]) -> bool:
     """Whether unit numbers stand before their pressures ("u1 45") or after ("45 on u1")."""
-    first = next((item for item in items if item.units or (item.figure and item.figure.kind == "pressure")), None)
+    first = next(
+        (item for item in items if item.units or (item.figure and item.figure.kind == "pressure")), None
+    )
     return first is not None and bool(first.units)
 
 
@@ -221,9 +231,7 @@ def _owner(
     return (), False
 
 
-def _kind(
-    item: _Item, near: bool, pieces: list[Piece], shared: str | None, figures: list[_Item]
-) -> str:
+def _kind(item: _Item, near: bool, pieces: list[Piece], shared: str | None, figures: list[_Item]) -> str:
     """The unit of a pressure; "doubt" for a pressure without one; "" for what is no pressure."""
     figure = item.figure
     assert figure is not None
@@ -253,7 +261,7 @@ def _kind(
 
 
 def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
-    """"45 46 44", "was 45 now 38 bar": one of several figures of a gauge in a row."""
+    """ "45 46 44", "was 45 now 38 bar": one of several figures of a gauge in a row."""
     place = next(at for at, one in enumerate(figures) if one is item)
     for other in (*figures[max(place - 1, 0) : place], *figures[place + 1 : place + 2]):
         low, high = sorted((other.at, item.at))
@@ -261,7 +269,14 @@ def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
         if len(between) > 4 or other.figure is None:
             continue
         is_pressure = other.figure.kind == "pressure" or (other.piece.used and other.at < item.at)
-        joins = all("was" in one.tags or "now" in one.tags or "range" in one.tags or "more" in one.tags or one.text == "," for one in between)
+        joins = all(
+            "was" in one.tags
+            or "now" in one.tags
+            or "range" in one.tags
+            or "more" in one.tags
+            or one.text == ","
+            for one in between
+        )
         if is_pressure and joins:
             return True
     return False

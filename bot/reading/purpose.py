@@ -47,7 +47,7 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
 
 def _asked(clauses: list[Clause]) -> set[str]:
     """The purposes whose phrases stand in the message and are not denied."""
-    found = set()
+    found: set[str] = set()
     for clause in clauses:
         idle = any("chat" in piece.tags for piece in clause.pieces)
         for piece in clause.pieces:

@@ -1,4 +1,4 @@
-"""Two figures that a word or sign makes one range: "1.2 to 1.8", "1.2 deep falling to 1.8", "between 1 and 1.4"."""
+"""Two figures that a word or sign makes one range: "1.2 to 1.8", "1.2 deep falling to 1.8"."""
 
 from bot.reading.figures import Figure, Piece
 

@@ -86,7 +86,7 @@ class _Parts:
 
 
 def _parts(text: Text) -> _Parts:
-    """The stages that read figures, each taking its own before the next. Those with nothing to read are passed."""
+    """The stages that read figures, each taking its own before the next; idle ones are passed."""
     present, pieces = text.present, text.pieces
     trenches = named(text)
     allowed = allowance(text)
@@ -218,7 +218,7 @@ def _like_length(piece: Piece) -> bool:
 
 
 def _joined(pieces: list[Piece], loose: list[Piece]) -> bool:
-    """"1.6 x 0.9": figures joined as the sizes of a trench are."""
+    """ "1.6 x 0.9": figures joined as the sizes of a trench are."""
     return len(loose) > 1 and any(
         one in loose and two in loose and "times" in between.tags
         for one, between, two in zip(pieces, pieces[1:], pieces[2:], strict=False)
@@ -263,7 +263,7 @@ def _reading(
 
 
 def _again(text: Text) -> bool:
-    """"again", or nothing but a question mark."""
+    """ "again", or nothing but a question mark."""
     content = [piece for piece in text.pieces if piece.kind != "mark"]
     if not content:
         return any(piece.text == "?" for piece in text.pieces)

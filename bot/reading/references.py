@@ -36,7 +36,7 @@ def named(text: Text) -> Named:
 
 
 def _renames(text: Text) -> bool:
-    """"T3 is T7", "rename T3 to T7", and nothing else said."""
+    """ "T3 is T7", "rename T3 to T7", and nothing else said."""
     pieces = text.pieces
     refs = [at for at, piece in enumerate(pieces) if piece.kind == "ref"]
     if len(refs) != 2 or len(pieces) > 8 or text.figures:
@@ -48,7 +48,7 @@ def _renames(text: Text) -> bool:
 
 
 def _numbered(text: Text, at: int) -> str | None:
-    """"trench 7", "trench no 4": a short whole number that no label or other figure follows."""
+    """ "trench 7", "trench no 4": a short whole number that no label or other figure follows."""
     pieces = text.pieces
     while at < len(pieces) and ("number" in pieces[at].tags or pieces[at].text in (".", "#", "-")):
         at += 1
@@ -68,7 +68,7 @@ def _numbered(text: Text, at: int) -> str | None:
 
 
 def allowance(text: Text) -> Allowance:
-    """"allow T7", "allow T7 4821", "T7 code 4821". A question or a denial allows nothing."""
+    """ "allow T7", "allow T7 4821", "T7 code 4821". A question or a denial allows nothing."""
     if text.present.isdisjoint(("allow", "code")):
         return Allowance()
     found = Allowance(_allows(text))
@@ -76,8 +76,10 @@ def allowance(text: Text) -> Allowance:
     for piece in text.pieces:
         if "code" in piece.tags:
             after_code = True
-        elif piece.figure is not None and piece.raw.isdigit() and (
-            after_code or (found.allowed and len(piece.raw) >= 4)
+        elif (
+            piece.figure is not None
+            and piece.raw.isdigit()
+            and (after_code or (found.allowed and len(piece.raw) >= 4))
         ):
             found.code, piece.used = piece.raw, True
             break

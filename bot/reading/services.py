@@ -26,13 +26,18 @@ class _One:
 
 
 def met(pieces: list[Piece], imperial: bool) -> Met:
-    """The services that a message places in the trench. A service that is only mentioned is not one of them."""
+    """The services that a message places in the trench. One that is only mentioned is not among them."""
     found = Met()
     places = [
         at for at, piece in enumerate(pieces) if _what(piece) and piece.state not in ("denied", "supposed")
     ]
     for at, piece in enumerate(pieces):  # "gas at 2.1, water at 3": a pipe; alone, it may be ground water
-        if "water_t" in piece.tags and at + 2 < len(pieces) and "at" in pieces[at + 1].tags and _figure_near(pieces, at + 2):
+        if (
+            "water_t" in piece.tags
+            and at + 2 < len(pieces)
+            and "at" in pieces[at + 1].tags
+            and _figure_near(pieces, at + 2)
+        ):
             if places:
                 places.append(at)
             else:
@@ -53,7 +58,7 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
         _before(pieces, start, one, found, imperial)
         _after(pieces, last, end, one, found, imperial, trench_depth)
         if one.cued or one.at or one.depth is not None:
-            for position in one.at or [None]:
+            for position in one.at or (None,):
                 found.services.append(
                     Service.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
                 )
@@ -76,7 +81,7 @@ def _has_depth(pieces: list[Piece], places: list[int]) -> bool:
 
 
 def _before(pieces: list[Piece], start: int, one: _One, found: Met, imperial: bool) -> None:
-    """"at 2.1 a gas main", "150 mm pipe": a place, or a size that is no place."""
+    """ "at 2.1 a gas main", "150 mm pipe": a place, or a size that is no place."""
     at = start - 1
     while at >= 0 and start - at < 4 and pieces[at].kind == "word" and not pieces[at].tags:
         at -= 1
@@ -173,8 +178,8 @@ def _figure_is(pieces: list[Piece], at: int, cue: str, one: _One, trench_depth: 
 
 
 def _list(pieces: list[Piece], at: int) -> bool:
-    """"at 1.2, 2.4 and 3.6": one more place follows."""
-    if at + 1 >= len(pieces) or "more" not in pieces[at].tags and pieces[at].text not in (",", "&"):
+    """ "at 1.2, 2.4 and 3.6": one more place follows."""
+    if at + 1 >= len(pieces) or ("more" not in pieces[at].tags and pieces[at].text not in (",", "&")):
         return False
     figure = pieces[at + 1].figure
     after = pieces[at + 2].tags if at + 2 < len(pieces) else NONE

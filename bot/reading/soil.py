@@ -1,6 +1,7 @@
 """The ground as described: kinds with their states, the weaker of two layers, soil types."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from bot.reading.figures import Piece
 from bot.reading.words import Language
@@ -12,7 +13,17 @@ STATES: dict[str, tuple[str, ...]] = {
     "clay": COHESIVE, "silt": COHESIVE, "sand": GRANULAR, "gravel": GRANULAR,
 }  # fmt: skip
 # Weakest first between kinds; very soft clay and silt rank between topsoil and made ground.
-RANK = {"peat": 0, "topsoil": 1, "made ground": 3, "sand": 4, "gravel": 4, "silt": 5, "clay": 6, "chalk": 7, "rock": 8}
+RANK = {
+    "peat": 0,
+    "topsoil": 1,
+    "made ground": 3,
+    "sand": 4,
+    "gravel": 4,
+    "silt": 5,
+    "clay": 6,
+    "chalk": 7,
+    "rock": 8,
+}
 OTHERS = frozenset(("edge_t", "object", "street"))  # what a state may be said of beside ground
 BACKFILL = frozenset(("backfill_t", "backfilled"))
 
@@ -91,10 +102,9 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
             continue
         state = piece.tags.state
         kind = _kind(pieces, at)
-        if state is not None and piece.state != "denied":
-            if kind is None:
-                pending.append((at, state))
-                continue
+        if state is not None and kind is None and piece.state != "denied":
+            pending.append((at, state))
+            continue
         if kind is not None:
             piece.used = True
             ahead = _attached(pieces, pending, at)
@@ -135,14 +145,19 @@ def _adjective(layer: Layer, pieces: list[Piece], at: int) -> bool:
 
 
 def _kind(pieces: list[Piece], at: int) -> str | None:
-    """The kind that a piece names, unless it is denied, a name, an adjective of another, or no ground at all."""
+    """The kind that a piece names, unless it is denied, a name, an adjective of another, or no ground."""
     piece = pieces[at]
     kind = piece.tags.ground
     mixed = None if kind else piece.tags.mixed
     if (kind is None and mixed is None) or not _holds(piece):
         return None
     after = pieces[at + 1 : at + 3]
-    if mixed is None and "trace" in pieces[at - 1].tags and at and any(one.tags.ground for one in pieces[:at]):
+    if (
+        mixed is None
+        and "trace" in pieces[at - 1].tags
+        and at
+        and any(one.tags.ground for one in pieces[:at])
+    ):
         return None  # "clay with some gravel"
     if mixed is not None:
         follows = (one for one in pieces[at + 1 : at + 4])
@@ -181,7 +196,11 @@ def _divides(piece: Piece) -> bool:
 
 
 def _settled(
-    layers: list[Layer], pending: list[tuple[int, str]], pieces: list[Piece], loose: list[str], small: frozenset[str]
+    layers: list[Layer],
+    pending: list[tuple[int, str]],
+    pieces: list[Piece],
+    loose: list[str],
+    small: frozenset[str],
 ) -> list[tuple[int, str]]:
     """States that no kind followed: of the kind just before them ("clay, firm"), or of none."""
     for place, state in pending:
@@ -190,8 +209,10 @@ def _settled(
         before = [layer for layer in layers if layer.at < place]
         owner = before[-1] if before else None
         gap = pieces[owner.at + 1 : place] if owner else []
-        near = owner is not None and len(gap) <= 6 and not any(
-            _divides(one) and one.tags.state is None and one.text != "." for one in gap
+        near = (
+            owner is not None
+            and len(gap) <= 6
+            and not any(_divides(one) and one.tags.state is None and one.text != "." for one in gap)
         )
         if owner is not None and near and (not owner.states or owner.states[-1] in [s for _, s in pending]):
             owner.states.append(state)
@@ -242,8 +263,8 @@ def _same(layers: list[Layer]) -> list[Layer]:
 
 
 def _either(layers: list[Layer], pieces: list[Piece]) -> bool:
-    """"clay or sand": one of the two, and not said which."""
-    for one, two in zip(layers, layers[1:], strict=False):
+    """ "clay or sand": one of the two, and not said which."""
+    for one, two in pairwise(layers):
         if any("two_soils" in piece.tags for piece in pieces[one.at + 1 : two.at]):
             return True
     return False
@@ -278,5 +299,3 @@ def _type(pieces: list[Piece]) -> tuple[SoilType | None, bool]:
     if len(distinct) > 1 and not ranged:
         return None, True
     return (max(distinct) if distinct else None), False
-
-

@@ -53,8 +53,10 @@ def _set_aside(pieces: list[Piece]) -> None:
 def _referred(pieces: list[Piece], at: int) -> bool:
     """Whether a figure is the number of something: "job no. 1600"."""
     before = at - 1
-    while before >= 0 and at - before < 4 and (
-        pieces[before].text in (":", ".", "-", "#") or "number" in pieces[before].tags
+    while (
+        before >= 0
+        and at - before < 4
+        and (pieces[before].text in (":", ".", "-", "#") or "number" in pieces[before].tags)
     ):
         before -= 1
     return before >= 0 and "reference" in pieces[before].tags

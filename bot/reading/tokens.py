@@ -43,14 +43,18 @@ _TABLE = str.maketrans(_SIGNS)
 
 # Digits that are no measure: telephone numbers, clock times, dates, money, post codes, long references.
 _NOISE = r"""
-    (?P<noise> \+\d{10,14}\b | \+\d{1,3}[\ \-]?(?:\(0\)[\ \-]?)?\d{2,5}[\ \-]?\d{3}[\ \-]?\d{3,4}(?!\d|[.,]\d)
+    (?P<noise> \+\d{10,14}\b
+      | \+\d{1,3}[\ \-]?(?:\(0\)[\ \-]?)?\d{2,5}[\ \-]?\d{3}[\ \-]?\d{3,4}(?!\d|[.,]\d)
       | (?<![\d.,])0\d{2,4}[\ \-]?\d{3}[\ \-]?\d{3,4}(?!\d|[.,]\d) | (?<![\d.,])0\d{5,}
       | \(?\d{3}\)?[\ \-]\d{3}-\d{4} | \d{3}-0\d{3}\b | \d{6,}(?![.,]\d)
       | (?<![\w.])[lio]\.\d+ | (?<![\w.])\d+\.[a-z?](?![a-z]) | \d{1,2}\.\d{1,2}\.\d{2,4}
-      | \d{1,2}:\d{2}(?::\d{2})? (?!\d) | \d{1,2}/\d{1,2}/\d{2,4} | \d{4}-\d{2}-\d{2} | [£$€]\ ?\d[\d.,]* | \d+(?:\.\d+)?\ ?%
-      | \b[a-z]{1,2}\d{1,2}[a-z]?\ \d(?!ft|in|mm|cm|dp|wd|lg|m\b)[a-z]{2}\b | https?://\S+ | [\w.+\-]{1,64}@[\w.\-]{1,99} )"""
+      | \d{1,2}:\d{2}(?::\d{2})? (?!\d) | \d{1,2}/\d{1,2}/\d{2,4} | \d{4}-\d{2}-\d{2}
+      | [£$€]\ ?\d[\d.,]* | \d+(?:\.\d+)?\ ?%
+      | \b[a-z]{1,2}\d{1,2}[a-z]?\ \d(?!ft|in|mm|cm|dp|wd|lg|m\b)[a-z]{2}\b
+      | https?://\S+ | [\w.+\-]{1,64}@[\w.\-]{1,99} )"""
 _PATTERN = re.compile(
-    r"""(?P<word> [^\W\d_]++ (?: '[^\W\d_]++ )*+ ) (?! [\d@:] | \.\d ) |"""  # most words, without a look at noise
+    # Most words, without a look at noise.
+    r"""(?P<word> [^\W\d_]++ (?: '[^\W\d_]++ )*+ ) (?! [\d@:] | \.\d ) |"""
     + _NOISE
     + r"""
     | (?P<number> \d+,\d+ (?![.,]?\d) | \d+(?:\.\d+)? | \.\d+ )
@@ -70,7 +74,7 @@ _DROPPED = frozenset(("So", "Sk", "Cn", "Co", "Cf", "Cc"))
 
 @dataclass(slots=True)
 class Token:
-    """A piece of the text: `text` in lower case without accents, `raw` as written, `glued` with no blank before it."""
+    """A piece of the text: `text` lower case without accents, `raw` as written, `glued` to the one before."""
 
     kind: Literal["number", "word", "mark", "noise"]
     text: str

@@ -18,9 +18,9 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
         if set_ is not None:
             following = clauses[place + 1] if place + 1 < len(clauses) else None
             spared = any("except" in piece.tags for one in clauses[place : place + 3] for piece in one.pieces)
-            now = _count(clause, set_, following)
-            if spared:
-                now = UnitsSet(n=None, level=now.level, all=False) if now.level else None
+            now: UnitsSet | None = _count(clause, set_, following)
+            if spared and now is not None:
+                now = UnitsSet(level=now.level) if now.level else None
             total = _more(total, now) if now is not None else total
         if out is not None and out.state == "":
             part = any(PART & piece.tags or piece.tags.ordinal for piece in clause.pieces)
@@ -54,12 +54,13 @@ def _said(clause: Clause, state: str) -> Piece | None:
 
 def _thing(piece: Piece) -> bool:
     return not {
-        "unit_t", "level", "ladder", "spoil_t", "people", "fluid_t", "air_t", "inspection", "end_t", "line", "plant_t", "water_t", "gauge_t",
+        "unit_t", "level", "ladder", "spoil_t", "people", "fluid_t", "air_t", "inspection", "end_t", "line",
+        "plant_t", "water_t", "gauge_t",
     }.isdisjoint(piece.tags)  # fmt: skip
 
 
 def _of_other(piece: Piece) -> bool:
-    """"one", "pair" may be units, but not where the word stands for something else."""
+    """ "one", "pair" may be units, but not where the word stands for something else."""
     return piece.figure is not None
 
 
@@ -72,7 +73,13 @@ def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
     n = _number(before, set_)
     level = _level(clause.pieces)
     every = _all(clause)
-    if n is None and level is not None and following is not None and len(following.pieces) <= 3 and following.soft:
+    if (
+        n is None
+        and level is not None
+        and following is not None
+        and len(following.pieces) <= 3
+        and following.soft
+    ):
         n = _number(following.pieces)
     return UnitsSet(n=n, level=level, all=every)
 
@@ -129,7 +136,11 @@ def _level(pieces: list[Piece]) -> int | None:
         before = pieces[at - 1] if at else None
         if before is None:
             continue
-        if before.figure is not None and before.figure.kind in ("ordinal", "bare") and before.figure.value < 10:
+        if (
+            before.figure is not None
+            and before.figure.kind in ("ordinal", "bare")
+            and before.figure.value < 10
+        ):
             before.used = True
             return int(before.figure.value)
         if "top" in before.tags:

@@ -1,8 +1,9 @@
 """The vocabulary: `bot/words/<language>.toml`, section `reading`, validated and compiled once.
 
 A language is one file. The sections name meanings; under each meaning stand the words and phrases
-that crews use for it, in lower case; accents may be written, and are read whether typed or not. A phrase may stand under several meanings; of two phrases that
-fit at one place the longer wins. Words under `skip` (the, is, now ...) may stand inside a phrase.
+that crews use for it, in lower case; accents may be written, and are read whether typed or not.
+A phrase may stand under several meanings; of two that fit at one place the longer wins. Words
+under `skip` (the, is, now ...) may stand inside a phrase.
 """
 
 import re
@@ -13,12 +14,14 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
+from pydantic import Field
+from rapidfuzz.distance import OSA
+
 from bot.reading.meanings import NONE as NO_MEANING
 from bot.reading.meanings import Meanings
 from bot.reading.tokens import bare
 from knowledge.reading import Kind, State, What
 from knowledge.sourced import DataError, Row, parse
-from rapidfuzz.distance import OSA
 
 FOLDER = Path(__file__).parent.parent / "words"
 Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
@@ -68,7 +71,7 @@ class Units(Row):
     bar: tuple[str, ...]
     psi: tuple[str, ...]
     MPa: tuple[str, ...]
-    kPa: tuple[str, ...]
+    kPa: tuple[str, ...]  # noqa: N815 - the sign of the unit
     other: tuple[str, ...]
 
 
@@ -77,8 +80,8 @@ class Ground(Row):
 
     kinds: dict[Kind, tuple[str, ...]]
     states: dict[State, tuple[str, ...]]
-    taken: dict[Kind, tuple[str, ...]] = {}
-    mixed: dict[Kind, tuple[str, ...]] = {}
+    taken: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
+    mixed: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
     type: tuple[str, ...]
     label: tuple[str, ...]
 
@@ -117,14 +120,14 @@ class Vocabulary(Row):
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
 
-NEEDED = (
-    "times", "range", "between", "end_of_range", "correct", "and", "or", "but", "deny", "none", "plan",
-    "suppose", "ask", "exist", "trench", "reference", "count", "more", "unit", "level", "all", "gauge",
-    "at", "down", "along", "crossing", "from_edge", "allow", "code", "again", "rename", "over", "same",
-    "people", "set", "top", "was", "now", "every", "service", "number", "vague", "strike", "two_soils",
-    "of", "in", "road", "ordinal_ending", "may", "open", "elsewhere", "negation", "link", "upon", "bedding",
-    "street", "paved", "thickness", "dug", "lengthwise", "below", "target", "except", "yes", "last_one", "unit_t", "trace", "water_t",
-    "fallen_to", "lost_by", "feet", "object", "none_after", "edge_t",
+NEEDED = (  # meanings that the code asks for by name
+    "again", "all", "allow", "along", "and", "ask", "at", "bedding", "below", "between", "but", "code",
+    "correct", "count", "crossing", "deny", "down", "dug", "edge_t", "elsewhere", "end_of_range", "except",
+    "exist", "fallen_to", "feet", "gauge", "in", "last_one", "lengthwise", "level", "link", "lost_by",
+    "may", "more", "negation", "none", "none_after", "now", "number", "object", "of", "open", "or",
+    "ordinal_ending", "over", "paved", "people", "plan", "range", "reference", "rename", "road", "service",
+    "set", "street", "strike", "suppose", "target", "thickness", "times", "top", "trace", "trench",
+    "two_soils", "unit", "unit_t", "upon", "vague", "was", "water_t", "yes",
 )  # fmt: skip
 
 
@@ -160,7 +163,7 @@ class Language:
 
     @cached_property
     def of_state(self) -> dict[str, tuple[Fact, ...]]:
-        """The facts that a state, or where it stands alone a thing, may make, in the order of the vocabulary."""
+        """The facts that a state, or a thing by itself, may make, in the order of the vocabulary."""
         by: dict[str, list[Fact]] = {}
         for fact in self.vocabulary.facts:
             for name in fact.state or fact.thing:
@@ -217,7 +220,6 @@ class Language:
         best = sorted(near for distance, near in scored if distance == least)
         meanings = {self._alone(near) for near in best}
         return best[0] if len(meanings) == 1 else None
-
 
     def meanings(self, word: str) -> Meanings:
         """The meanings of a word by itself."""
@@ -292,11 +294,7 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
         *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,
         *numbers.half, *numbers.quarter, *numbers.one, *numbers.joined, *numbers.ordinal,
     )  # fmt: skip
-    units = {
-        word: unit
-        for unit in Units.model_fields
-        for word in getattr(vocabulary.units, unit)
-    }
+    units = {word: unit for unit in Units.model_fields for word in getattr(vocabulary.units, unit)}
     aims = {word for key, names in tags.items() if not all(_aside(name) for name in names) for word in key}
     words = {word for key in tags for word in key} | set(counted) | set(units) | set(vocabulary.small)
     return Language(
@@ -357,8 +355,8 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
             yield LINE, phrase
     for purpose, phrases in vocabulary.purposes.items():
         yield from ((f"purpose.{purpose}", phrase) for phrase in phrases)
-    for word, place in vocabulary.numbers.ordinal.items():
-        yield f"ordinal.{place}", word
+    for word, number in vocabulary.numbers.ordinal.items():
+        yield f"ordinal.{number}", word
     for name, phrases in vocabulary.say.items():
         yield from ((name, phrase) for phrase in phrases)
 
@@ -369,7 +367,9 @@ def _distance(word: str, near: str) -> float:
         return 0.5 * OSA.distance(word, near)
     distance = float(OSA.distance(word, near))
     if len(word) == len(near):  # a wrong letter is a lesser slip on a neighbouring key
-        distance *= 1.0 if all(a == b or b in NEIGHBOURS.get(a, "") for a, b in zip(word, near, strict=True)) else 1.2
+        distance *= (
+            1.0 if all(a == b or b in NEIGHBOURS.get(a, "") for a, b in zip(word, near, strict=True)) else 1.2
+        )
     return distance * 2 if word[0] != near[0] and len(near) < 8 else distance
 
 
