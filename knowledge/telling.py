@@ -216,13 +216,16 @@ def _endangered(state: State, event: Event, said: Said, fell: bool, tables: Tabl
         kinds.add("pressure loss")
     if not kinds:
         return state
-    came = event.came or 0
     known = {each.kind: each for each in state.hazards}
-    opened = {kind: Open(kind, known[kind].said if kind in known else said, came) for kind in kinds}
+    every = dict(known)
+    for kind in kinds:
+        new = Open(kind, said, event.came or 0)
+        old = known.get(kind, new)
+        every[kind] = replace(old, came=max(old.came, new.came))
     order = list(tables.hazards.hazard)
-    every = sorted((known | opened).values(), key=lambda each: order.index(each.kind))
+    worst_first = sorted(every.values(), key=lambda each: order.index(each.kind))
     worst = min(kinds, key=order.index)
-    return replace(state, hazards=tuple(every), shaken=Shaken("hazard", said.at, worst))
+    return replace(state, hazards=tuple(worst_first), shaken=Shaken("hazard", said.at, worst))
 
 
 def _inspected(state: State, event: Event, said: Said) -> State:

@@ -301,6 +301,15 @@ def test_nobody_inspected_for_a_hazard_that_was_not_told_yet() -> None:
     assert day.tell(INSPECTED, "supervisor").missing() == set()
 
 
+def test_a_hazard_told_twice_is_open_while_one_report_of_it_is() -> None:
+    day = good_day().tell(hazard("crack"))
+    first = day.now
+    day.tell(INSPECTED, "supervisor")
+    day.trench = told(day.trench, event(hazard("crack"), first - MINUTE / 2), tables)
+    assert "open hazard" in day.missing()
+    assert day.tell(INSPECTED, "supervisor").missing() == set()
+
+
 def test_an_inspection_sent_before_a_hazard_clears_nothing_however_late_it_comes() -> None:
     day = good_day().tell(hazard("crack"))
     day.trench = told(day.trench, event(INSPECTED, day.now - MINUTE / 2, "supervisor"), tables)
