@@ -7,6 +7,7 @@ spacing, strut, pump pressure, boards), and the levels as they are set must hold
 from collections.abc import Callable
 from math import ceil, floor
 
+from knowledge.gate import facts_of, refused
 from knowledge.ground import design
 from knowledge.levels import lawful
 from knowledge.outcome import GroundName, HoldsTo
@@ -64,8 +65,16 @@ def _widest(case: Case, worked: Worked) -> Metre:
 
 
 def _same_at_depth(case: Case, worked: Worked, depth: Metre) -> bool:
-    again = work(case, depth, worked.width, worked.ground, Scratch())
-    return _same(worked, again) and lawful(worked.plan.depths, depth, worked.limits)
+    if not lawful(worked.plan.depths, depth, worked.limits) or _gated(case, worked, depth):
+        return False
+    return _same(worked, work(case, depth, worked.width, worked.ground, Scratch()))
+
+
+def _gated(case: Case, worked: Worked, depth: Metre) -> bool:
+    """Whether the gate refuses the deeper trench, such as for plant that is then too near."""
+    details = case.details.model_copy(update={"depth_m": depth})
+    facts = facts_of(details, worked.ground.row, worked.ground, case.tables, case.rulebook)
+    return bool(refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit))
 
 
 def _weakest(case: Case, worked: Worked) -> GroundName:

@@ -7,7 +7,7 @@ working room; after the last, to the full depth.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from math import inf
+from math import floor, inf
 
 from knowledge.figures import Bites, Practice, RulebookTable
 from knowledge.kit import Kit
@@ -15,7 +15,7 @@ from knowledge.sheet import Sheet, formula
 from knowledge.units import Metre, round_down, round_up
 
 _NOISE = 1e-9
-_TAPE = 0.01  # levels are given to the centimetre where that breaks no limit
+_TAPE = (0.01, 0.001)  # levels are given to the centimetre where that breaks no limit
 
 
 @formula(symbol="d", source="common practice: dig to the foot of the rail and room to work")
@@ -218,16 +218,25 @@ def _exact(H: Metre, windows: tuple[Window, ...], limits: Limits) -> Iterator[Me
 
 
 def _taped(exact: tuple[Metre, ...], windows: tuple[Window, ...], limits: Limits) -> Iterator[Metre]:
-    """The levels on whole centimetres where there is one within the limits."""
+    """The levels as set out with a tape, within the limits."""
     above = -inf
     for i, (z, window) in enumerate(zip(exact, windows, strict=True)):
         top, bottom = window.top, window.bottom
         if i:
             top, bottom = max(top, above + limits.rail), min(bottom, above + limits.step)
-        low, high = round_up(top, _TAPE), round_down(bottom, _TAPE)
-        near = min(max(round(z / _TAPE) * _TAPE, low), high) if low <= high + _NOISE else (top + bottom) / 2
-        above = round(near, 4)
+        above = _on_tape(z, top, bottom)
         yield above
+
+
+def _on_tape(z: Metre, top: Metre, bottom: Metre) -> Metre:
+    """The mark nearest to `z` between `top` and `bottom`: a centimetre, else a millimetre, else half way."""
+    for mark in _TAPE:
+        low, high = round_up(top, mark), round_down(bottom, mark)
+        if low <= high + _NOISE:
+            # A hair up, so that the noise of feet and inches does not tip a tie either way.
+            near = floor(z / mark + 0.5 + _NOISE) * mark
+            return round(min(max(near, low), high), 4)
+    return (top + bottom) / 2
 
 
 def lawful(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> bool:
