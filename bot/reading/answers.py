@@ -27,8 +27,13 @@ def answer(text: Text, question: Question, measured: Measured, ground: soil.Told
     asked = question.asked
     values: dict[str, Any] = {}
     choice = _choice(question.earlier) if question.earlier is not None else []
-    if question.earlier is not None and "soil" in asked:
-        _complete(ground, question.earlier)
+    if "soil" in asked and ground.soil is None:
+        if question.earlier is not None:
+            _complete(ground, question.earlier)
+        said = [piece for piece in text.pieces if piece.kind != "mark"]
+        if len(said) == 1 and said[0].text in ("a", "b", "c"):
+            said[0].used = True
+            ground.soil = Soil.model_validate({"type": said[0].text.upper()})
     values.update(_which(text.pieces, asked, choice))
     if not values:
         field = _bare(measured, asked, text.imperial)
@@ -40,7 +45,7 @@ def answer(text: Text, question: Question, measured: Measured, ground: soil.Told
             depth = measured.values["depth"]
             values["width_m"] = choice[1] if depth == choice[0] else choice[0]
     for field in asked:
-        word = _word(text.present, field)
+        word = _word(text, field)
         if word is not None:
             values.setdefault(field, word)
     return values
@@ -97,13 +102,14 @@ def _which(pieces: list[Piece], asked: tuple[str, ...], choice: list[float]) -> 
     return {wanted[0]: choice[place - 1], wanted[1]: choice[2 - place]}
 
 
-def _word(present: set[str], field: str) -> str | bool | None:
+def _word(text: Text, field: str) -> str | bool | None:
     """A word that answers a field by itself: "none" for water, "yes" for traffic, "battered" for the ends."""
+    present = text.present
     denied = not present.isdisjoint(("deny", "none"))
     if field == "water" and denied:
         return "dry"
     if field == "traffic" and (denied or "yes" in present):
         return not denied
-    if field == "ends":
+    if field == "ends" and not text.figures:  # "one battered" leaves the other end untold
         return next((end for meaning, end in ENDS.items() if meaning in present), None)
     return "stands" if field == "face" and "stands" in present else None

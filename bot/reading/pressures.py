@@ -113,8 +113,9 @@ def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
         piece = pieces[at]
         figure = piece.figure
         if figure is not None and figure.kind == "bare" and figure.whole and 0 < figure.value < 100:
+            follows = bool(found) and figure.value == found[-1] + 1 and found[-1] < 12
             if len(found) and not (
-                ranged or "more" in pieces[at - 1].tags or pieces[at - 1].text in (",", "&")
+                follows or ranged or "more" in pieces[at - 1].tags or pieces[at - 1].text in (",", "&")
             ):
                 break
             number = int(figure.value)
@@ -250,7 +251,8 @@ def _kind(item: _Item, near: bool, pieces: list[Piece], shared: str | None, figu
     beyond = pieces[item.at + 2].figure if item.at + 2 < len(pieces) else None
     if after and "unit_t" in after[0].tags and (beyond is None or beyond.kind != "bare"):
         return ""
-    gauge = any("gauge" in one.tags for one in before) or (bool(after) and "gauge" in after[0].tags)
+    near_after = pieces[item.at + 1 : item.at + 4]
+    gauge = any("gauge" in one.tags for one in (*before, *near_after))
     if not (gauge or near or _runs_on(item, figures, pieces)):
         return ""
     if shared is None:

@@ -105,7 +105,8 @@ def _heard(text: Text, question: Question) -> Heard:
     parts = _parts(text)
     values, doubts = _values(text, parts, question)
     details = bool(SIZES & (values.keys() | doubts)) or parts.ground.doubt
-    hazards = _hazards(text, sizing=details and not parts.measured.dug)
+    told = details or not {"water", "face"}.isdisjoint(question.asked)  # a detail, not an event
+    hazards = _hazards(text, sizing=told and not parts.measured.dug)
     if parts.gauges.fell and "pressure loss" not in hazards:
         hazards.append("pressure loss")
     loose = [piece for piece in parts.measured.loose if _like_length(piece)]

@@ -65,12 +65,27 @@ def _of_other(piece: Piece) -> bool:
 
 
 def _all(clause: Clause) -> bool:
-    return any("all" in piece.tags and piece.state == "" for piece in clause.pieces)
+    """Whether "all" is said of the units, and not of one that is named ("all set on unit 2")."""
+    pieces = clause.pieces
+    things = [at for at, piece in enumerate(pieces) if {"unit_t", "level"} & piece.tags]
+    for at, piece in enumerate(pieces):
+        if "all" not in piece.tags or piece.state:
+            continue
+        near = min(things, key=lambda thing: abs(thing - at), default=at)
+        named = pieces[near + 1].figure if near + 1 < len(pieces) else None
+        if named is None or "level" in pieces[near].tags or named.kind != "bare":
+            return True
+    return False
 
 
 def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
     before = clause.pieces[: clause.pieces.index(set_) + 4]
-    n = _number(before, set_)
+    named = [
+        at
+        for at, piece in enumerate(before)
+        if at and piece.used and piece.figure and "unit" in before[at - 1].tags
+    ]
+    n = sum(_named(before, at) for at in named) if len(named) > 1 else _number(before, set_)
     level = _level(clause.pieces)
     every = _all(clause)
     if (
