@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.reading import lengths, ranges, soil
-from bot.reading.figures import Piece
 from bot.reading.lengths import FIELDS, Measured, metres
+from bot.reading.pieces import Piece
 from bot.reading.references import named
 from bot.reading.text import Text
 from knowledge.reading import Soil

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.figures import Piece
 from bot.reading.phrases import Clause
+from bot.reading.pieces import Piece
 from bot.reading.words import REF, Fact, Language
 
 LOOSE = frozenset(("side", "people", "it_t", REF))  # things that another may be said past

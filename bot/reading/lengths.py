@@ -7,7 +7,7 @@ is in doubt and asked about; a figure that no label claims measures nothing.
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from bot.reading.figures import Figure, Piece
+from bot.reading.pieces import Figure, Piece
 from bot.reading.words import Language
 
 # What a field may believably be, in metres; outside it is asked about.

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, replace
 
-from bot.reading.figures import Piece
 from bot.reading.meanings import Meanings
+from bot.reading.pieces import Piece
 from bot.reading.tokens import Token
 from bot.reading.words import A_REF, Language
 

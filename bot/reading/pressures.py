@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.figures import BARS, Figure, Piece
+from bot.reading.pieces import BARS, Figure, Piece
 from knowledge.reading import Gauge
 
 STATES = ("supposed", "asked", "denied", "planned", "maybe")

@@ -12,7 +12,7 @@ from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading import lengths, pressures, purpose, ranges, services, soil
 from bot.reading.agreed import agreed
 from bot.reading.answers import Question, answer
-from bot.reading.figures import Piece
+from bot.reading.pieces import Piece
 from bot.reading.references import Allowance, Named, allowance, named
 from bot.reading.text import Text, set_elsewhere_aside, text_of
 from bot.reading.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from bot.reading.figures import Piece
+from bot.reading.pieces import Piece
 from bot.reading.words import Language
 from knowledge.reading import Soil, SoilType
 

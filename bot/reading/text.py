@@ -4,8 +4,9 @@ from dataclasses import dataclass, field
 
 from bot.reading import facts, lengths
 from bot.reading.facts import Found
-from bot.reading.figures import Piece, pieces_of
+from bot.reading.figures import pieces_of
 from bot.reading.phrases import Clause, clauses_of, mended, tagged
+from bot.reading.pieces import Piece
 from bot.reading.tokens import Token
 from bot.reading.words import Language
 

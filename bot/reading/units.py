@@ -1,8 +1,8 @@
 """Units said to be set or taken out: how many, at which level, or all."""
 
 from bot.reading.facts import Found
-from bot.reading.figures import Piece
 from bot.reading.phrases import Clause
+from bot.reading.pieces import Piece
 from bot.reading.words import Language
 from knowledge.reading import UnitsSet
 

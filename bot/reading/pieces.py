@@ -1,0 +1,51 @@
+"""What a message is made of: pieces in their places, and the figures among them."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from bot.reading.meanings import NONE, Meanings
+
+Kind = Literal["length", "bare", "pressure", "other", "ordinal", "noise"]
+METRES = {"m": 1.0, "mm": 0.001, "cm": 0.01, "ft": 0.3048, "inch": 0.0254}
+BARS = {"bar": 1.0, "psi": 0.0689475729, "MPa": 10.0, "kPa": 0.01}
+
+
+@dataclass(slots=True, eq=False)
+class Figure:
+    """A number as said. `whole` without decimals; `doubt` where the number itself has two readings."""
+
+    value: float
+    unit: str | None = None
+    kind: Kind = "bare"
+    whole: bool = True
+    spoken: bool = False
+    doubt: bool = False
+    other: "Figure | None" = None  # the other end of a range
+    merged: bool = False  # the lesser end of a range, now part of the other
+    grouped: bool = False  # written with a comma before three digits
+
+    @property
+    def metres(self) -> float:
+        """The length in metres, by the unit written."""
+        return self.value * METRES[self.unit or "m"]
+
+    @property
+    def bar(self) -> float:
+        """The pressure in bar, by the unit written."""
+        return self.value * BARS[self.unit or "bar"]
+
+
+@dataclass(slots=True, eq=False)
+class Piece:
+    """A word, mark, figure or trench reference of a message, in its place."""
+
+    kind: Literal["word", "mark", "figure", "ref"]
+    text: str
+    raw: str
+    glued: bool = False
+    figure: Figure | None = None
+    tags: Meanings = NONE
+    used: bool = False  # taken as a figure, label or word of something
+    told: bool = False  # a fact was made of it
+    clause: int = 0
+    state: str = ""  # "", denied, planned, supposed or asked
