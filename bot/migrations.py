@@ -154,6 +154,7 @@ def office(db: Database) -> None:
         CREATE INDEX turns_ref ON turns (trench, exchange);
         CREATE INDEX turns_site ON turns (site, exchange);
         CREATE INDEX turns_rulebook ON turns (rulebook, exchange);
+        CREATE INDEX trenches_latest ON trenches (open, exchange);
         """
     )
     words = "unicode61 remove_diacritics 2"

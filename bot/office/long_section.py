@@ -7,7 +7,8 @@ from bot.office.svg import box, element, group, line, text
 from knowledge.facts import State
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Service
-from knowledge.units import Metre, printed
+from knowledge.setting import Pumped
+from knowledge.units import Amount, Metre, printed, show
 
 
 def long_section(
@@ -49,7 +50,7 @@ def _units(plan: Sized, state: State, rail_m: Metre, scale: Scale) -> list[Marku
             gauge = shores.gauges.get(number) if standing or shores.layout == plan.levels else None
             parts.append(_unit_at(scale, at, level.depth_m, rail_m, number, standing or gauge is not None))
             if gauge:
-                parts.append(_gauge(scale, at, level.depth_m, gauge.bar, plan))
+                parts.append(_gauge(scale, at, level.depth_m, gauge, plan))
     return parts
 
 
@@ -73,10 +74,10 @@ def _unit_at(scale: Scale, at: Metre, depth: Metre, rail: Metre, number: int, st
     )
 
 
-def _gauge(scale: Scale, at: Metre, depth: Metre, bar: float, plan: Sized) -> Markup:
+def _gauge(scale: Scale, at: Metre, depth: Metre, gauge: Pumped, plan: Sized) -> Markup:
     low, high = plan.pressure_bar
-    mark = "▼ " if bar < low else "▲ " if bar > high else ""
-    label = f"{mark}{printed(bar)}"
+    mark = "▼ " if gauge.bar < low else "▲ " if gauge.bar > high else ""
+    label = f"{mark}{printed(gauge.bar)}{'' if gauge.sure else ' ?'}"
     weight = 700 if mark else 400
     return text(scale.x(at) + 12, scale.y(depth) + 4, label, font_size=11, font_weight=weight)
 
@@ -86,7 +87,7 @@ def _stages(plan: Sized, scale: Scale, x0: float, x1: float) -> list[Markup]:
     for n, depth in enumerate(plan.stages_m[:-1], start=1):
         y = scale.y(depth)
         parts.append(line(x0, y, x1, y, stroke=PALE, stroke_dasharray="7 5"))
-        parts.append(text(x1 + 30, y + 4, f"dig {n}: {printed(depth)} m"))
+        parts.append(text(x1 + 30, y + 4, f"dig {n}: {show(Amount(depth, 'm', 'upper'))}"))
     full = plan.stages_m[-1]
     parts.append(text(x0 - 4, scale.y(full) + 4, printed(full), text_anchor="end"))
     for level in plan.levels:

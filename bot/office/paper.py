@@ -37,6 +37,8 @@ def said(text: str | None) -> Markup:
     signs that cannot be seen shown by their code."""
     if text is None:
         return Markup('<span class="erased">erased</span>')
+    if text.replace("\n", " ").isprintable():
+        return Markup('<bdi class="said">{}</bdi>').format(text)
     shown = "".join(_visible(sign) if _hidden(sign) else str(escape(sign)) for sign in text)
     return Markup(f'<bdi class="said">{shown}</bdi>')
 

@@ -13,7 +13,7 @@ from bot.office.svg import drawing
 from knowledge.facts import State
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Service
-from knowledge.units import Metre, printed
+from knowledge.units import Amount, Metre, printed, show
 
 
 def sketch(plan: Sized, details: Details, state: State, rail_m: Metre, name: str = "sketch") -> Markup:
@@ -40,7 +40,7 @@ def described(plan: Sized, details: Details, state: State) -> str:
         units = "units not counted" if level.units is None else f"{level.units} units"
         at = f" at {', '.join(map(printed, level.positions_m))} m" if level.positions_m else ""
         told.append(f"Level {n}: struts {printed(level.depth_m)} m down, {units}{at}.")
-    told.append(f"Dig in stages to {', '.join(map(printed, plan.stages_m))} m.")
+    told.append(f"Dig in stages to {', '.join(map(_stage, plan.stages_m))}.")
     if state.dug_m is not None:
         told.append(f"Told dug to {printed(state.dug_m)} m.")
     told += [f"{_service(each)}." for each in details.services]
@@ -51,12 +51,17 @@ def described(plan: Sized, details: Details, state: State) -> str:
     low, high = plan.pressure_bar
     told.append(f"Pump to {printed(low)} to {printed(high)} bar.")
     for unit, gauge in sorted(state.shores.gauges.items()):
-        told.append(f"{_unit(unit)} read {printed(gauge.bar)} bar, {_against(gauge.bar, plan)}.")
+        doubt = "" if gauge.sure else ", in doubt since"
+        told.append(f"{_unit(unit)} read {printed(gauge.bar)} bar, {_against(gauge.bar, plan)}{doubt}.")
     return " ".join(told)
 
 
 def _title(plan: Sized, details: Details) -> str:
     return f"Trench {printed(plan.stages_m[-1])} m deep with {len(plan.levels)} levels of units"
+
+
+def _stage(depth: Metre) -> str:
+    return show(Amount(depth, "m", "upper"))
 
 
 def _unit(unit: int) -> str:

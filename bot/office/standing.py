@@ -1,6 +1,5 @@
 """How the open trenches stand: who may be in, what is missing and since when, hazards first."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,7 +10,7 @@ from bot.office.desk import Desk, Shelf
 from bot.scene import shift
 from knowledge.entry import entry
 from knowledge.missing import judged
-from knowledge.outcome import Entry, Missing
+from knowledge.outcome import Entry, Fact, Missing
 from knowledge.shift import Shift
 from knowledge.tables import Tables
 from knowledge.trench import Trench
@@ -77,24 +76,21 @@ def standing(trench: Trench, site: Site, tables: Tables, now: datetime) -> Stand
     """How one trench stands."""
     day = shift(site)
     decided = entry(trench, now, tables, day)
-    gaps = tuple(Gap(each, _since(trench, each, tables, day)) for each in decided.missing)
+    since = _since(trench, {each.fact for each in decided.missing}, tables, day)
+    gaps = tuple(Gap(each, since.get(each.fact)) for each in decided.missing)
     return Standing(site, trench, decided, gaps)
 
 
-def _since(trench: Trench, gap: Missing, tables: Tables, day: Shift) -> datetime | None:
-    """The first of the latest messages after which the same fact was always missing."""
-    since = None
-    for event, missing in _history(trench, tables, day):
-        if all(each.fact != gap.fact for each in missing):
-            break
-        since = event
-    return since
-
-
-def _history(trench: Trench, tables: Tables, day: Shift) -> Iterator[tuple[datetime, tuple[Missing, ...]]]:
-    """What was missing after each message, the latest first."""
+def _since(trench: Trench, facts: set[Fact], tables: Tables, day: Shift) -> dict[Fact, datetime]:
+    """For each fact the first of the latest messages after which it was always missing."""
+    since: dict[Fact, datetime] = {}
     for event, state in zip(reversed(trench.events), reversed(trench.states), strict=True):
-        yield event.at, judged(state, trench.rulebook, event.at, tables, day)[0]
+        missing, _ = judged(state, trench.rulebook, event.at, tables, day)
+        facts = facts & {each.fact for each in missing}
+        if not facts:
+            break
+        since |= dict.fromkeys(facts, event.at)
+    return since
 
 
 def _sites(db: Database) -> list[str]:
