@@ -173,7 +173,6 @@ class Pressures(Row):
     bearing_factor: Figure
     perry: Figure  # imperfection per slenderness
     base_n_c: tuple["BaseRow", ...] = Field(min_length=2)
-    base_source: Figure
 
     @model_validator(mode="after")
     def _rising(self) -> "Pressures":
@@ -253,7 +252,6 @@ class Practice(Row):
     run: Figure
     clearance: Figure
     service_width: dict[What, Figure]
-    two_hands: Figure
 
 
 class RuleFile(Row):

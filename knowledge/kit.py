@@ -111,7 +111,6 @@ class Extra(Row):
     """Something else that goes on the van, and how many of it."""
 
     mass_kg: Kilogram = Field(gt=0)
-    litres: float | None = None  # what it holds, where it holds fluid
     per_unit: int = Field(default=0, ge=0)
     per_extension: int = Field(default=0, ge=0)
     per_trench: int = Field(default=0, ge=0)

@@ -1,4 +1,4 @@
-"""Units round the services, through the sizing (the layout itself is checked against an optimum elsewhere)."""
+"""Units round the services, through the sizing (the layout is checked against an optimum elsewhere)."""
 
 import pytest
 from trenches import outcome, sized, stopped, told
