@@ -58,20 +58,14 @@ def test_a_unit_is_solid_only_where_it_is_told_set() -> None:
 
 
 def test_a_gauge_outside_the_band_or_in_doubt_has_a_sign_of_its_own() -> None:
-    gauges = {
-        1: Pumped(40, 40, AT),
-        2: Pumped(20, 20, AT),
-        3: Pumped(60, 60, AT),
-        4: Pumped(40, 40, AT, sure=False),
-    }
+    bars = {1: 40.0, 2: 20.0, 3: 60.0, 4: 40.0}
+    gauges = {unit: Pumped(bar, bar, AT, sure=unit != 4) for unit, bar in bars.items()}
     shores = replace(SetShores.of(sized()), counts=(4, 0), whole=(True, False), gauges=gauges)
     svg = drawn(state=State(shores=shores))
     assert {"40", "▼ 20", "▲ 60", "40 ?"} <= set(words(svg))
     told = svg.findtext(f"{SVG}desc") or ""
-    assert (
-        "Unit 2 read 20 bar, below the band." in told
-        and "Unit 4 read 40 bar, in the band, in doubt since." in told
-    )
+    assert "Unit 2 read 20 bar, below the band." in told
+    assert "Unit 4 read 40 bar, in the band, in doubt since." in told
 
 
 def test_the_drawing_is_told_in_words_and_named() -> None:
@@ -80,8 +74,13 @@ def test_the_drawing_is_told_in_words_and_named() -> None:
     named = svg.attrib["aria-labelledby"].split()
     assert [each.attrib["id"] for each in svg if each.attrib.get("id")] == named
     told = svg.findtext(f"{SVG}desc") or ""
-    for part in ("1.6 m deep, 0.8 m wide, 6 m long", "Level 2: struts 1.1 m down, 4 units", "gas at 3 m, 0.7 m down",
-                 "water along a face, depth not told", "Pump to 27.6 to 51.7 bar"):  # fmt: skip
+    for part in (
+        "1.6 m deep, 0.8 m wide, 6 m long",
+        "Level 2: struts 1.1 m down, 4 units",
+        "gas at 3 m, 0.7 m down",
+        "water along a face, depth not told",
+        "Pump to 27.6 to 51.7 bar",
+    ):
         assert part in told
 
 
@@ -94,9 +93,7 @@ def test_what_is_not_told_is_not_drawn() -> None:
     svg = drawn(Details(depth_m=1.6), units=None, run_m=3.0, units_per_run=2,
                 levels=(Level(depth_m=0.4), Level(depth_m=1.1)))  # fmt: skip
     assert circles(svg) == []
-    assert "Long section: length not told, a run is shown" in "|".join(words(svg)).replace(
-        ", heights", ": heights"
-    ) or any("length not told" in each for each in words(svg))
+    assert any("length not told, a run is shown" in each for each in words(svg))
     assert words(svg).count("end?") == 2
     assert "not told wide" in (svg.findtext(f"{SVG}desc") or "")
 
@@ -110,8 +107,8 @@ def test_no_value_can_break_out_of_its_element() -> None:
 
 
 def test_a_reading_outside_its_band_is_a_cross_and_units_alike_share_a_line() -> None:
-    reads = [Read(AT + timedelta(hours=h), unit, bar, bar < 27.6) for h, unit, bar in
-             ((0, 1, 40.0), (0, 2, 40.0), (0, 3, 20.0), (2, 1, 38.0), (2, 2, 38.0), (2, 3, 39.0))]  # fmt: skip
+    read = ((0, 1, 40.0), (0, 2, 40.0), (0, 3, 20.0), (2, 1, 38.0), (2, 2, 38.0), (2, 3, 39.0))
+    reads = [Read(AT + timedelta(hours=hours), unit, bar, bar < 27.6) for hours, unit, bar in read]
     svg = ET.fromstring(chart(reads, sized(), UTC))
     assert {"units 1, 2", "unit 3"} <= set(words(svg))
     assert len([p for p in svg.iter(f"{SVG}path") if p.attrib["stroke"] == "#98210f"]) == 1
