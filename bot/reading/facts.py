@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 
 from bot.reading.phrases import Clause
 from bot.reading.pieces import Piece
-from bot.reading.words import REF, Fact, Language
+from bot.reading.vocabulary import REF, Fact
+from bot.reading.words import Language
 
 LOOSE = frozenset(("side", "people", "it_t", REF))  # things that another may be said past
 WEATHER = ("hazard rain", "hazard frost")

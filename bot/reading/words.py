@@ -6,129 +6,21 @@ A phrase may stand under several meanings; of two that fit at one place the long
 under `skip` (the, is, now ...) may stand inside a phrase.
 """
 
-import re
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Literal
-
-from pydantic import Field
-from rapidfuzz.distance import OSA
 
 from bot.reading.meanings import NONE as NO_MEANING
 from bot.reading.meanings import Meanings
+from bot.reading.slips import DRAWN, deletions, slip, slips_of
 from bot.reading.tokens import bare
-from knowledge.reading import Kind, State, What
-from knowledge.sourced import DataError, Row, parse
+from bot.reading.vocabulary import LINE, NEEDED, PURPOSES, REF, Fact, Units, Vocabulary
+from knowledge.sourced import DataError, parse
 
 FOLDER = Path(__file__).parent.parent / "words"
-Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
-DRAWN = re.compile(r"(.)\1\1+")
-_KEYS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
-NEIGHBOURS = {
-    key: row[max(at - 1, 0) : at] + row[at + 1 : at + 2] for row in _KEYS for at, key in enumerate(row)
-}
-REF = "ref"  # the meaning of a trench reference in a fact
 A_REF = Meanings((REF,))
-LINE = "line"  # the meaning that every pipe and cable has beside its own
-PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
-
-
-class Label(Row):
-    """Names of a dimension: those that mostly stand before their figure, those after, short ones."""
-
-    before: tuple[str, ...] = ()
-    after: tuple[str, ...] = ()
-    letter: tuple[str, ...] = ()
-
-
-class Numbers(Row):
-    """Spoken numbers."""
-
-    small: dict[str, int]
-    tens: dict[str, int]
-    hundred: tuple[str, ...]
-    thousand: tuple[str, ...]
-    point: tuple[str, ...]
-    zero: tuple[str, ...] = ()
-    half: tuple[str, ...]
-    quarter: tuple[str, ...]
-    one: tuple[str, ...]
-    joined: tuple[str, ...]
-    ordinal: dict[str, int]
-
-
-class Units(Row):
-    """Unit words as crews write them. `other` are units of what is no length: weights, times."""
-
-    m: tuple[str, ...]
-    mm: tuple[str, ...]
-    cm: tuple[str, ...]
-    ft: tuple[str, ...]
-    inch: tuple[str, ...]
-    bar: tuple[str, ...]
-    psi: tuple[str, ...]
-    MPa: tuple[str, ...]
-    kPa: tuple[str, ...]  # noqa: N815 - the sign of the unit
-    other: tuple[str, ...]
-
-
-class Ground(Row):
-    """Words for soil. `mixed` are adjectives of a second constituent (sandy); `taken` local words."""
-
-    kinds: dict[Kind, tuple[str, ...]]
-    states: dict[State, tuple[str, ...]]
-    taken: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
-    mixed: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
-    type: tuple[str, ...]
-    label: tuple[str, ...]
-
-
-class Fact(Row):
-    """What is meant where `state` is said of `thing` (or either alone, if only one is given).
-
-    `means` and `denied` are meanings such as "done ladder", "hazard crack", "water dry".
-    """
-
-    thing: tuple[str, ...] = ()
-    state: tuple[str, ...] = ()
-    after: bool = False  # the state must follow its thing closely
-    means: tuple[str, ...] = ()
-    denied: tuple[str, ...] = ()
-
-
-class Vocabulary(Row):
-    """The section `reading` of a language file."""
-
-    name: str
-    reviewed: str  # who read it over as a native speaker; "" where nobody has yet
-    letters: str = ""  # letters that only this language uses
-    numbers: Numbers
-    units: Units
-    labels: dict[Dimension, Label]
-    ground: Ground
-    services: dict[What, tuple[str, ...]]
-    purposes: dict[str, tuple[str, ...]]
-    say: dict[str, tuple[str, ...]]
-    facts: tuple[Fact, ...] = ()  # none: those of English, which name meanings and no words
-    adjectives_follow: bool = False  # as in "arcilla firme"
-    abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
-    small: tuple[str, ...]  # words of no content
-    skip: tuple[str, ...]  # words that may stand inside a phrase
-    plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
-
-
-NEEDED = (  # meanings that the code asks for by name
-    "again", "all", "allow", "along", "and", "ask", "at", "bedding", "below", "between", "but", "code",
-    "correct", "count", "crossing", "deny", "down", "dug", "edge_t", "elsewhere", "end_of_range", "except",
-    "exist", "fallen_to", "feet", "gauge", "in", "last_one", "lengthwise", "level", "link", "lost_by",
-    "may", "more", "negation", "none", "none_after", "now", "number", "object", "of", "open", "or",
-    "ordinal_ending", "over", "paved", "people", "plan", "range", "reference", "rename", "road", "service",
-    "set", "street", "strike", "suppose", "target", "thickness", "times", "top", "trace", "trench",
-    "two_soils", "unit", "unit_t", "upon", "vague", "was", "water_t", "yes",
-)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -211,9 +103,9 @@ class Language:
         for kept in (r"\1\1", r"\1"):  # "deeep", "wideee"
             if (short := DRAWN.sub(kept, word)) != word and short in self.words:
                 return short
-        found = {near for key in _deletions(word) for near in self.slips.get(key, ())}
+        found = {near for key in deletions(word) for near in self.slips.get(key, ())}
         allowed = 2.4 if len(word) >= 8 else 1.2
-        scored = [(distance, near) for near in found if (distance := _distance(word, near)) <= allowed]
+        scored = [(distance, near) for near in found if (distance := slip(word, near)) <= allowed]
         if not scored:
             return None
         least = min(scored)[0]
@@ -305,7 +197,7 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
         words=frozenset(words),
         small=frozenset(vocabulary.small),
         skipped=frozenset(vocabulary.skip),
-        slips=_slips(
+        slips=slips_of(
             word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
         ),
         plain=frozenset(vocabulary.plain),
@@ -361,37 +253,8 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
         yield from ((name, phrase) for phrase in phrases)
 
 
-def _distance(word: str, near: str) -> float:
-    """Slips between two words: two letters swapped or one doubled count half, another first letter double."""
-    if sorted(word) == sorted(near) or _undoubled(word) == _undoubled(near):
-        return 0.5 * OSA.distance(word, near)
-    distance = float(OSA.distance(word, near))
-    if len(word) == len(near):  # a wrong letter is a lesser slip on a neighbouring key
-        distance *= (
-            1.0 if all(a == b or b in NEIGHBOURS.get(a, "") for a, b in zip(word, near, strict=True)) else 1.2
-        )
-    return distance * 2 if word[0] != near[0] and len(near) < 8 else distance
-
-
-def _undoubled(word: str) -> str:
-    return "".join(char for at, char in enumerate(word) if at == 0 or char != word[at - 1])
-
-
-def _deletions(word: str) -> set[str]:
-    """The word, and it less each one letter: two words one slip apart share one of these."""
-    return {word} | {word[:at] + word[at + 1 :] for at in range(min(len(word), 24))}
-
-
 def _aside(tag: str) -> bool:
     """Whether a meaning is too slight for a typing slip to be taken for it."""
     return tag in ("idle", "chat", "count", "reference", "street", "plan", "elsewhere") or tag.startswith(
         "label.other"
     )
-
-
-def _slips(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    slips: dict[str, list[str]] = {}
-    for word in sorted(words):
-        for key in _deletions(word):
-            slips.setdefault(key, []).append(word)
-    return {key: tuple(near) for key, near in slips.items()}

@@ -1,0 +1,146 @@
+"""The labels, figures and correcting words of a message in a row, each with what joins it to the last."""
+
+from dataclasses import dataclass
+
+from bot.reading.pieces import Figure, Piece
+from bot.reading.words import Language
+
+PARTING = frozenset(("count", "reference", "deny"))
+
+
+@dataclass(slots=True)
+class Element:
+    """A label, a figure or a correcting word in the run of a message. `dimension` is "" for a figure."""
+
+    piece: Piece
+    at: int
+    dimension: str = ""
+    place: str = ""
+    figure: Figure | None = None
+    correcting: bool = False
+    of_object: bool = False  # a figure right after the name of some object: "boards 2.4 long"
+    joiner: str = ""  # what stands between it and the element before: "", x, and, or, /, ",", "|", "="
+
+
+def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
+    elements: list[Element] = []
+    paved = any("paved" in piece.tags for piece in pieces)
+    joiner = "|"
+    vague = denied = in_range = False
+    for at, piece in enumerate(pieces):
+        figure = piece.figure
+        if figure is not None:
+            if figure.merged:
+                in_range = True
+                continue
+            if _uncounted(pieces, at):
+                continue
+            in_range = False
+            if piece.used or figure.kind not in ("length", "bare"):
+                joiner = "|"
+                continue
+            if denied and not piece.used:
+                piece.used = True  # "1.8 not 1.6"
+                denied = False
+                continue
+            if vague:
+                figure.doubt = True
+            elements.append(
+                Element(piece, at, figure=figure, joiner=joiner, of_object=_of_object(pieces, at))
+            )
+            joiner, vague = "", False
+            continue
+        if in_range and not piece.tags.label:
+            continue
+        denied = "negation" in piece.tags
+        if piece.kind == "mark":
+            named = bool(elements) and bool(elements[-1].dimension) and elements[-1].at == at - 1
+            joiner = "=" if piece.text == "-" and piece.glued and named else _sign(piece, joiner)
+            continue
+        label = None if piece.used else _label(piece)
+        if label is not None:
+            if "thickness" in piece.tags and not paved:
+                label = ("other", "after")
+            elements.append(Element(piece, at, *label, joiner=joiner))
+            joiner = ""
+            continue
+        if "correct" in piece.tags and elements:
+            elements.append(Element(piece, at, correcting=True, joiner=joiner))
+            joiner = ""
+            continue
+        vague = "vague" in piece.tags
+        joiner = _word(piece, joiner, language, between=_figure(pieces, at - 1) and _figure(pieces, at + 1))
+    return elements
+
+
+def _of_object(pieces: list[Piece], at: int) -> bool:
+    for before in reversed(pieces[max(at - 3, 0) : at]):
+        if "object" in before.tags or before.tags.service is not None:
+            return True
+        if before.kind != "word" or (before.tags and "link" not in before.tags):
+            return False
+    return False
+
+
+def _uncounted(pieces: list[Piece], at: int) -> bool:
+    """A spoken "one" or "two" that stands by no label and no other figure: "got one here"."""
+    figure = pieces[at].figure
+    if figure is None or not (figure.spoken and figure.whole and figure.unit is None) or figure.value >= 100:
+        return False
+    after = pieces[at + 1] if at + 1 < len(pieces) else None
+    before = pieces[at - 1] if at else None
+    joins = {"times", "range", "between", "link", "or", "vague", "correct"}
+    for near in (before, after):
+        if near is not None and (
+            (near.kind == "mark" and near.text in (":", "=")) or joins & set(near.tags) or _label(near)
+        ):
+            return near is after and "link" in near.tags and not _label(near)
+    return True
+
+
+def _sign(piece: Piece, joiner: str) -> str:
+    text = piece.text
+    if text in (".", "!", "?", ";", "|"):
+        return "|"
+    if text in (",", "\n", "(", ")", "[", "]", "-"):
+        return joiner if joiner == "|" else ","
+    if text == "/":
+        return "/"
+    if text in (":", "="):
+        return "=" if joiner == "" else joiner
+    if text in ("&", "+"):
+        return "and"
+    return "x" if text == "*" else joiner
+
+
+def _figure(pieces: list[Piece], at: int) -> bool:
+    return 0 <= at < len(pieces) and pieces[at].figure is not None
+
+
+def _word(piece: Piece, joiner: str, language: Language, between: bool) -> str:
+    if joiner in ("|", ","):
+        return "|" if _content(piece, language) or piece.text not in language.small else joiner
+    tags = piece.tags
+    if "times" in tags and (between or "link" not in tags):  # Polish "na": "1,6 na 0,9", "deep na 1,6"
+        return "x"
+    if "and" in tags:
+        return "and"
+    if "or" in tags or "two_soils" in tags:
+        return "or"
+    if _content(piece, language):
+        return "|"
+    if "link" in tags and joiner == "":
+        return "="
+    return joiner
+
+
+def _content(piece: Piece, language: Language) -> bool:
+    """Whether a word parts what stands before it from what stands after."""
+    if piece.kind == "ref":
+        return True
+    tags = piece.tags
+    return bool(tags.ground or tags.state or tags.service) or not PARTING.isdisjoint(tags)
+
+
+def _label(piece: Piece) -> tuple[str, str] | None:
+    return piece.tags.label

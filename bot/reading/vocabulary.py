@@ -1,0 +1,108 @@
+"""What a language file must hold in its section `reading`: the models it is validated by."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from knowledge.reading import Kind, State, What
+from knowledge.sourced import Row
+
+Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
+REF = "ref"  # the meaning of a trench reference in a fact
+LINE = "line"  # the meaning that every pipe and cable has beside its own
+PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
+
+
+class Label(Row):
+    """Names of a dimension: those that mostly stand before their figure, those after, short ones."""
+
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+    letter: tuple[str, ...] = ()
+
+
+class Numbers(Row):
+    """Spoken numbers."""
+
+    small: dict[str, int]
+    tens: dict[str, int]
+    hundred: tuple[str, ...]
+    thousand: tuple[str, ...]
+    point: tuple[str, ...]
+    zero: tuple[str, ...] = ()
+    half: tuple[str, ...]
+    quarter: tuple[str, ...]
+    one: tuple[str, ...]
+    joined: tuple[str, ...]
+    ordinal: dict[str, int]
+
+
+class Units(Row):
+    """Unit words as crews write them. `other` are units of what is no length: weights, times."""
+
+    m: tuple[str, ...]
+    mm: tuple[str, ...]
+    cm: tuple[str, ...]
+    ft: tuple[str, ...]
+    inch: tuple[str, ...]
+    bar: tuple[str, ...]
+    psi: tuple[str, ...]
+    MPa: tuple[str, ...]
+    kPa: tuple[str, ...]  # noqa: N815 - the sign of the unit
+    other: tuple[str, ...]
+
+
+class Ground(Row):
+    """Words for soil. `mixed` are adjectives of a second constituent (sandy); `taken` local words."""
+
+    kinds: dict[Kind, tuple[str, ...]]
+    states: dict[State, tuple[str, ...]]
+    taken: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
+    mixed: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
+    type: tuple[str, ...]
+    label: tuple[str, ...]
+
+
+class Fact(Row):
+    """What is meant where `state` is said of `thing` (or either alone, if only one is given).
+
+    `means` and `denied` are meanings such as "done ladder", "hazard crack", "water dry".
+    """
+
+    thing: tuple[str, ...] = ()
+    state: tuple[str, ...] = ()
+    after: bool = False  # the state must follow its thing closely
+    means: tuple[str, ...] = ()
+    denied: tuple[str, ...] = ()
+
+
+class Vocabulary(Row):
+    """The section `reading` of a language file."""
+
+    name: str
+    reviewed: str  # who read it over as a native speaker; "" where nobody has yet
+    letters: str = ""  # letters that only this language uses
+    numbers: Numbers
+    units: Units
+    labels: dict[Dimension, Label]
+    ground: Ground
+    services: dict[What, tuple[str, ...]]
+    purposes: dict[str, tuple[str, ...]]
+    say: dict[str, tuple[str, ...]]
+    facts: tuple[Fact, ...] = ()  # none: those of English, which name meanings and no words
+    adjectives_follow: bool = False  # as in "arcilla firme"
+    abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
+    small: tuple[str, ...]  # words of no content
+    skip: tuple[str, ...]  # words that may stand inside a phrase
+    plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
+
+
+NEEDED = (  # meanings that the code asks for by name
+    "again", "all", "allow", "along", "and", "ask", "at", "bedding", "below", "between", "but", "code",
+    "correct", "count", "crossing", "deny", "down", "dug", "edge_t", "elsewhere", "end_of_range", "except",
+    "exist", "fallen_to", "feet", "gauge", "in", "last_one", "lengthwise", "level", "link", "lost_by",
+    "may", "more", "negation", "none", "none_after", "now", "number", "object", "of", "open", "or",
+    "ordinal_ending", "over", "paved", "people", "plan", "range", "reference", "rename", "road", "service",
+    "set", "street", "strike", "suppose", "target", "thickness", "times", "top", "trace", "trench",
+    "two_soils", "unit", "unit_t", "upon", "vague", "was", "water_t", "yes",
+)  # fmt: skip
