@@ -45,7 +45,7 @@ def after(state: State, event: Event, tables: Tables) -> State:
     state = _endangered(state, event, said, fell, tables)
     if "inspection" in reading.undone:
         state = replace(state, inspected=None)
-    if may("inspect") and "inspection" in reading.done and not reading.hazards and not fell:
+    elif may("inspect") and "inspection" in reading.done:
         state = _inspected(state, event, said)
     if may("close") and reading.purpose == "close":
         state = replace(state, closed=said)
@@ -231,7 +231,8 @@ def _endangered(state: State, event: Event, said: Said, fell: bool, tables: Tabl
 def _inspected(state: State, event: Event, said: Said) -> State:
     """The competent person has seen the trench: every hazard is cleared that had been told by then.
 
-    One that was sent before but came in after is not: they did not know what to look for.
+    One told in the same text is not, nor one that was sent before but came in after: they did not know what
+    to look for.
     """
     left = tuple(each for each in state.hazards if each.came >= (event.came or 0))
     shaken = Shaken("hazard", left[0].said.at, left[0].kind) if left else None

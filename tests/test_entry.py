@@ -217,6 +217,12 @@ def test_the_same_plan_once_more_leaves_the_units_set() -> None:
     assert good_day().sized().missing() == set()
 
 
+def test_a_plan_refused_and_given_again_needs_only_the_inspection() -> None:
+    day = good_day().tell(DRY, stopped=True)
+    assert day.missing() == {"plan changed", "inspection"}
+    assert day.sized().missing() == {"inspection"}
+
+
 def test_low_when_set_is_pressure_and_no_hazard() -> None:
     day = Day().sized().tell(DUG).tell(Reading(units_set=UnitsSet(n=1), gauges=(Gauge(unit=1, bar=20.0),)))
     assert "pressure" in day.missing()
