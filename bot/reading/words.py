@@ -129,14 +129,22 @@ class Words:
 
     languages: dict[str, Language]
 
-    def languages_of(self, said: Iterable[str], spoken: str = "en") -> tuple[Language, ...]:
+    def languages_of(
+        self, said: Iterable[str], spoken: str = "en", text: str = ""
+    ) -> tuple[Language, ...]:
         """The language most of whose words are said; several where words do not tell them apart.
 
-        Where `spoken`, the language of the conversation so far, is one of those it is taken; else English.
+        Of those the one alone whose own letters stand in the text; then `spoken`, the language of the
+        conversation so far; then English.
         """
         words = {word for word in said if len(word) > 1}
         known = {code: len(words & language.words) for code, language in self.languages.items()}
-        best = [code for code, count in known.items() if count == max(known.values())]
+        most = max(known.values())
+        best = [code for code, count in known.items() if count == most]
+        if most and not text.isascii():
+            letters = set(text.lower())
+            own = [code for code in best if letters & set(self.languages[code].vocabulary.letters)]
+            best = own if len(own) == 1 else best
         for code in (spoken, "en"):
             if code in best:
                 return (self.languages[code],)
