@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from bot.reading.pieces import Figure, Piece
 from bot.reading.words import Language
 
-PARTING = frozenset(("count", "reference", "deny"))
+PARTING = frozenset(("count", "reference", "deny", "unit_t"))
 
 
 @dataclass(slots=True)
@@ -30,6 +30,8 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
     for at, piece in enumerate(pieces):
         figure = piece.figure
         if figure is not None:
+            if figure.kind == "other":
+                continue  # the weight of a digger does not part it from its distance
             if figure.merged:
                 in_range = True
                 continue
@@ -54,6 +56,7 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
             continue
         denied = "negation" in piece.tags
         if piece.kind == "mark":
+            vague = piece.text in (">", "<")
             named = bool(elements) and bool(elements[-1].dimension) and elements[-1].at == at - 1
             joiner = "=" if piece.text == "-" and piece.glued and named else _sign(piece, joiner)
             continue
@@ -123,6 +126,8 @@ def _word(piece: Piece, joiner: str, language: Language, between: bool) -> str:
     tags = piece.tags
     if "times" in tags and (between or "link" not in tags):  # Polish "na": "1,6 na 0,9", "deep na 1,6"
         return "x"
+    if "plus" in tags:
+        return "plus"
     if "and" in tags:
         return "and"
     if "or" in tags or "two_soils" in tags:

@@ -54,7 +54,9 @@ def _of_clause(clause: Clause, language: Language, found: Found) -> None:
                 taken.add(each)
                 _say(fact, pieces[each], pieces[at], clause, found)
         for fact in facts:
-            if not fact.thing and not _of_a_thing(fact, pieces[:at], language):
+            if not fact.thing and not _of_a_thing(
+                fact, pieces[:at], pieces[at], pieces[at + 1 : at + 2], language
+            ):
                 _say(fact, None, pieces[at], clause, found)
     for at in things:
         for fact in _facts(pieces[at], language):
@@ -68,10 +70,12 @@ def _facts(piece: Piece, language: Language) -> list[Fact]:
     return facts if len(facts) < 2 else sorted({id(fact): fact for fact in facts}.values(), key=language.rank)
 
 
-def _of_a_thing(fact: Fact, before: list[Piece], language: Language) -> bool:
+def _of_a_thing(fact: Fact, before: list[Piece], here: Piece, after: list[Piece], language: Language) -> bool:
     """ "going in" by itself is people going in, but not where a thing before it does."""
     if "purpose entry" not in fact.means:
         return False
+    if "dig_down" in here.tags and after and after[0].figure is not None:
+        return True  # "going down 1.6"
     things = [
         piece for piece in before if not language.things.isdisjoint(piece.tags) and REF not in piece.tags
     ]

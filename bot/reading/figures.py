@@ -48,6 +48,7 @@ class _Gatherer(NumberReader):
                 if ref is not None:
                     pieces.append(ref)
                     at += 3 if self.tokens[at + 1].kind == "mark" else 2
+                    at += ref.text[-1].isalpha()
                     continue
                 pieces.append(Piece("word", token.text, token.raw, token.glued))
             elif token.kind == "number":  # a number nothing could be made of
@@ -92,8 +93,15 @@ class _Gatherer(NumberReader):
             and self.tokens[at - 1].text in self.language.vocabulary.say["road"]
         ):
             return Piece("figure", token.text, token.raw + number.raw, figure=Figure(0.0, kind="noise"))
-        ref = token.raw.upper() + number.text
+        ref = token.raw.upper() + number.text + self.suffix(step + 1).upper()
         return Piece("ref", ref, ref)
+
+    def suffix(self, at: int) -> str:
+        """The letter after a reference's number: "T7b"."""
+        lettered = (
+            at < len(self.tokens) and self.tokens[at].glued and self.text(at) in ("a", "b", "c", "d", "e")
+        )
+        return self.text(at) if lettered else ""
 
     def figure(self, at: int) -> tuple[Figure, int] | None:
         """The figure that starts here and the token after it."""

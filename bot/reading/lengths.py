@@ -74,7 +74,11 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
     chunk: list[Element] = []
     mends = corrected = False
     for element in [*elements, None]:
-        breaks = element is None or element.correcting or element.joiner in ("|", ",", "x", "and", "or", "/")
+        breaks = (
+            element is None
+            or element.correcting
+            or element.joiner in ("|", ",", "x", "and", "plus", "or", "/")
+        )
         if element is not None and mends and element.dimension and element.place != "after":
             breaks = True  # "depth 1.6 sorry 1.8 width 0.9": the figure mends, the label begins anew
         if breaks and chunk:

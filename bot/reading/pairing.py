@@ -160,6 +160,9 @@ def two_values(elements: list[Element], pairs: list[tuple[Element, Element]], do
     named = {id(part): pair for pair in pairs for part in pair}
     for at in range(1, len(elements)):
         one, two = elements[at - 1], elements[at]
+        if two.joiner == "plus" and two.figure is not None and id(one) in named:
+            doubts.update(part.dimension for part in named[id(one)] if part.dimension)  # "1.6 deep plus 0.2"
+            continue
         if one.figure is None or two.figure is None or two.joiner not in TWO_VALUES:
             continue
         for over, near in ((one, two), (two, one)):

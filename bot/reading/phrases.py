@@ -181,13 +181,20 @@ def _dash(pieces: list[Piece], at: int) -> bool:
 def _states(clause: Clause, language: Language) -> None:
     """Marks what each piece of a clause stands under."""
     pieces = clause.pieces
-    denied = supposed = maybe = asked = False
+    denied = supposed = maybe = asked = reached = False
     planned = any("plan" in piece.tags for piece in pieces)
     first = True
     for at, piece in enumerate(pieces):
         tags = piece.tags
         if "deny" in tags and not _numbers(pieces, at):
-            denied = True
+            if at and pieces[at - 1].text in (":", "="):
+                _deny_before(pieces[: at - 1], language)  # "traffic: no water: dry"
+            else:
+                denied, reached = True, False
+        elif denied and piece.figure is not None and reached:
+            denied = False  # "no plant 1.6 deep": what is measured is not denied
+        elif tags:
+            reached = True
         if "suppose" in tags:
             supposed = True
         if "may" in tags:

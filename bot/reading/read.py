@@ -49,7 +49,7 @@ def read(
     if len(tokens) > LONGEST:
         too_long = True
         tokens = tokens[: LONGEST - TAIL] + tokens[-TAIL:]
-    spoken = words.languages_of((token.text for token in tokens if token.kind == "word"), language)
+    spoken = words.languages_of((token.text for token in tokens if token.kind == "word"), language, text)
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
@@ -122,8 +122,8 @@ def _heard(text: Text, question: Question) -> Heard:
         doubts |= _unanswered(question, values, parts)
     if parts.ground.doubt and not (aim == "size" or "soil" in values):
         doubts.discard("soil")
-    for name in doubts - {"soil"}:
-        values.pop(name, None)
+    kept = set() if "trench" in doubts else values.keys() - (doubts - {"soil"})
+    values = {name: value for name, value in values.items() if name in kept}
     reading = _reading(text, parts, aim, values, doubts, hazards)
     manner = Manner(
         language=text.language.code,
@@ -157,8 +157,6 @@ def _values(text: Text, parts: _Parts, question: Question) -> tuple[dict[str, An
             doubts.add(name)
     if len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None:
         doubts.add("trench")
-        if SIZES & values.keys():
-            values.clear()  # of which of the two?
     return values, doubts
 
 
@@ -241,14 +239,15 @@ def _reading(
 ) -> Reading:
     """The parts as one reading; what is asked about is left out."""
     found, trenches = text.found, parts.trenches.trenches
-    done = found.of("done")
+    one = "trench" not in doubts  # else of which of the two?
+    done = found.of("done") if one else []
     whole = {
         **values,
         "purpose": aim,
-        "trench": trenches[0] if trenches and "trench" not in doubts else None,
-        "services": None if parts.met.doubt else parts.met.services,
-        "gauges": None if parts.gauges.doubt else parts.gauges.gauges,
-        "units_set": parts.units_set,
+        "trench": trenches[0] if trenches and one else None,
+        "services": None if parts.met.doubt or not one else parts.met.services,
+        "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges,
+        "units_set": parts.units_set if one else None,
         "done": done,
         "undone": [what for what in found.of("undone") if what not in done],
         "hazards": sorted(hazards, key=HAZARDS.index),

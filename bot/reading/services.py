@@ -170,6 +170,8 @@ def _figure_is(pieces: list[Piece], at: int, cue: str, one: _One, trench_depth: 
     if "label.depth.after" in after or "label.depth.letter" in after:
         known = one.cued or bool(one.at) or trench_depth
         return "depth" if known and one.depth is None else ""
+    if "label.depth.before" in after and not _figure_near(pieces, at + 2):
+        return "depth"  # "at 1.2 depth"
     if "along" in after or cue == "at":
         return "at"
     if cue == "depth":

@@ -129,9 +129,7 @@ class Words:
 
     languages: dict[str, Language]
 
-    def languages_of(
-        self, said: Iterable[str], spoken: str = "en", text: str = ""
-    ) -> tuple[Language, ...]:
+    def languages_of(self, said: Iterable[str], spoken: str = "en", text: str = "") -> tuple[Language, ...]:
         """The language most of whose words are said; several where words do not tell them apart.
 
         Of those the one alone whose own letters stand in the text; then `spoken`, the language of the
