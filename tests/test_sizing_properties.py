@@ -78,13 +78,14 @@ def answer(trench: dict[str, Any], book: tuple[str, str]) -> Ask | Stop | Sized:
 
 def worse(trench: dict[str, Any], how: str, by: int) -> dict[str, Any]:
     """The same trench, one thing worse."""
+    plant, spoil = trench["plant_m"], trench["spoil_m"]
     ways: dict[str, Any] = {
         "depth": {"depth_m": trench["depth_m"] + by / 100},
         "weaker": {"ground": max(0, trench["ground"] - by % 12)},
         "wetter": {"water": WATERS[min(3, WATERS.index(trench["water"] or "dry") + 1)]},
         "load": {"surcharge_kpa": (trench["surcharge_kpa"] or 0) + by / 10},
-        "plant": {"plant_m": max(0.0, (trench["plant_m"] or 9.0) - by / 10)},
-        "spoil": {"spoil_m": max(0.0, (1.0 if trench["spoil_m"] is None else trench["spoil_m"]) - by / 50)},
+        "plant": {"plant_m": max(0.0, (9.0 if plant is None else plant) - by / 10)},
+        "spoil": {"spoil_m": max(0.0, (0.6 if spoil is None else spoil) - by / 50)},
         "fissured": {"fissured": True},
         "disturbed": {"disturbed": True},
     }
