@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from bot.reading.pieces import Figure, Piece
 from bot.reading.words import Language
 
-PARTING = frozenset(("count", "reference", "deny", "unit_t"))
-
 
 @dataclass(slots=True)
 class Element:
@@ -24,7 +22,6 @@ class Element:
 
 def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
     elements: list[Element] = []
-    paved = any("paved" in piece.tags for piece in pieces)
     joiner = "|"
     vague = denied = in_range = False
     for at, piece in enumerate(pieces):
@@ -35,7 +32,7 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
             if figure.merged:
                 in_range = True
                 continue
-            if _uncounted(pieces, at):
+            if figure.spoken and _uncounted(pieces, at):
                 continue
             in_range = False
             if piece.used or figure.kind not in ("length", "bare"):
@@ -62,7 +59,7 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
             continue
         label = None if piece.used else _label(piece)
         if label is not None:
-            if "thickness" in piece.tags and not paved:
+            if "thickness" in piece.tags and not any("paved" in one.tags for one in pieces):
                 label = ("other", "after")
             elements.append(Element(piece, at, *label, joiner=joiner))
             joiner = ""
@@ -72,7 +69,7 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
             joiner = ""
             continue
         vague = "vague" in piece.tags
-        joiner = _word(piece, joiner, language, between=_figure(pieces, at - 1) and _figure(pieces, at + 1))
+        joiner = _word(pieces, at, joiner, language.small)
     return elements
 
 
@@ -120,10 +117,15 @@ def _figure(pieces: list[Piece], at: int) -> bool:
     return 0 <= at < len(pieces) and pieces[at].figure is not None
 
 
-def _word(piece: Piece, joiner: str, language: Language, between: bool) -> str:
-    if joiner in ("|", ","):
-        return "|" if _content(piece, language) or piece.text not in language.small else joiner
+def _word(pieces: list[Piece], at: int, joiner: str, small: frozenset[str]) -> str:
+    """What joins the elements, after one more word."""
+    piece = pieces[at]
     tags = piece.tags
+    if joiner in ("|", ","):
+        return "|" if tags.parts or piece.kind == "ref" or piece.text not in small else joiner
+    if not tags:
+        return joiner
+    between = _figure(pieces, at - 1) and _figure(pieces, at + 1)
     if "times" in tags and (between or "link" not in tags):  # Polish "na": "1,6 na 0,9", "deep na 1,6"
         return "x"
     if "plus" in tags:
@@ -132,19 +134,11 @@ def _word(piece: Piece, joiner: str, language: Language, between: bool) -> str:
         return "and"
     if "or" in tags or "two_soils" in tags:
         return "or"
-    if _content(piece, language):
+    if tags.parts or piece.kind == "ref":
         return "|"
     if "link" in tags and joiner == "":
         return "="
     return joiner
-
-
-def _content(piece: Piece, language: Language) -> bool:
-    """Whether a word parts what stands before it from what stands after."""
-    if piece.kind == "ref":
-        return True
-    tags = piece.tags
-    return bool(tags.ground or tags.state or tags.service) or not PARTING.isdisjoint(tags)
 
 
 def _label(piece: Piece) -> tuple[str, str] | None:

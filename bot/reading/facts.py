@@ -1,5 +1,6 @@
 """What is said of what: the facts of the vocabulary, found clause by clause."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from bot.reading.phrases import Clause
@@ -16,14 +17,18 @@ class Found:
     """Everything the facts of a message mean, in order of meaning, before it is put into a reading."""
 
     meanings: list[str] = field(default_factory=list)
-    used: list[tuple[str, Piece | None, Piece | None]] = field(default_factory=list)
+    groups: dict[str, list[str]] = field(default_factory=dict)
+    counted: int = 0
 
     def of(self, group: str) -> list[str]:
         """The meanings of one group ("hazard", "done"), each once."""
-        if not self.meanings:
-            return []
-        start = group + " "
-        return list(dict.fromkeys(said[len(start) :] for said in self.meanings if said.startswith(start)))
+        if len(self.meanings) != self.counted:
+            self.groups.clear()
+            for said in dict.fromkeys(self.meanings):
+                first, _, rest = said.partition(" ")
+                self.groups.setdefault(first, []).append(rest)
+            self.counted = len(self.meanings)
+        return list(self.groups.get(group, ()))
 
 
 def find(clauses: list[Clause], language: Language) -> Found:
@@ -117,7 +122,7 @@ def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, f
     under = {piece.state for piece in (thing, state) if piece is not None}
     if "denied" in under:
         found.meanings.extend(fact.denied)
-        _mark(fact.denied, thing, state, found)
+        _mark(fact.denied, thing, state)
         return
     means = [said for said in fact.means if _holds(said, under, clause)]
     if (
@@ -127,14 +132,13 @@ def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, f
     ):
         return  # "spoil 1.5 back" is a distance, nothing done
     found.meanings.extend(means)
-    _mark(means, thing, state, found)
+    _mark(means, thing, state)
 
 
-def _mark(means: list[str] | tuple[str, ...], thing: Piece | None, state: Piece | None, found: Found) -> None:
+def _mark(means: Sequence[str], thing: Piece | None, state: Piece | None) -> None:
     for piece in (thing, state):
         if piece is not None and means:
             piece.told = True
-    found.used.extend((said, thing, state) for said in means)
 
 
 def _holds(said: str, under: set[str], clause: Clause) -> bool:

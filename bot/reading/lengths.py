@@ -5,6 +5,7 @@ is in doubt and asked about; a figure that no label claims measures nothing.
 """
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from bot.reading.elements import Element, elements_of
 from bot.reading.pairing import across, held, own, paired, row, two_values, wrong_way
@@ -69,7 +70,11 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
     """All dimensions that a message names. Linear in its length."""
     measured = Measured()
     elements = elements_of(pieces, language)
-    _blocks(elements, measured, imperial)
+    rows = any(
+        bool(one.dimension) == bool(two.dimension) and two.joiner != "|" for one, two in pairwise(elements)
+    )
+    if rows:  # else labels and figures take turns
+        _blocks(elements, measured, imperial)
     pairs: list[tuple[Element, Element]] = []
     chunk: list[Element] = []
     mends = corrected = False
@@ -88,11 +93,14 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
         corrected = element is not None and element.correcting
         if element is not None and not element.correcting and not element.piece.used:
             chunk.append(element)
-    pairs.extend(across(elements, pairs))
-    wrong_way(elements, pairs, measured.doubts)
-    own(elements, pairs)
-    two_values(elements, pairs, measured.doubts)
-    pairs.sort(key=lambda pair: max(pair[0].at, pair[1].at))
+    if 2 * len(pairs) < len(elements):
+        pairs.extend(across(elements, pairs))
+        wrong_way(elements, pairs, measured.doubts)
+        pairs.sort(key=lambda pair: max(pair[0].at, pair[1].at))
+    if rows:
+        two_values(elements, pairs, measured.doubts)
+    if any(element.of_object for element in elements):
+        own(elements, pairs)
     _settle(elements, pairs, measured, imperial)
     measured.doubts &= BELIEVABLE.keys()
     measured.loose = [

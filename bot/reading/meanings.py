@@ -2,6 +2,7 @@
 
 from typing import Self
 
+PARTING = frozenset(("count", "reference", "deny", "unit_t"))
 GROUPS = ("kind", "taken", "mixed", "state", "service", "ordinal")
 
 
@@ -20,6 +21,8 @@ class Meanings(frozenset[str]):
     service: str | None
     ordinal: str | None
     purposes: tuple[str, ...]
+    ground: str | None  # the kind of ground named, in whatever word
+    parts: bool  # whether it parts the figures before it from those after
 
     def __new__(cls, names: tuple[str, ...] = ()) -> Self:
         """Parts the names, which stand in the order of the vocabulary."""
@@ -29,12 +32,9 @@ class Meanings(frozenset[str]):
         label = _second(names, "label")
         made.label = None if label is None else (label.split(".")[0], label.split(".")[1])
         made.purposes = tuple(name[8:] for name in names if name.startswith("purpose."))
+        made.ground = made.kind or made.taken
+        made.parts = bool(made.ground or made.state or made.service) or not PARTING.isdisjoint(names)
         return made
-
-    @property
-    def ground(self) -> str | None:
-        """The kind of ground named, in whatever word."""
-        return self.kind or self.taken
 
 
 def _second(names: tuple[str, ...], group: str) -> str | None:

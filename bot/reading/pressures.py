@@ -30,9 +30,13 @@ class _Item:
     figure: Figure | None = None
 
 
-def read(pieces: list[Piece]) -> Read:
+def read(pieces: list[Piece], present: set[str]) -> Read:
     """The pressures of a message. Figures that are taken here are marked used."""
     said = Read()
+    if present.isdisjoint(("unit", "gauge")) and not any(
+        piece.figure is not None and piece.figure.kind == "pressure" for piece in pieces
+    ):
+        return said
     stated = [piece for piece in pieces if piece.figure is not None and piece.figure.kind == "pressure"]
     units = {piece.figure.unit for piece in stated if piece.figure is not None}
     _surcharge(pieces, said)

@@ -90,7 +90,7 @@ def _parts(text: Text) -> _Parts:
     present, pieces = text.present, text.pieces
     trenches = named(text)
     allowed = allowance(text)
-    gauges = pressures.read(pieces) if text.figures else pressures.Read()
+    gauges = pressures.read(pieces, present) if text.figures else pressures.Read()
     set_ = None if present.isdisjoint(("unit_t", "level")) else units(text.clauses, text.language, text.found)
     if text.figures:
         ranges.merge(pieces, text.language.small)

@@ -1,6 +1,7 @@
 """The ground as described: kinds with their states, the weaker of two layers, soil types."""
 
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import pairwise
 
 from bot.reading.pieces import Piece
@@ -25,6 +26,7 @@ RANK = {
     "rock": 8,
 }
 OTHERS = frozenset(("edge_t", "object", "street"))  # what a state may be said of beside ground
+_TYPE = "soil.type"
 BACKFILL = frozenset(("backfill_t", "backfilled"))
 
 
@@ -63,6 +65,10 @@ class Told:
 def told(pieces: list[Piece], language: Language) -> Told:
     """The soil of a message. Of layers the weaker; a state without a kind is only kept aside."""
     said = Told()
+    if not any(
+        piece.tags.ground or piece.tags.mixed or piece.tags.state or _TYPE in piece.tags for piece in pieces
+    ):
+        return said
     layers, loose = _layers(pieces, said, language)
     type_, type_doubt = _type(pieces)
     if layers:
@@ -83,6 +89,7 @@ def told(pieces: list[Piece], language: Language) -> Told:
     return said
 
 
+@cache
 def _soil(kind: str | None, state: str | None, type_: str | None) -> Soil:
     return Soil.model_validate({"kind": kind, "state": state, "type": type_})
 
@@ -283,7 +290,7 @@ def _type(pieces: list[Piece]) -> tuple[SoilType | None, bool]:
     found: list[SoilType] = []
     ranged = False
     for at, piece in enumerate(pieces):
-        if "soil.type" not in piece.tags or not _holds(piece):
+        if _TYPE not in piece.tags or not _holds(piece):
             continue
         for one in pieces[at + 1 : at + 6]:
             if one.kind == "word" and one.text in ("a", "b", "c") and not one.used:

@@ -31,7 +31,7 @@ def text_of(tokens: list[Token], language: Language) -> Text:
     found = facts.find(clauses, language)
     present: set[str] = set().union(*(piece.tags for piece in pieces))
     figures = any(piece.figure is not None for piece in pieces)
-    text = Text(language, pieces, clauses, found, lengths.is_imperial(pieces), present, figures)
+    text = Text(language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures)
     if figures:
         _set_aside(pieces)
     return text
@@ -65,6 +65,8 @@ def _referred(pieces: list[Piece], at: int) -> bool:
 
 def set_elsewhere_aside(text: Text) -> None:
     """Figures and soil of another trench, another day, a question or a supposition are not of this one."""
+    if text.present.isdisjoint(("elsewhere", "exist", "suppose")):
+        return
     for clause in text.clauses:
         away = any("elsewhere" in piece.tags for piece in clause.pieces)
         queried = any("exist" in piece.tags for piece in clause.pieces[:4])

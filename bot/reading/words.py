@@ -136,6 +136,8 @@ class Words:
         conversation so far; then English.
         """
         words = {word for word in said if len(word) > 1}
+        if spoken == "en" and words <= self.languages["en"].words and text.isascii():
+            return (self.languages["en"],)
         known = {code: len(words & language.words) for code, language in self.languages.items()}
         most = max(known.values())
         best = [code for code, count in known.items() if count == most]
