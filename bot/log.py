@@ -1,7 +1,7 @@
 """Reading the log: pages of exchanges, one exchange whole, and the proof that nobody changed it."""
 
 import sqlite3
-from collections.abc import Container, Iterator
+from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -10,6 +10,7 @@ from sqlite_utils import Database
 
 from bot.store import SPOKEN, START, body_of, hash_of
 
+FEW = 200  # turns; to look for a word in each of more takes longer than to go through the word's own
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
 
 
@@ -58,7 +59,7 @@ def page(db: Database, wanted: Filter, before: int | None = None, most: int = 50
     """
     given = {f.name: value for f in fields(wanted) if (value := getattr(wanted, f.name)) is not None}
     conditions = [_CONDITIONS.get(name, f"{name} = :{name}") for name in given]
-    tables, newest, older = _way(given)
+    tables, newest, older = _way(given, few="text" in given and _few(db, given))
     if before is not None:
         conditions.append(older)
     if "text" in given:
@@ -68,10 +69,19 @@ def page(db: Database, wanted: Filter, before: int | None = None, most: int = 50
     return list(db.query(sql, {**given, "before": before, "most": most}))
 
 
-def _way(given: Container[str]) -> tuple[str, str, str]:
+def _few(db: Database, given: Mapping[str, str]) -> bool:
+    """Whether the trench or the sender has so few turns that each may be looked at."""
+    for name in ("trench", "sender"):
+        if name in given:
+            found = db.execute(f"SELECT 1 FROM turns WHERE {name} = ? LIMIT {FEW}", (given[name],)).fetchall()
+            if len(found) < FEW:
+                return True
+    return False
+
+
+def _way(given: Container[str], few: bool) -> tuple[str, str, str]:
     """Which tables to go through, in which order, and what is older than `:before`."""
-    if "text" in given and ("trench" in given or "sender" in given):
-        # A trench or a sender has few turns, a word may have very many: begin with what is few.
+    if few:
         tables = "turns CROSS JOIN turns_fts ON turns_fts.rowid = exchange"
         return tables, "exchange DESC", "exchange < :before"
     if "text" in given:

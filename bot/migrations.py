@@ -154,6 +154,8 @@ def office(db: Database) -> None:
         CREATE INDEX turns_ref ON turns (trench, exchange);
         CREATE INDEX turns_site ON turns (site, exchange);
         CREATE INDEX turns_rulebook ON turns (rulebook, exchange);
+        CREATE INDEX turns_kind_sent ON turns (kind, sent_at);
+        CREATE INDEX turns_site_sent ON turns (site, sent_at);
         CREATE INDEX trenches_latest ON trenches (open, exchange);
         """
     )

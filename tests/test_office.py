@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import sqlite3
 from collections.abc import AsyncIterator
 from pathlib import Path
@@ -14,10 +15,11 @@ from bot import log
 from bot.__main__ import main
 from bot.books import Books
 from bot.store import Store
+from knowledge.tables import DATA
 
 SIZED = "T7 depth 1.6 width 0.9 length 6 firm clay dry"
 PAGES = ("/office/", "/office/log", "/office/trenches", "/office/reports", "/office/reports/kit",
-         "/office/reports/week", "/office/kept")  # fmt: skip
+         "/office/reports/week", "/office/kept", "/office/figures")  # fmt: skip
 NASTY = {
     "markup": "<b onclick='alert(1)'>T7</b> depth 1.6 </td></table><script>alert(2)</script>",
     "template": "{{ 7*7 }} {% for x in y %} ${7*7} T7 depth 1.6",
@@ -243,6 +245,27 @@ async def test_the_page_of_a_trench_and_its_papers(inside: Office) -> None:
     assert "inspected all ok" in await inside.page("/office/trench/Larch%20Street/T7/file")
     assert "rail" in await inside.page("/office/reports/kit")
     assert (await inside.get("/office/trench/Larch%20Street/T99"))[0] == 404
+
+
+async def test_a_changed_figure_shows_what_it_would_change_and_saves_nothing(inside: Office) -> None:
+    await inside.text(SIZED)
+    path = "/office/figures/kits/light.toml"
+    page = await inside.page(path)
+    text = (DATA / "kits" / "light.toml").read_text(encoding="utf-8")
+    lower = re.sub(r"(?m)^relief_bar = .*$", "relief_bar = 35.0", text)
+    assert lower != text
+
+    async def tried(changed: str) -> str:
+        return (await inside.post(path, {"form_token": token(page), "text": changed}))[1]
+
+    assert "No open trench would be answered otherwise" in await tried(text)
+    otherwise = await tried(lower)
+    assert "1 open trench would be answered otherwise" in otherwise and "pressure (bar)" in otherwise
+    assert "light.toml: relief_bar" in await tried(text.replace("relief_bar", "relief_ber"))
+    assert "not valid TOML" in await tried("= <script>")
+    assert (DATA / "kits" / "light.toml").read_text(encoding="utf-8") == text
+    for nowhere in ("../outcome.py", "%2e%2e/outcome.py", "kits", "kits/light.toml/"):
+        assert (await inside.get(f"/office/figures/{nowhere}"))[0] == 404
 
 
 # ---------------------------------------------------------------- nothing said can do harm

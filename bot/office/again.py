@@ -12,7 +12,7 @@ from knowledge.sizing import size
 from knowledge.tables import Tables
 from knowledge.trench import Trench
 
-SIZING = ("sized", "stop", "ask")
+SIZING = ("sized", "stop")  # what was asked instead of sized hangs on the words, not on figures
 
 
 @dataclass(frozen=True)
@@ -45,8 +45,8 @@ def work_again(row: Mapping[str, Any], trench: Trench | None, tables: Tables) ->
     event, state = trench.events[place], trench.states[place]
     figures = event.sized_on or state.details
     outcome = size(figures, tables, trench.rulebook, trench.kit)
-    differences = _differences(json.loads(row["outcome"]), outcome.public())
-    return Again(figures, outcome, differences, tables.stamp, row["stamp"] == tables.stamp)
+    found = differences(json.loads(row["outcome"]), outcome.public())
+    return Again(figures, outcome, found, tables.stamp, row["stamp"] == tables.stamp)
 
 
 def _place(row: Mapping[str, Any], events: tuple[Event, ...]) -> int | None:
@@ -55,12 +55,14 @@ def _place(row: Mapping[str, Any], events: tuple[Event, ...]) -> int | None:
     return next((i for i, event in enumerate(events) if event.id == name), None)
 
 
-def _differences(then: dict[str, Any], now: dict[str, Any]) -> tuple[Difference, ...]:
+def differences(then: dict[str, Any], now: dict[str, Any]) -> tuple[Difference, ...]:
+    """How two outcomes differ, field by field and line by line of their sheets."""
     lines = (_lines(then.pop("sheet", [])), _lines(now.pop("sheet", [])))
-    return (*_changed(then, now), *_changed(*lines))
+    return (*changed(then, now), *changed(*lines))
 
 
-def _changed(then: dict[str, Any], now: dict[str, Any]) -> list[Difference]:
+def changed(then: dict[str, Any], now: dict[str, Any]) -> list[Difference]:
+    """The names that do not hold the same in both."""
     names = dict.fromkeys((*then, *now))
     return [Difference(n, then.get(n), now.get(n)) for n in names if then.get(n) != now.get(n)]
 

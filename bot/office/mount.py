@@ -11,7 +11,18 @@ from bot.books import Books
 from bot.clock import Clock
 from bot.office.desk import DESK, Desk, Reader
 from bot.office.guard import add_headers, guard
-from bot.office.pages import exchange, kept, live, log_list, reports, sign_in, take_away, today, trench
+from bot.office.pages import (
+    exchange,
+    figures,
+    kept,
+    live,
+    log_list,
+    reports,
+    sign_in,
+    take_away,
+    today,
+    trench,
+)
 from bot.people import People
 from bot.store import Store
 
@@ -26,7 +37,7 @@ def setup(app: web.Application, store: Store, file: Path, books: Books, people: 
     watch = office[live.WATCH] = live.Watch(desk)
     office[kept.VERIFYING] = asyncio.Semaphore(1)
     office[sign_in.ATTEMPTS] = sign_in.Attempts()
-    for family in (sign_in, today, live, log_list, exchange, take_away, trench, reports, kept):
+    for family in (sign_in, today, live, log_list, exchange, take_away, trench, reports, kept, figures):
         office.add_routes(family.routes)
     office.router.add_static("/static/", STATIC)
     office.on_response_prepare.append(add_headers)
