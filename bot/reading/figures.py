@@ -44,7 +44,7 @@ class _Gatherer(NumberReader):
                     at = end
                     continue
             if token.kind == "word":
-                ref = self.reference(at)
+                ref = self.reference(at) if len(token.raw) == 1 else None
                 if ref is not None:
                     pieces.append(ref)
                     at += 3 if self.tokens[at + 1].kind == "mark" else 2
@@ -59,6 +59,8 @@ class _Gatherer(NumberReader):
         return pieces
 
     def written(self, start: int, end: int) -> str:
+        if end == start + 1:
+            return self.tokens[start].raw
         return "".join(
             token.raw if token.glued or place == 0 else " " + token.raw
             for place, token in enumerate(self.tokens[start:end])
@@ -67,7 +69,7 @@ class _Gatherer(NumberReader):
     def reference(self, at: int) -> Piece | None:
         """A trench reference: one letter and a short number written together ("T7", "t-12", "A3")."""
         token = self.tokens[at]
-        if len(token.raw) != 1 or not token.raw.isalpha() or not token.raw.isascii():
+        if not token.raw.isalpha() or not token.raw.isascii():
             return None
         if token.text != "t" and (not token.raw.isupper() or token.text in "dwluhxmv"):
             return None

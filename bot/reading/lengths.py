@@ -97,7 +97,7 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
         pairs.extend(across(elements, pairs))
         wrong_way(elements, pairs, measured.doubts)
         pairs.sort(key=lambda pair: max(pair[0].at, pair[1].at))
-    if rows:
+    if rows or any(element.joiner == "plus" for element in elements):
         two_values(elements, pairs, measured.doubts)
     if any(element.of_object for element in elements):
         own(elements, pairs)
@@ -162,6 +162,10 @@ def _settle(
     elements: list[Element], pairs: list[tuple[Element, Element]], measured: Measured, imperial: bool
 ) -> None:
     """Gives each dimension its figure in order, corrections last said."""
+    if not any(element.correcting for element in elements):
+        for one, two in pairs:
+            _assign(*((one, two) if one.dimension else (two, one)), measured, imperial)
+        return
     paired = {id(part): pair for pair in pairs for part in pair}
     done: set[int] = set()
     mark: Element | None = None  # the correcting word last met, and the element before it

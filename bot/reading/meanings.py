@@ -3,6 +3,7 @@
 from typing import Self
 
 PARTING = frozenset(("count", "reference", "deny", "unit_t"))
+TURNING = frozenset(("deny", "suppose", "may", "ask", "open", "plan", "none", "none_after", "purpose.entry"))
 GROUPS = ("kind", "taken", "mixed", "state", "service", "ordinal")
 
 
@@ -22,6 +23,7 @@ class Meanings(frozenset[str]):
     ordinal: str | None
     purposes: tuple[str, ...]
     ground: str | None  # the kind of ground named, in whatever word
+    turns: bool  # whether it denies, supposes, plans or asks what stands about it
     parts: bool  # whether it parts the figures before it from those after
 
     def __new__(cls, names: tuple[str, ...] = ()) -> Self:
@@ -33,6 +35,7 @@ class Meanings(frozenset[str]):
         made.label = None if label is None else (label.split(".")[0], label.split(".")[1])
         made.purposes = tuple(name[8:] for name in names if name.startswith("purpose."))
         made.ground = made.kind or made.taken
+        made.turns = not TURNING.isdisjoint(names)
         made.parts = bool(made.ground or made.state or made.service) or not PARTING.isdisjoint(names)
         return made
 

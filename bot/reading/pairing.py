@@ -37,8 +37,9 @@ def row(elements: list[Element], at: int, *, label: bool) -> list[Element]:
 
 def paired(chunk: list[Element], doubts: set[str]) -> list[tuple[Element, Element]]:
     """The best pairing of neighbours in one chunk; labels that could be paired otherwise are in doubt."""
-    if len(chunk) == 2:
-        return [(chunk[0], chunk[1])] if _link(chunk[0], chunk[1]) else []
+    whole = list(zip(chunk[::2], chunk[1::2], strict=False))
+    if len(chunk) in (2, 4, 6, 8) and all(_link(one, two) for one, two in whole):
+        return whole  # none is over, and neighbours can be paired in no other way
     score = [0] * (len(chunk) + 1)
     for at in range(2, len(chunk) + 1):
         link = _link(chunk[at - 2], chunk[at - 1])

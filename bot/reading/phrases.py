@@ -146,22 +146,25 @@ def _measures(piece: Piece) -> bool:
 
 def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
     """The message in clauses, each piece with its state: denied, supposed, planned, asked or ""."""
-    clauses = [Clause([])]
+    last = Clause([])
+    clauses = [last]
     for at, piece in enumerate(pieces):
         text = piece.text
         if piece.kind == "mark" and (text in HARD or text in SOFT or _dash(pieces, at)):
             if text == "?":
-                clauses[-1].question = True
-            if clauses[-1].pieces:
-                clauses.append(Clause([], soft=text in SOFT))
+                last.question = True
+            if last.pieces:
+                last = Clause([], soft=text in SOFT)
+                clauses.append(last)
             elif text in HARD:
-                clauses[-1].soft = False
+                last.soft = False
             continue
-        if "but" in piece.tags and clauses[-1].pieces:
-            clauses.append(Clause([]))
-        clauses[-1].pieces.append(piece)
+        if "but" in piece.tags and last.pieces:
+            last = Clause([])
+            clauses.append(last)
+        last.pieces.append(piece)
         piece.clause = len(clauses) - 1
-    if not clauses[-1].pieces and len(clauses) > 1:
+    if not last.pieces and len(clauses) > 1:
         clauses.pop()
     for clause in clauses:
         _states(clause, language)
@@ -181,6 +184,8 @@ def _dash(pieces: list[Piece], at: int) -> bool:
 def _states(clause: Clause, language: Language) -> None:
     """Marks what each piece of a clause stands under."""
     pieces = clause.pieces
+    if not (clause.question or any(piece.tags.turns for piece in pieces)):
+        return
     denied = supposed = maybe = asked = reached = False
     planned = any("plan" in piece.tags for piece in pieces)
     first = True

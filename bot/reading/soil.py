@@ -71,9 +71,8 @@ def told(pieces: list[Piece], language: Language) -> Told:
         return said
     layers, loose = _layers(pieces, said, language)
     type_, type_doubt = _type(pieces)
-    if layers:
-        layers = _corrected(layers, pieces)
-    layers = _same(layers)
+    if len(layers) > 1:
+        layers = _same(_corrected(layers, pieces))
     if not layers and loose and len(set(loose)) == 1:
         said.state_only = loose[0]
     either = len(layers) > 1 and _either(layers, pieces)
@@ -81,9 +80,10 @@ def told(pieces: list[Piece], language: Language) -> Told:
         said.doubt = True
         layers = []
     if layers:
-        weakest = min(layers, key=_weakness)
-        said.soil = _soil(weakest.kind, weakest.state, type_)
-        said.doubt = said.doubt or (weakest.kind in STATES and weakest.state is None and type_ is None)
+        weakest = min(layers, key=_weakness) if len(layers) > 1 else layers[0]
+        state = weakest.state
+        said.soil = _soil(weakest.kind, state, type_)
+        said.doubt = said.doubt or (weakest.kind in STATES and state is None and type_ is None)
     elif type_ is not None:
         said.soil = _soil(None, None, type_)
     return said
@@ -107,8 +107,11 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
     for at, piece in enumerate(pieces):
         if language.vocabulary.adjectives_follow and layers and _adjective(layers[-1], pieces, at):
             continue
+        if not piece.tags:
+            joined = False
+            continue
         state = piece.tags.state
-        kind = _kind(pieces, at)
+        kind = _kind(pieces, at) if piece.tags.ground or piece.tags.mixed else None
         if state is not None and kind is None and piece.state != "denied":
             pending.append((at, state))
             continue
@@ -156,7 +159,7 @@ def _kind(pieces: list[Piece], at: int) -> str | None:
     piece = pieces[at]
     kind = piece.tags.ground
     mixed = None if kind else piece.tags.mixed
-    if (kind is None and mixed is None) or not _holds(piece):
+    if not _holds(piece):
         return None
     after = pieces[at + 1 : at + 3]
     if (

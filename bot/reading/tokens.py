@@ -53,8 +53,9 @@ _NOISE = r"""
       | \b[a-z]{1,2}\d{1,2}[a-z]?\ \d(?!ft|in|mm|cm|dp|wd|lg|m\b)[a-z]{2}\b
       | https?://\S+ | [\w.+\-]{1,64}@[\w.\-]{1,99} )"""
 _PATTERN = re.compile(
-    # Most words, without a look at noise.
+    # Most words and figures, without a look at noise.
     r"""(?P<word> [^\W\d_]++ (?: '[^\W\d_]++ )*+ ) (?! [\d@:] | \.\d ) |"""
+    r"""(?P<figure> (?!0\d) \d{1,4}+ (?: \.\d{1,3}+ )?+ ) (?! [\d:/%?\-] | [.,]\d | \.[a-z?] | \ [%\d] ) |"""
     + _NOISE
     + r"""
     | (?P<number> \d+,\d+ (?![.,]?\d) | \d+(?:\.\d+)? | \.\d+ )
@@ -104,16 +105,21 @@ def tokenise(text: str) -> list[Token]:
     if len(lower) != len(plain):  # a few letters change length; raw then shows the lower case
         plain = lower
     lower = bare(lower)
+    if lower == plain:
+        plain = lower
     tokens: list[Token] = []
     end = 0
     for match in _PATTERN.finditer(lower):
         start, stop = match.span()
         kind = match.lastgroup
-        said = match.group()
+        said = match[0]
+        raw = said if plain is lower else plain[start:stop]
         if kind == "late":
             kind = "word"
+        elif kind == "figure":
+            kind = "number"
         if kind == "word" and "'" in said:
             said = _POSSESSIVE.sub("", said).replace("'", "")
-        tokens.append(Token(kind, said, plain[start:stop], start == end and start > 0))  # type: ignore[arg-type]
+        tokens.append(Token(kind, said, raw, start == end and start > 0))  # type: ignore[arg-type]
         end = stop
     return tokens
