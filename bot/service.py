@@ -5,6 +5,7 @@ import secrets
 import sqlite3
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
+from time import perf_counter
 
 from bot import outbox
 from bot.arrivals import Arrivals
@@ -58,16 +59,18 @@ class Service:
 
     def answer(self, message: Message) -> Answered:
         """Answer a message. One that came before has the same answer again and changes nothing."""
-        return self._earlier(message) or self._answer(message, self._scene(message))
+        begun = perf_counter()
+        return self._earlier(message) or self._answer(message, self._scene(message), begun)
 
     def take_piece(self, piece: Piece) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
+        begun = perf_counter()
         part = piece.message.model_copy(update={"id": f"{piece.message.id}:part"})
         earlier = self._store.answered(part)
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._scene(part))
+        return earlier or self._put(self._partial(part, whole), self._scene(part), begun)
 
     def take_receipt(self, channel: str, receipt: Receipt) -> None:
         """Note what became of a text sent before."""
@@ -95,21 +98,22 @@ class Service:
             code=self._new_code(),
         )
 
-    def _answer(self, message: Message, scene: Scene) -> Answered:
+    def _answer(self, message: Message, scene: Scene, begun: float) -> Answered:
         try:
             with self._store.db.atomic():
                 turn = converse(message, scene, self._books.tables, self._books.words, self._books.sayings)
-                return self._put(turn, scene)
+                return self._put(turn, scene, begun)
         except sqlite3.Error:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
             turn = failed(message, error, self._books.tables, self._books.sayings["en"])
-            return self._put(turn, scene)
+            return self._put(turn, scene, begun)
 
-    def _put(self, turn: Turn, scene: Scene) -> Answered:
+    def _put(self, turn: Turn, scene: Scene, begun: float) -> Answered:
         now = datetime.now(UTC)
-        answered = self._store.put(turn, scene.person, scene.site, now)
+        took_us = round((perf_counter() - begun) * 1e6)
+        answered = self._store.put(turn, scene.person, scene.site, now, took_us)
         for trench in turn.trenches:
             self._records.put(trench, answered.exchange)
         by = self._channels.get(turn.message.channel)

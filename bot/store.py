@@ -110,10 +110,15 @@ class Store:
         latest = self.db.execute("SELECT max(sent_at) FROM turns").fetchone()[0]
         return datetime.fromisoformat(latest) if latest else None
 
-    def put(self, turn: Turn, person: Person | None, site: Site | None, answered_at: datetime) -> Answered:
-        """Write a turn to the log, and where its sender's conversation stands."""
+    def put(
+        self, turn: Turn, person: Person | None, site: Site | None, answered_at: datetime, took_us: int
+    ) -> Answered:
+        """Write a turn to the log, and where its sender's conversation stands.
+
+        `took_us` is how long the answer was worked on, in microseconds, without waiting for its turn.
+        """
         # All that could fail for the turn's own sake comes before the first statement.
-        row = _row(turn, person, site, answered_at)
+        row = _row(turn, person, site, answered_at) | {"took_us": took_us}
         thread = turn.thread and turn.thread.model_dump_json()
         last = self.db.execute("SELECT exchange, hash FROM turns ORDER BY exchange DESC LIMIT 1").fetchone()
         row["exchange"], row["previous"] = (last[0] + 1, last[1]) if last else (1, START)
@@ -172,7 +177,6 @@ def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: date
         "alerts": _json([alert.model_dump() for alert in turn.alerts]),
         "error": turn.error,
         "stamp": turn.stamp,
-        "took_us": max(0, round((answered_at - message.received_at).total_seconds() * 1e6)),
     }
 
 

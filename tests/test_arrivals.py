@@ -93,7 +93,7 @@ def test_the_networks_repeat_is_known(store: Store) -> None:
         reply=Reply(to=SAM, text="Out."),
     )
     with store.transaction():
-        store.put(turn, None, None, NOW)
+        store.put(turn, None, None, NOW, 0)
     soon, late = NOW + timedelta(seconds=29), NOW + timedelta(seconds=31)
     assert arrivals.repeat_of(_message("bay 3 wet", "b", at=soon), 30) == "a"
     assert arrivals.repeat_of(_message("bay 3 wet", "b", at=late), 30) is None
@@ -111,7 +111,7 @@ def test_who_asks_again_is_answered_each_time(store: Store) -> None:
         reply=Reply(to=SAM, text="Out."),
     )
     with store.transaction():
-        store.put(turn, None, None, NOW)
+        store.put(turn, None, None, NOW, 0)
     assert Arrivals(store.db).repeat_of(_message("?", "b"), 30) is None
 
 

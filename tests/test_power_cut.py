@@ -42,7 +42,7 @@ def put(n):
     sender = "+447700900123"
     message = Message(id=str(n), channel="json", sender=sender, text="?", sent_at=now, received_at=now)
     turn = Turn(message, Reading(), Unclear(), Reply(to=sender, text="?"))
-    return store.put(turn, None, None, now)
+    return store.put(turn, None, None, now, 0)
 
 n = 0
 while True:

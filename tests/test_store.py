@@ -46,7 +46,7 @@ def turn(number: int, text: str = "depth 1.6") -> Turn:
 
 
 def put(store: Store, number: int, text: str = "depth 1.6") -> Answered:
-    return store.put(turn(number, text), SAM, SITE, AT + timedelta(minutes=number, microseconds=700))
+    return store.put(turn(number, text), SAM, SITE, AT + timedelta(minutes=number), 700)
 
 
 def fill(store: Store, turns: int) -> None:
