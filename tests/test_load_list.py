@@ -55,7 +55,6 @@ length_m = 0.25
 mass_kg = 1.0
 [extra.pump]
 mass_kg = 9.0
-litres = 8.0
 per_load = 1
 [extra.hose]
 mass_kg = 1.5
