@@ -146,9 +146,9 @@ def _adjective(layer: Layer, pieces: list[Piece], at: int) -> bool:
         layer.end = at
         return True
     joined = len(gap) == 1 and ("range" in gap[0].tags or "or" in gap[0].tags or gap[0].text == "-")
-    if piece.tags.state is None or not (joined if layer.states else not gap):
+    if piece.tags.state is None or (gap and not (joined and layer.states)):
         return False
-    layer.states.append(piece.tags.state)
+    layer.states.append(piece.tags.state)  # of two the weaker: "firme blanda"
     layer.doubt = layer.doubt or (joined and "or" in gap[0].tags)
     layer.end = at
     return True
