@@ -62,7 +62,7 @@ def _rows() -> list[Any]:
 
 
 def test_the_four_languages_are_there() -> None:
-    assert CODES == ["es", "pl", "pt"]
+    assert CODES == ["es", "pl", "pt", "ro"]
 
 
 @pytest.mark.parametrize("code", CODES)
