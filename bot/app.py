@@ -4,7 +4,9 @@ import asyncio
 import logging
 import sqlite3
 import time
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections import deque
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from typing import TypeVar
@@ -13,7 +15,8 @@ from aiohttp import web
 
 from bot.channel import BadHook, Channel, Hook, HookAnswer, Taken
 from bot.clock import Clock
-from bot.limits import PER_SENDER, Buckets
+from bot.limits import PER_CHANNEL, PER_SENDER, Buckets
+from bot.message import Message
 from bot.metrics import CONTENT_TYPE, Metrics
 from bot.reminders import Reminders
 from bot.sending import Sending
@@ -24,9 +27,20 @@ from bot.writer import Busy, Writer
 NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10
 REMIND_EVERY_S = 30
+MOST_REFUSED = 50  # the latest refused texts, for the office
 
 T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A text that could not be taken: its sender was told to ring, and it is not on the record."""
+
+    at: datetime
+    channel: str
+    sender: str
+    why: str
 
 
 class Shop:
@@ -36,13 +50,30 @@ class Shop:
         self.service = service
         self.channels = channels
         self.writer = Writer(store)
-        self.pace = Buckets(PER_SENDER)
+        self.senders = Buckets(PER_SENDER)
+        self.floods = Buckets(PER_CHANNEL)
+        self.refused: deque[Refused] = deque(maxlen=MOST_REFUSED)
         self.metrics = Metrics()
         self.sending = Sending(service.outbox, channels, self.submit)
 
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
         return asyncio.wrap_future(self.writer.submit(work))
+
+    def paces(self, channel: Channel, message: Message) -> bool:
+        """Whether its sender and its channel may send one more text now."""
+        now = time.monotonic()
+        return not channel.paced or (
+            self.senders.takes(message.sender, now) and self.floods.takes(channel.name, now)
+        )
+
+    def refuse(self, channel: Channel, messages: Sequence[Message], why: str) -> HookAnswer:
+        """Tell the sender to ring, and keep before the office what the record does not have."""
+        for message in messages:
+            log.error("text refused: channel=%s message=%s why=%s", channel.name, message.id, why)
+            self.refused.append(Refused(message.received_at, channel.name, message.sender, why))
+        self.metrics.refused(channel.name, len(messages))
+        return channel.busy(messages[0], NO_ANSWER) if messages else HookAnswer(503)
 
 
 SHOP = web.AppKey("shop", Shop)
@@ -120,25 +151,25 @@ async def hook(request: web.Request) -> web.Response:
 
 async def _answer(shop: Shop, channel: Channel, taken: Taken) -> HookAnswer:
     messages = [*taken.messages, *(piece.message for piece in taken.pieces)]
-    for message in messages:
-        if channel.paced and not shop.pace.takes(message.sender, time.monotonic()):
-            log.warning("too many texts: channel=%s message=%s", channel.name, message.id)
-            return channel.busy(message, NO_ANSWER)
+    if not all(shop.paces(channel, message) for message in messages):
+        return shop.refuse(channel, messages, "too many texts")
+    for picture in taken.pictures:
+        log.info("picture not kept: channel=%s message=%s", channel.name, picture.message_id)
+    now = datetime.now(UTC)
     try:
         for receipt in taken.receipts:
-            await shop.submit(partial(shop.service.take_receipt, channel.name, receipt))
+            await shop.submit(partial(shop.service.take_receipt, channel.name, receipt, now))
         answered = await asyncio.gather(
             *(shop.submit(partial(shop.service.answer, message)) for message in taken.messages),
             *(shop.submit(partial(shop.service.take_piece, piece)) for piece in taken.pieces),
         )
     except (Busy, sqlite3.Error) as error:
-        log.error("no answer: channel=%s %s: %s", channel.name, type(error).__name__, error)
+        return shop.refuse(channel, messages, f"{type(error).__name__}: {error}")
     except Exception:
         log.exception("no answer: channel=%s", channel.name)
-    else:
-        shop.sending.wake()
-        return channel.answer(answered)
-    return channel.busy(messages[0], NO_ANSWER) if messages else HookAnswer(503)
+        return shop.refuse(channel, messages, "an error of ours")
+    shop.sending.wake()
+    return channel.answer(answered)
 
 
 async def _hook(request: web.Request, channel: Channel) -> Hook:

@@ -38,6 +38,7 @@ class Arrivals:
             "ref": piece.ref,
             "total": piece.total,
             "since": moment(one.received_at - TOGETHER),
+            "until": moment(one.received_at + TOGETHER),
         }
         held = self._held(name)
         # The first to come stays, so that what was joined once is joined in the same way again.
@@ -60,7 +61,7 @@ class Arrivals:
     def _held(self, name: dict[str, object]) -> dict[int, tuple[str, str]]:
         found = self._db.execute(
             "SELECT number, id, text FROM pieces WHERE channel = :channel AND sender = :sender"
-            " AND ref = :ref AND total = :total AND received_at >= :since ORDER BY number",
+            " AND ref = :ref AND total = :total AND received_at BETWEEN :since AND :until ORDER BY number",
             name,
         )
         return {number: (id_, text) for number, id_, text in found}
@@ -73,11 +74,13 @@ class Arrivals:
         """
         if within_s <= 0:
             return None
-        since = moment(message.received_at - timedelta(seconds=within_s))
+        # Both ways: after the clock was set back, what is from its future is no repeat.
+        within = timedelta(seconds=within_s)
+        since, until = moment(message.received_at - within), moment(message.received_at + within)
         found = self._db.execute(
-            "SELECT message_id FROM turns WHERE sender = ? AND channel = ? AND text = ? AND received_at >= ?"
-            " AND json_extract(reading, '$.again') IS NULL ORDER BY exchange DESC LIMIT 1",
-            (message.sender, message.channel, message.text, since),
+            "SELECT message_id FROM turns WHERE sender = ? AND channel = ? AND text = ?"
+            " AND received_at BETWEEN ? AND ? AND json_extract(reading, '$.again') IS NULL ORDER BY exchange DESC LIMIT 1",
+            (message.sender, message.channel, message.text, since, until),
         ).fetchone()
         return found[0] if found else None
 

@@ -161,3 +161,20 @@ def office(db: Database) -> None:
     )
     words = "unicode61 remove_diacritics 2"
     db.table("turns").enable_fts(["text", "reply"], create_triggers=True, tokenize=words)
+
+
+@steps()
+def early_receipts(db: Database) -> None:
+    """Receipts that came before the provider had said how it names the text."""
+    db.executescript(
+        """
+        CREATE TABLE early_receipts (
+            channel TEXT NOT NULL,
+            ref TEXT NOT NULL,
+            delivered INTEGER NOT NULL,
+            why TEXT NOT NULL,
+            at TEXT NOT NULL,
+            PRIMARY KEY (channel, ref)
+        ) WITHOUT ROWID;
+        """
+    )

@@ -19,10 +19,12 @@ URGENT, ALERT, REPLY = 0, 1, 2  # what goes first
 GIVE_UP_AFTER = timedelta(hours=24)
 """A text that did not go in this time is shown to the office as failed: on site it would only confuse."""
 FIRST_WAIT_S, LONGEST_WAIT_S = 4, 900
+EARLY_FOR = timedelta(hours=1)
+"""How long a receipt is kept whose text has no such name yet: it was quicker than the provider's answer."""
 
 _ORDERED = """
     SELECT key, channel, recipient, text, tries FROM outbox AS one
-    WHERE state = 'waiting' AND due_at <= :now AND NOT EXISTS (
+    WHERE state = 'waiting' AND (due_at <= :now OR due_at > :latest) AND NOT EXISTS (
         SELECT 1 FROM outbox AS before
         WHERE before.channel = one.channel AND before.recipient = one.recipient
             AND before.rank <= one.rank AND before.place < one.place AND before.state IN ('waiting', 'going')
@@ -111,8 +113,10 @@ class Outbox:
         """The texts that go now, marked as going and their attempts written down.
 
         Alerts come first. Texts of one rank to one number keep their order: one waits for the one before.
+        A text due later than any wait is long was put there before the clock was set back: it goes now.
         """
-        found = self._db.execute(_ORDERED, {"now": moment(now), "most": most}).fetchall()
+        latest = moment(now + timedelta(seconds=LONGEST_WAIT_S))
+        found = self._db.execute(_ORDERED, {"now": moment(now), "latest": latest, "most": most}).fetchall()
         for key, *_, tries in found:
             self._db.execute(
                 "UPDATE outbox SET state = 'going', tries = ? WHERE key = ?",
@@ -127,7 +131,7 @@ class Outbox:
 
     def ended(self, going: Going, sent: Sent, now: datetime, jitter: float) -> None:
         """Write down what became of an attempt: sent, failed for good, or due again later."""
-        wait = max(wait_s(going.tries, jitter), sent.after_s or 0)
+        wait = min(max(wait_s(going.tries, jitter), sent.after_s or 0), LONGEST_WAIT_S)
         self._db.execute(
             "UPDATE attempts SET ended_at = ?, ok = ?, problem = ? WHERE key = ? AND number = ?",
             (moment(now), sent.ok, sent.why, going.key, going.tries),
@@ -147,15 +151,36 @@ class Outbox:
                 "ref": sent.ref or going.key,
             },
         )
+        if sent.ref:
+            self._receive_early(going.channel, sent.ref, now)
 
-    def receive(self, channel: str, receipt: Receipt) -> bool:
-        """Note a delivery receipt. False where no text of this channel has that name."""
+    def receive(self, channel: str, receipt: Receipt, now: datetime) -> bool:
+        """Note a delivery receipt. False where no text of this channel has that name.
+
+        It is then kept a while: the provider's answer, which gives the text that name, may come after it.
+        """
         changed = self._db.execute(
             "UPDATE outbox SET state = ?, problem = ? WHERE channel = ? AND ref = ?"
             " AND state IN ('going', 'sent', 'delivered')",
             ("delivered" if receipt.delivered else "failed", receipt.why, channel, receipt.ref),
         )
-        return changed.rowcount > 0
+        if changed.rowcount:
+            return True
+        self._db.execute("DELETE FROM early_receipts WHERE at < ?", (moment(now - EARLY_FOR),))
+        self._db.execute(
+            "INSERT OR REPLACE INTO early_receipts (channel, ref, delivered, why, at) VALUES (?, ?, ?, ?, ?)",
+            (channel, receipt.ref, receipt.delivered, receipt.why, moment(now)),
+        )
+        return False
+
+    def _receive_early(self, channel: str, ref: str, now: datetime) -> None:
+        name = (channel, ref)
+        early = self._db.execute(
+            "SELECT delivered, why FROM early_receipts WHERE channel = ? AND ref = ?", name
+        ).fetchone()
+        if early:
+            self._db.execute("DELETE FROM early_receipts WHERE channel = ? AND ref = ?", name)
+            self.receive(channel, Receipt(ref, bool(early[0]), early[1]), now)
 
     def next_due(self) -> str | None:
         """When the next waiting text is due, None where none waits."""

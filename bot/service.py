@@ -72,10 +72,10 @@ class Service:
             return self.answer(whole)
         return earlier or self._put(self._partial(part, whole), self._scene(part), begun)
 
-    def take_receipt(self, channel: str, receipt: Receipt) -> None:
+    def take_receipt(self, channel: str, receipt: Receipt, now: datetime) -> None:
         """Note what became of a text sent before."""
-        if not self.outbox.receive(channel, receipt):
-            log.warning("receipt for a text that was never sent: channel=%s ref=%s", channel, receipt.ref)
+        if not self.outbox.receive(channel, receipt, now):
+            log.info("receipt for a text not known yet: channel=%s ref=%s", channel, receipt.ref)
 
     def _earlier(self, message: Message) -> Answered | None:
         if same := self._store.answered(message):

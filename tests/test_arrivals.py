@@ -83,6 +83,13 @@ def test_erasing_forgets_the_pieces(store: Store) -> None:
     assert store.db.execute("SELECT sender FROM pieces").fetchall() == [(KIM,)]
 
 
+def test_a_piece_from_before_the_clock_was_set_back_is_not_joined(store: Store) -> None:
+    arrivals = Arrivals(store.db)
+    arrivals.piece(_piece(1))
+    said = arrivals.piece(_piece(2, at=NOW - timedelta(days=1)))
+    assert isinstance(said, str) and said.startswith("Only part 2 of 3 ")
+
+
 def test_the_networks_repeat_is_known(store: Store) -> None:
     """Kannel gives a new id to a text that the network delivers twice (measured with 1.4.5)."""
     arrivals = Arrivals(store.db)
@@ -100,6 +107,8 @@ def test_the_networks_repeat_is_known(store: Store) -> None:
     assert arrivals.repeat_of(_message("bay 3 dry", "b", at=soon), 30) is None
     assert arrivals.repeat_of(_message("bay 3 wet", "b", KIM, at=soon), 30) is None
     assert arrivals.repeat_of(_message("bay 3 wet", "b", at=soon), 0) is None
+    # The clock was set back by a day: what stands in its future is no repeat.
+    assert arrivals.repeat_of(_message("bay 3 wet", "b", at=NOW - timedelta(days=1)), 30) is None
 
 
 def test_who_asks_again_is_answered_each_time(store: Store) -> None:

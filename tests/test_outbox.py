@@ -173,13 +173,31 @@ def test_receipts(box: Outbox) -> None:
     one, two = box.take(NOW)
     box.ended(one, Sent(ok=True, ref="wamid.1"), NOW, 0)
     # This receipt is quicker than the answer to its own request.
-    assert box.receive("kannel", Receipt("2-1", delivered=True))
+    assert box.receive("kannel", Receipt("2-1", delivered=True), NOW)
     box.ended(two, Sent(ok=True), NOW, 0)
     assert box.counts() == {"sent": 1, "delivered": 1}
-    assert not box.receive("telegram", Receipt("wamid.1", delivered=True))
-    assert not box.receive("kannel", Receipt("wamid.9", delivered=True))
-    assert box.receive("kannel", Receipt("wamid.1", delivered=False, why="switched off"))
+    assert not box.receive("telegram", Receipt("wamid.1", delivered=True), NOW)
+    assert not box.receive("kannel", Receipt("wamid.9", delivered=True), NOW)
+    assert box.receive("kannel", Receipt("wamid.1", delivered=False, why="switched off"), NOW)
     assert [row["problem"] for row in box.failed()] == ["switched off"]
+
+
+def test_a_receipt_quicker_than_the_name_it_bears_is_not_lost(box: Outbox) -> None:
+    box.put([_text("1-1"), _text("2-1", KIM)], NOW)
+    one, two = box.take(NOW)
+    assert not box.receive("kannel", Receipt("wamid.1", delivered=True), NOW)
+    assert not box.receive("kannel", Receipt("wamid.2", delivered=False, why="switched off"), NOW)
+    box.ended(one, Sent(ok=True, ref="wamid.1"), NOW, 0)
+    box.ended(two, Sent(ok=True, ref="wamid.2"), NOW, 0)
+    assert box.counts() == {"delivered": 1, "failed": 1}
+
+
+def test_a_clock_set_back_holds_no_text_up(box: Outbox) -> None:
+    box.put([_text("1-1"), _text("2-1", KIM)], NOW)
+    one, two = box.take(NOW)
+    box.ended(one, LATER, NOW, 1)
+    box.ended(two, Sent(ok=False, why="429", after_s=86_400), NOW, 1)
+    assert _keys(box, NOW - timedelta(hours=3)) == ["1-1", "2-1"]
 
 
 def test_erasing_takes_words_and_number(store: Store, box: Outbox) -> None:

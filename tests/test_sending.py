@@ -107,7 +107,7 @@ async def test_a_text_is_sent_once(store: Store) -> None:
     async with _road(store, provider) as road:
         await road.put("1-1")
         await road.counts(sent=1)
-        await road.submit(lambda: road.outbox.receive("kannel", Receipt("1-1", delivered=True)))
+        await road.submit(lambda: road.outbox.receive("kannel", Receipt("1-1", True), datetime.now(UTC)))
         await road.counts(delivered=1)
     assert provider.got == ["text 1-1"]
 
