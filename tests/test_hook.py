@@ -20,8 +20,10 @@ from bot.app import NO_ANSWER, application
 from bot.books import Books
 from bot.channel import Channel
 from bot.channels.json import Json
+from bot.channels.kannel import Kannel
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
+from bot.limits import Limit
 from bot.log import Filter
 from bot.people import People
 from bot.reminders import Reminders
@@ -69,7 +71,7 @@ def books() -> Books:
 async def started(tmp_path: Path, books: Books, channel: Channel) -> AsyncIterator[Server]:
     file = tmp_path / "log.sqlite"
     store = Store(file)
-    channels = {"json": channel}
+    channels = {channel.name: channel}
     people, clock = People.load(PEOPLE), MachineClock()
     service = Service(store, people, books, clock, channels)
     reminders = Reminders(store, people, books, Ways(store, channels))
@@ -216,6 +218,34 @@ async def test_a_log_that_cannot_be_written_answers_nothing_and_says_ring(server
     server.store.db.execute(f"PRAGMA max_page_count = {pages + 1000}")
     status, _ = await server.text(long, "m-1")
     assert (status, len(server.rows())) == (200, 1)
+
+
+async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path, books: Books) -> None:
+    kannel = Kannel(secrets="key")  # type: ignore[arg-type]
+    async for server in started(tmp_path, books, kannel):
+        told = []
+        for n in range(30):
+            query = {"key": "key", "id": str(n), "from": SAM, "text": "T1 ladder in"}
+            async with server.http.get(server.url + "/hook/kannel", params=query) as response:
+                told.append(await response.text())
+        async with server.http.get(server.url + "/metrics") as response:
+            lines = (await response.text()).splitlines()
+    refused = told.count(NO_ANSWER)
+    assert told[-1] == NO_ANSWER and 5 <= refused <= 10
+    assert f'trenchword_refused_total{{channel="kannel"}} {refused}' in lines
+
+
+async def test_many_phones_cannot_flood_a_channel(
+    tmp_path: Path, books: Books, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.app.PER_CHANNEL", Limit(burst=10, per_minute=1))
+    async for server in started(tmp_path, books, Kannel(secrets="key")):  # type: ignore[arg-type]
+        told = []
+        for n in range(12):
+            query = {"key": "key", "id": "1", "from": f"+4477009002{n:02}", "text": "T1 ladder in"}
+            async with server.http.get(server.url + "/hook/kannel", params=query) as response:
+                told.append(await response.text())
+    assert [text == NO_ANSWER for text in told] == [False] * 10 + [True] * 2
 
 
 async def test_texts_of_one_sender_are_answered_in_order(server: Server) -> None:

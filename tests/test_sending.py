@@ -1,6 +1,7 @@
 """Texts on their way to a provider that fails in every way: a real HTTP server on loopback (practice)."""
 
 import asyncio
+import re
 import sqlite3
 from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from contextlib import asynccontextmanager
@@ -8,7 +9,7 @@ from datetime import UTC, datetime
 from typing import TypeVar
 
 import pytest
-from aiohttp import web
+from aiohttp import ClientTimeout, web
 from aiohttp.test_utils import TestServer
 from channel_samples import channel
 
@@ -112,8 +113,12 @@ async def test_a_text_is_sent_once(store: Store) -> None:
     assert provider.got == ["text 1-1"]
 
 
-@pytest.mark.parametrize("fault", ["500", "hang up", "elsewhere", "429"])
-async def test_a_text_that_did_not_go_goes_again(store: Store, fault: str) -> None:
+@pytest.mark.parametrize("fault", ["500", "hang up", "elsewhere", "429", "slow"])
+async def test_a_text_that_did_not_go_goes_again(
+    store: Store, fault: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # "slow" answers after 0.3 s, which is too late here.
+    monkeypatch.setattr("bot.sending.TIMEOUT", ClientTimeout(total=0.2))
     provider = Provider(fault)
     async with _road(store, provider) as road:
         await road.put("1-1")
@@ -168,6 +173,38 @@ async def test_a_full_disk_loses_no_outcome(store: Store) -> None:
                 await asyncio.sleep(0.05)
         await road.counts(sent=1)
     assert provider.got == ["text 1-1"]
+
+
+async def test_an_answer_given_twice_is_not_taken_for_that_of_the_next_text(store: Store) -> None:
+    """A gateway that answers twice on one connection: the second answer belongs to no text."""
+    taken: list[bytes] = []
+
+    async def speak(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        try:
+            while head := await reader.readuntil(b"\r\n\r\n"):
+                length = int(re.findall(rb"(?i)content-length: (\d+)", head)[0])
+                taken.append(await reader.readexactly(length))
+                accepted = b"HTTP/1.1 202 Accepted\r\nContent-Length: 0\r\n\r\n"
+                refused = b"HTTP/1.1 400 Bad Request\r\nContent-Length: 0\r\n\r\n"
+                writer.write(accepted + refused)
+                await writer.drain()
+        except (asyncio.IncompleteReadError, ConnectionError):
+            pass
+        finally:
+            writer.close()
+
+    gateway = await asyncio.start_server(speak, "127.0.0.1", 0)
+    port = gateway.sockets[0].getsockname()[1]
+    road = Road(store, channel("kannel", send_url=f"http://127.0.0.1:{port}/"), lambda: None)
+    task = asyncio.create_task(road.sending.run())
+    for n in range(1, 6):
+        await road.put(f"{n}-1")
+        await road.counts(sent=n)
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)
+    await asyncio.to_thread(road.writer.stop)
+    gateway.close()
+    assert taken == [f"text {n}-1".encode() for n in range(1, 6)]
 
 
 async def test_many_numbers_are_served_side_by_side(store: Store) -> None:

@@ -87,6 +87,11 @@ def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: St
     assert len(log.page(store.db, Filter())) == 2
 
 
+def test_a_picture_without_words_is_answered_plainly(store: Store, books: Books) -> None:
+    answered = answer(store, serving(store, books), message(""))
+    assert answered.reply.startswith("Only words are read here")
+
+
 def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Books) -> None:
     service = serving(store, books)
     halves = [message("T1 depth 1.6 width 0.9 ", id="p1"), message("length 6 soil firm clay dry", id="p2")]

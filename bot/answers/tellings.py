@@ -19,7 +19,9 @@ def help_with(case: Case) -> Answer:
 
 
 def unclear(case: Case) -> Answer:
-    return Answer(Unclear(why="not understood"), case.pen.say("unclear"), case.place.ref)
+    """Nothing was understood; a picture or a voice message brings no words at all."""
+    said = "unclear" if case.message.text.strip() else "no-words"
+    return Answer(Unclear(why="not understood"), case.pen.say(said), case.place.ref)
 
 
 def again(case: Case) -> Answer:
