@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from bot.reading.phrases import Clause
 from bot.reading.pieces import Piece
 from bot.reading.vocabulary import REF, Fact
-from bot.reading.words import Language
 
 LOOSE = frozenset(("side", "people", "it_t", REF))  # things that another may be said past
 WEATHER = ("hazard rain", "hazard frost")
@@ -31,27 +30,28 @@ class Found:
         return list(self.groups.get(group, ()))
 
 
-def find(clauses: list[Clause], language: Language) -> Found:
+def find(clauses: list[Clause]) -> Found:
     """The facts that a message states."""
     found = Found()
     for clause in clauses:
-        _of_clause(clause, language, found)
+        _of_clause(clause, found)
     return found
 
 
-def _of_clause(clause: Clause, language: Language, found: Found) -> None:
+def _of_clause(clause: Clause, found: Found) -> None:
     pieces = clause.pieces
     things: list[int] = []
     states: list[int] = []
     for at, piece in enumerate(pieces):
-        if piece.tags:
-            if not language.things.isdisjoint(piece.tags):
-                things.append(at)
-            if not language.states.isdisjoint(piece.tags):
-                states.append(at)
+        if piece.tags.thing:
+            things.append(at)
+        if piece.tags.said:
+            states.append(at)
+    if not (things or states):
+        return
     taken: set[int] = set()
     for at in states:
-        facts = _facts(pieces[at], language)
+        facts = pieces[at].tags.facts
         pair = _pair(pieces, at, things, facts)
         if pair is not None:
             fact, thing = pair
@@ -59,35 +59,27 @@ def _of_clause(clause: Clause, language: Language, found: Found) -> None:
                 taken.add(each)
                 _say(fact, pieces[each], pieces[at], clause, found)
         for fact in facts:
-            if not fact.thing and not _of_a_thing(
-                fact, pieces[:at], pieces[at], pieces[at + 1 : at + 2], language
-            ):
+            if not fact.thing and not _of_a_thing(fact, pieces[:at], pieces[at], pieces[at + 1 : at + 2]):
                 _say(fact, None, pieces[at], clause, found)
     for at in things:
-        for fact in _facts(pieces[at], language):
+        for fact in pieces[at].tags.facts:
             if not fact.state and (at not in taken or fact.means):
                 _say(fact, pieces[at], None, clause, found)
 
 
-def _facts(piece: Piece, language: Language) -> list[Fact]:
-    """The facts that a piece may make, in the order of the vocabulary."""
-    facts = [fact for name in piece.tags for fact in language.of_state.get(name, ())]
-    return facts if len(facts) < 2 else sorted({id(fact): fact for fact in facts}.values(), key=language.rank)
-
-
-def _of_a_thing(fact: Fact, before: list[Piece], here: Piece, after: list[Piece], language: Language) -> bool:
+def _of_a_thing(fact: Fact, before: list[Piece], here: Piece, after: list[Piece]) -> bool:
     """ "going in" by itself is people going in, but not where a thing before it does."""
     if "purpose entry" not in fact.means:
         return False
     if "dig_down" in here.tags and after and after[0].figure is not None:
         return True  # "going down 1.6"
-    things = [
-        piece for piece in before if not language.things.isdisjoint(piece.tags) and REF not in piece.tags
-    ]
+    things = [piece for piece in before if piece.tags.thing and REF not in piece.tags]
     return bool(things) and not {"people", "persons"} & set(things[-1].tags)
 
 
-def _pair(pieces: list[Piece], at: int, things: list[int], facts: list[Fact]) -> tuple[Fact, int] | None:
+def _pair(
+    pieces: list[Piece], at: int, things: list[int], facts: tuple[Fact, ...]
+) -> tuple[Fact, int] | None:
     """The nearest thing that the state at a place can be said of, those before it first."""
     composed = [fact for fact in facts if fact.thing and fact.state]
     if not composed:

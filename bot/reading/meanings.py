@@ -2,9 +2,28 @@
 
 from typing import Self
 
+from bot.reading.vocabulary import Fact
+
 PARTING = frozenset(("count", "reference", "deny", "unit_t"))
 TURNING = frozenset(("deny", "suppose", "may", "ask", "open", "plan", "none", "none_after", "purpose.entry"))
 GROUPS = ("kind", "taken", "mixed", "state", "service", "ordinal")
+
+
+class Facts:
+    """The facts of a vocabulary by what is said in them."""
+
+    def __init__(self, facts: tuple[Fact, ...]) -> None:
+        self.things = frozenset(name for fact in facts for name in fact.thing)
+        self.states = frozenset(name for fact in facts for name in fact.state)
+        self._by: dict[str, dict[int, Fact]] = {}
+        for place, fact in enumerate(facts):
+            for name in fact.state or fact.thing:
+                self._by.setdefault(name, {})[place] = fact
+
+    def of(self, names: tuple[str, ...]) -> tuple[Fact, ...]:
+        """The facts that these names may make, in the order of the vocabulary."""
+        found = {place: fact for name in names for place, fact in self._by.get(name, {}).items()}
+        return tuple(found[place] for place in sorted(found))
 
 
 class Meanings(frozenset[str]):
@@ -23,12 +42,18 @@ class Meanings(frozenset[str]):
     ordinal: str | None
     purposes: tuple[str, ...]
     ground: str | None  # the kind of ground named, in whatever word
+    facts: tuple[Fact, ...]  # that it may make as a state, or as a thing by itself
+    thing: bool  # whether something can be said of it
+    said: bool  # whether it is said of things
     turns: bool  # whether it denies, supposes, plans or asks what stands about it
     parts: bool  # whether it parts the figures before it from those after
 
-    def __new__(cls, names: tuple[str, ...] = ()) -> Self:
+    def __new__(cls, names: tuple[str, ...] = (), facts: Facts | None = None) -> Self:
         """Parts the names, which stand in the order of the vocabulary."""
         made = super().__new__(cls, names)
+        made.facts = facts.of(names) if facts else ()
+        made.thing = facts is not None and not facts.things.isdisjoint(names)
+        made.said = facts is not None and not facts.states.isdisjoint(names)
         for group in GROUPS:
             setattr(made, group, _second(names, group))
         label = _second(names, "label")

@@ -236,7 +236,7 @@ def _deny_before(pieces: list[Piece], language: Language) -> None:
     """ "water: none": denies the thing just before, and those joined to it."""
     joined = True
     for piece in reversed(pieces):
-        if not (language.things.isdisjoint(piece.tags) and language.states.isdisjoint(piece.tags)):
+        if piece.tags.thing or piece.tags.said:
             if not joined:
                 return
             piece.state, joined = piece.state or "denied", False

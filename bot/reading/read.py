@@ -110,20 +110,22 @@ def _heard(text: Text, question: Question) -> Heard:
     if parts.gauges.fell and "pressure loss" not in hazards:
         hazards.append("pressure loss")
     loose = [piece for piece in parts.measured.loose if _like_length(piece)]
-    evidence = _evidence(text, parts, question, values, doubts, loose)
+    evidence = _evidence(text, parts, question, values, details, loose)
     evidence.hazard = bool(hazards)
+    evidence.reports = evidence.reports or bool(doubts)
     aim = purpose.purpose(text.clauses, evidence)
     doubtful = set(doubts)
     if aim == "size":
         untold = NEEDED - values.keys()
         doubtful |= untold & {"depth_m", "width_m"} if loose else set()
         doubts |= set() if question.asked else untold
-    if not hazards and aim in ("size", "unclear", "report"):
+    if question.asked and not hazards and aim in ("size", "unclear", "report"):
         doubts |= _unanswered(question, values, parts)
     if parts.ground.doubt and not (aim == "size" or "soil" in values):
         doubts.discard("soil")
-    kept = set() if "trench" in doubts else values.keys() - (doubts - {"soil"})
-    values = {name: value for name, value in values.items() if name in kept}
+    if doubts:
+        kept = set() if "trench" in doubts else values.keys() - (doubts - {"soil"})
+        values = {name: value for name, value in values.items() if name in kept}
     reading = _reading(text, parts, aim, values, doubts, hazards)
     manner = Manner(
         language=text.language.code,
@@ -191,15 +193,15 @@ def _evidence(
     parts: _Parts,
     question: Question,
     values: dict[str, Any],
-    doubts: set[str],
+    details: bool,
     loose: list[Piece],
 ) -> purpose.Evidence:
     """What the purpose turns on."""
     dug_only = parts.measured.dug and not (SIZES - {"depth_m"}) & values.keys()
-    details = not dug_only and (bool(SIZES & (values.keys() | doubts)) or parts.ground.doubt)
+    details = details and not dug_only
     state = bool(question.asked) and parts.ground.state_only is not None
-    reports = parts.gauges.gauges or parts.units_set is not None or values or parts.met.services or doubts
-    told = any(said == "seen" or said.startswith(("done ", "undone ")) for said in text.found.meanings)
+    reports = parts.gauges.gauges or parts.units_set is not None or values or parts.met.services
+    told = any(text.found.of(group) for group in ("seen", "done", "undone"))
     return purpose.Evidence(
         allowed=parts.allowance.allowed,
         entry="purpose entry" in text.found.meanings,
@@ -245,21 +247,21 @@ def _reading(
         **values,
         "purpose": aim,
         "trench": trenches[0] if trenches and one else None,
-        "services": None if parts.met.doubt or not one else parts.met.services,
-        "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges,
+        "services": None if parts.met.doubt or not one else parts.met.services or None,
+        "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges or None,
         "units_set": parts.units_set if one else None,
-        "done": done,
-        "undone": [what for what in found.of("undone") if what not in done],
-        "hazards": sorted(hazards, key=HAZARDS.index),
-        "questions": sorted(doubts, key=ORDER.index),
-        "unread": _unread(text),
+        "done": done or None,
+        "undone": [what for what in found.of("undone") if what not in done] or None,
+        "hazards": sorted(hazards, key=HAZARDS.index) or None,
+        "questions": sorted(doubts, key=ORDER.index) or None,
+        "unread": _unread(text) or None,
         "surcharge_kpa": parts.gauges.surcharge_kpa,
         "allow": parts.allowance.allowed or None,
         "code": parts.allowance.code,
         "again": (aim == "unclear" and _again(text)) or None,
         "same_as": parts.trenches.same_as,
     }
-    return Reading.model_validate({name: value for name, value in whole.items() if value not in (None, [])})
+    return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
 
 def _again(text: Text) -> bool:

@@ -28,7 +28,7 @@ def text_of(tokens: list[Token], language: Language) -> Text:
     """The message in one language; figures that measure nothing are set aside."""
     pieces = tagged(pieces_of(mended(tokens, language), language), language)
     clauses = clauses_of(pieces, language)
-    found = facts.find(clauses, language)
+    found = facts.find(clauses)
     present: set[str] = set().union(*(piece.tags for piece in pieces))
     figures = any(piece.figure is not None for piece in pieces)
     text = Text(language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures)

@@ -13,7 +13,7 @@ from functools import cached_property
 from pathlib import Path
 
 from bot.reading.meanings import NONE as NO_MEANING
-from bot.reading.meanings import Meanings
+from bot.reading.meanings import Facts, Meanings
 from bot.reading.slips import DRAWN, deletions, slip, slips_of
 from bot.reading.tokens import bare
 from bot.reading.vocabulary import LINE, NEEDED, PURPOSES, REF, Fact, Units, Vocabulary
@@ -21,6 +21,7 @@ from knowledge.sourced import DataError, parse
 
 FOLDER = Path(__file__).parent.parent / "words"
 A_REF = Meanings((REF,))
+A_REF.thing = True
 
 
 @dataclass(slots=True)
@@ -54,15 +55,6 @@ class Language:
     abbreviated: frozenset[str]
 
     @cached_property
-    def of_state(self) -> dict[str, tuple[Fact, ...]]:
-        """The facts that a state, or a thing by itself, may make, in the order of the vocabulary."""
-        by: dict[str, list[Fact]] = {}
-        for fact in self.vocabulary.facts:
-            for name in fact.state or fact.thing:
-                by.setdefault(name, []).append(fact)
-        return {name: tuple(facts) for name, facts in by.items()}
-
-    @cached_property
     def denials(self) -> frozenset[str]:
         """The single words that deny."""
         return frozenset(word for word in self.vocabulary.say["deny"] if " " not in word)
@@ -73,28 +65,10 @@ class Language:
         return frozenset(one for label in self.vocabulary.labels.values() for one in label.letter)
 
     @cached_property
-    def _places(self) -> dict[int, int]:
-        return {id(fact): place for place, fact in enumerate(self.vocabulary.facts)}
-
-    def rank(self, fact: Fact) -> int:
-        """The place of a fact in the vocabulary."""
-        return self._places[id(fact)]
-
-    @cached_property
     def numerals(self) -> frozenset[str]:
         """The words a spoken number may start with."""
         n = self.vocabulary.numbers
         return frozenset((*n.small, *n.tens, *n.point, *n.half, *n.one, *n.quarter))
-
-    @cached_property
-    def things(self) -> frozenset[str]:
-        """Every concept that a state can be said of."""
-        return frozenset(name for fact in self.vocabulary.facts for name in fact.thing)
-
-    @cached_property
-    def states(self) -> frozenset[str]:
-        """Every concept that is said of a thing."""
-        return frozenset(name for fact in self.vocabulary.facts for name in fact.state)
 
     def nearest(self, word: str) -> str | None:
         """The one word of the vocabulary that `word` is a typing slip of; None where in doubt."""
@@ -187,8 +161,9 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
             raise DataError(f"{file.name}: {tag}: {phrase!r} must be words in lower case")
         tags.setdefault(key, []).append(tag)
     phrases: dict[str, Entry] = {}
+    index = Facts(vocabulary.facts)
     for key, names in tags.items():
-        phrases.setdefault(key[0], Entry()).add(key[1:], Meanings(tuple(dict.fromkeys(names))))
+        phrases.setdefault(key[0], Entry()).add(key[1:], Meanings(tuple(dict.fromkeys(names)), index))
     numbers = vocabulary.numbers
     counted = (
         *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,
