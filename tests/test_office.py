@@ -221,6 +221,16 @@ async def test_today_shows_hazards_first_and_what_is_missing(inside: Office) -> 
     assert today.index("/T7") < today.index("/T8") and "No units told set" in today
 
 
+async def test_today_shows_what_could_not_be_taken(inside: Office) -> None:
+    inside.store.db.execute("PRAGMA query_only = ON")  # a disk that takes nothing
+    hook = json.dumps({"id": "1", "from": SAM, "text": SIZED})
+    async with inside.http.post(inside.url + "/hook/json", data=hook) as response:
+        assert response.status == 503
+    inside.store.db.execute("PRAGMA query_only = OFF")
+    today = await inside.page("/office/")
+    assert "could not be taken" in today and SAM in today
+
+
 async def test_live_pages_are_told_of_a_change(inside: Office) -> None:
     async with inside.http.get(inside.url + "/office/live") as stream:
         assert stream.content_type == "text/event-stream"

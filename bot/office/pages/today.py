@@ -7,6 +7,7 @@ from typing import Any
 from aiohttp import web
 from sqlite_utils import Database
 
+from bot.app import SHOP
 from bot.office.desk import DESK, Shelf
 from bot.office.paper import page
 from bot.office.standing import Standing, standings
@@ -32,7 +33,10 @@ async def show(request: web.Request) -> web.StreamResponse:
         }
 
     found = await desk.read(find)
-    return page(request, "today.html", now=now, headline=headline(found["standings"]), **found)
+    refused = list(request.config_dict[SHOP].refused)[-MOST:]
+    return page(
+        request, "today.html", now=now, headline=headline(found["standings"]), refused=refused, **found
+    )
 
 
 def headline(open_: list[Standing]) -> str:
