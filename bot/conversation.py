@@ -40,8 +40,11 @@ def converse(
         return _stranger(message, tables, sayings["en"])
     heard = _hear(message, scene, words)
     place = whereabouts.find(heard.reading, scene)
-    pen = replies.Pen(sayings[heard.manner.language], heard.manner, shift(scene.site).zone)
-    case = Case(message, heard, place, scene, scene.person, scene.site, tables, pen)
+    pen, english = (
+        replies.Pen(sayings[language], heard.manner, shift(scene.site).zone)
+        for language in (heard.manner.language, "en")
+    )
+    case = Case(message, heard, place, scene, scene.person, scene.site, tables, pen, english)
     answer = _answer(case)
     reviewed = words.languages[heard.manner.language].vocabulary.reviewed
     text = answer.text if reviewed else replies.marked(pen, answer.text)

@@ -32,7 +32,10 @@ class Answer:
 
 @dataclass(frozen=True)
 class Case:
-    """One message with all that its answer is worked from."""
+    """One message with all that its answer is worked from.
+
+    `pen` writes in the sender's language; `english` in the one that others are told in as well.
+    """
 
     message: Message
     heard: Heard
@@ -42,6 +45,7 @@ class Case:
     site: Site
     tables: Tables
     pen: Pen
+    english: Pen
 
     @property
     def at(self) -> datetime:

@@ -1,10 +1,12 @@
 """Something done, measured or seen is told. Danger is acted on before anything else is said."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from bot import replies
 from bot.answers.answer import Answer, Case
 from bot.message import Alert
+from bot.replies import Pen
 from knowledge.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
 from knowledge.reading import Hazard
@@ -47,9 +49,12 @@ def leave_ended(case: Case, answer: Answer) -> Answer:
         return answer
     if not case.entry(before).allowed_by or case.entry(after).allowed_by:
         return answer
-    pen = case.pen
-    news = pen.say("leave-ended", trench=after.ref, missing=pen.missing(case.entry(after).missing))
-    text = replies.fit([news, answer.text])
+    missing = case.entry(after).missing
+
+    def news(pen: Pen) -> str:
+        return pen.say("leave-ended", trench=after.ref, missing=pen.missing(missing))
+
+    text = replies.fit([news(case.pen), answer.text])
     return replace(answer, text=text, alerts=(*answer.alerts, *_alarm(case, (after,), news)))
 
 
@@ -90,25 +95,32 @@ def _danger(
     cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
     ref = records[0].ref if len(records) == 1 else None
     text = replies.fit([f"{where}:" if where else "", *pen.cautions(cautions)])
-    news = pen.say(
-        "hazard-alert",
-        trench=where or case.site.name,
-        hazards=", ".join(pen.sayings.term(h) for h in hazards),
-        name=case.person.name,
-        time=pen.time(event.at),
-    )
+
+    def news(pen: Pen) -> str:
+        return pen.say(
+            "hazard-alert",
+            trench=where or case.site.name,
+            hazards=", ".join(pen.sayings.term(h) for h in hazards),
+            name=case.person.name,
+            time=pen.time(event.at),
+        )
+
     outcome = Noted(trench=ref, noted=tuple(pen.facts(event.reading)), hazards=hazards)
     asked = () if ref or not where else ("trench",)
     return Answer(outcome, text, ref, records, _alarm(case, records, news), asked=asked)
 
 
-def _alarm(case: Case, records: tuple[Trench, ...], news: str) -> tuple[Alert, ...]:
-    """The supervisors of the site and everyone told about that trench, each once, but not the sender."""
+def _alarm(case: Case, records: tuple[Trench, ...], news: Callable[[Pen], str]) -> tuple[Alert, ...]:
+    """The supervisors of the site and everyone told about that trench, each once, but not the sender.
+
+    They may not read the sender's language: they are told in English, and then in that of the sender.
+    """
+    text = replies.fit(list(dict.fromkeys(news(pen) for pen in (case.english, case.pen))))
     supervisors = [person.number for person in case.scene.people.supervisors(case.site.name)]
     told = [number for record in records for number in record.now.told]
     numbers = dict.fromkeys([*supervisors, *told])
     return tuple(
-        Alert(to=number, text=replies.fit([news]), why="hazard", urgent=True)
+        Alert(to=number, text=text, why="hazard", urgent=True)
         for number in numbers
         if number != case.person.number and case.scene.people.find(number)
     )
