@@ -6,18 +6,28 @@ the national forms of EN ISO 14688-1/-2 (from memory), read as the weaker streng
 
 import re
 import tomllib
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from bot import sayings, segments
+from bot.books import Books
+from bot.conversation import converse
+from bot.message import Message, Person, Site, Thread, Turn
+from bot.people import People
 from bot.reading.measure import differences
 from bot.reading.read import read
-from bot.reading.words import LINE, REF, Vocabulary, Words, load
+from bot.reading.vocabulary import LINE, REF, Vocabulary
+from bot.reading.words import Words, load
 from bot.sayings import Sayings
+from bot.scene import Scene
 from knowledge import tables
+from knowledge.outcome import Entry, Sized
 from knowledge.tables import Tables
+from knowledge.trench import Trench
 
 WORDS = Path(sayings.WORDS)
 CASES = Path(__file__).parent / "cases" / "languages"
@@ -165,3 +175,127 @@ def test_reads_as_the_contract_says(code: str, case: dict[str, Any], words: Word
         reading["questions"] = [name for name in reading.get("questions", []) if name not in free]
     assert differences(got, wanted, free) == {}
     assert heard.manner.language == case.get("in", code)
+
+
+def test_no_other_language_takes_an_english_message(words: Words) -> None:
+    files = sorted((CASES.parent / "reading").glob("*.toml"))
+    cases = [case for file in files for case in tomllib.loads(file.read_text(encoding="utf-8"))["case"]]
+    assert len(cases) > 900
+    assert {case["text"] for case in cases if read(case["text"], words).manner.language != "en"} == set()
+
+
+def test_accents_may_be_left_out(words: Words) -> None:
+    for row in _rows():
+        code, case = row.values
+        asked, spoken = tuple(case.get("asked", ())), case.get("spoken", code)
+        plain, written = (
+            read(text, words, asked, language=spoken).reading.public()
+            for text in (segments.to_gsm(case["text"]), case["text"])
+        )
+        assert differences(plain, written, {"unread"}) == {}, case["text"]
+
+
+# --- the whole road ---
+
+SAM, ALEX = "+447700900123", "+447700900124"
+AT = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
+PEOPLE = People([Person(SAM, "Sam", "fitter", "Yard"), Person(ALEX, "Alex", "supervisor", "Yard")])
+SIZINGS = {
+    "pl": "głębokość 1,6 szerokość 0,9 długość 6 glina twardoplastyczna sucho",
+    "ro": "adâncime 1,6 lățime 0,9 lungime 6 argilă vârtoasă uscat",
+    "es": "profundidad 1,6 ancho 0,9 largo 6 arcilla firme seco",
+    "pt": "profundidade 1,6 largura 0,9 comprimento 6 argila firme seco",
+}
+DANGERS = {
+    "pl": "ściana się osuwa",
+    "ro": "s-a surpat malul",
+    "es": "se está cayendo la pared",
+    "pt": "a parede está a cair",
+}
+ENTRIES = {"pl": "można wchodzić?", "ro": "putem intra?", "es": "¿podemos entrar?", "pt": "podemos entrar?"}
+
+
+@dataclass
+class Talk:
+    """A fitter's conversation: each text is answered with all that was said before."""
+
+    books: Books
+    thread: Thread | None = None
+    trenches: dict[str, Trench] = field(default_factory=dict)
+    texts: int = 0
+
+    def say(self, text: str) -> Turn:
+        self.texts += 1
+        now = AT + timedelta(minutes=self.texts)
+        said = Message(
+            id=str(self.texts), channel="kannel", sender=SAM, text=text, sent_at=now, received_at=now
+        )
+        next_ref = f"T{len(self.trenches) + 1}"
+        scene = Scene(now, PEOPLE.find(SAM), Site("Yard"), self.thread, self.trenches, PEOPLE, next_ref)
+        turn = converse(said, scene, self.books.tables, self.books.words, self.books.sayings)
+        self.thread = turn.thread
+        self.trenches |= {trench.ref: trench for trench in turn.trenches}
+        return turn
+
+
+@pytest.fixture(scope="module")
+def books() -> Books:
+    return Books.load()
+
+
+def _opening(sentence: str) -> str:
+    """The words of a sentence up to its first blank, as they are sent."""
+    return segments.to_gsm(sentence.partition("{")[0]).strip()
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: str, books: Books) -> None:
+    own, english = Talk(books).say(SIZINGS[code]), Talk(books).say("1.6 deep 0.9 wide 6 long firm clay dry")
+    assert isinstance(own.outcome, Sized)
+    assert own.outcome == english.outcome
+    assert _opening(books.sayings[code].say["pump"]) in own.reply.text
+    assert segments.to_gsm(books.sayings[code].term("firm clay")) in own.reply.text
+    assert segments.is_gsm(own.reply.text)
+    assert segments.count(own.reply.text).parts <= 3
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, books: Books) -> None:
+    talk = Talk(books)
+    asked = talk.say(SIZINGS[code].partition(" 1,6 ")[2])
+    assert segments.to_gsm(books.sayings[code].ask["depth_m"]) in asked.reply.text
+    sized = talk.say("1,6")
+    assert isinstance(sized.outcome, Sized)
+    assert sized.manner.language == code
+    assert _opening(books.sayings[code].say["pump"]) in sized.reply.text
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, books: Books) -> None:
+    note = segments.to_gsm(books.sayings[code].say["unreviewed"])
+    asked = Talk(books).say(SIZINGS[code].partition(" 1,6 ")[2])
+    assert asked.reply.text.endswith(note) is not bool(books.words.languages[code].vocabulary.reviewed)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_danger_calls_out_the_crew_in_its_language_and_the_others_in_english_too(
+    code: str, books: Books
+) -> None:
+    talk = Talk(books)
+    talk.say(SIZINGS[code])
+    turn = talk.say(DANGERS[code])
+    assert segments.to_gsm(books.sayings[code].rules["hazard.out"]) in turn.reply.text
+    (alert,) = turn.alerts
+    assert alert.to == ALEX
+    assert "fall of ground" in alert.text
+    assert segments.to_gsm(books.sayings[code].term("fall of ground")) in alert.text
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_entry_is_refused_in_the_language_it_was_asked_in(code: str, books: Books) -> None:
+    talk = Talk(books)
+    talk.say(SIZINGS[code])
+    turn = talk.say(ENTRIES[code])
+    assert isinstance(turn.outcome, Entry)
+    assert turn.outcome.entry == "no"
+    assert segments.to_gsm(books.sayings[code].say["entry-no"].partition(": ")[2]) in turn.reply.text
