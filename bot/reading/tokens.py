@@ -53,14 +53,14 @@ _NOISE = r"""
       | \b[a-z]{1,2}\d{1,2}[a-z]?\ \d(?!ft|in|mm|cm|dp|wd|lg|m\b)[a-z]{2}\b
       | https?://\S+ | [\w.+\-]{1,64}@[\w.\-]{1,99} )"""
 _PATTERN = re.compile(
-    # Most words and figures, without a look at noise.
-    r"""(?P<word> [^\W\d_]++ (?: '[^\W\d_]++ )*+ ) (?! [\d@:] | \.\d ) |"""
+    # Blanks, then most words and figures, without a look at noise.
+    r"""[ ]*+ (?: (?P<word> [a-z]++ ) (?! [\w'@:] | \.\d ) |"""
     r"""(?P<figure> (?!0\d) \d{1,4}+ (?: \.\d{1,3}+ )?+ ) (?! [\d:/%?\-] | [.,]\d | \.[a-z?] | \ [%\d] ) |"""
     + _NOISE
     + r"""
     | (?P<number> \d+,\d+ (?![.,]?\d) | \d+(?:\.\d+)? | \.\d+ )
     | (?P<late> [^\W\d_]+ (?: '[^\W\d_]+ )* )
-    | (?P<mark> \n | [^\s\w] )
+    | (?P<mark> \n | [^\s\w] ) )
     """,
     re.VERBOSE,
 )
@@ -110,9 +110,9 @@ def tokenise(text: str) -> list[Token]:
     tokens: list[Token] = []
     end = 0
     for match in _PATTERN.finditer(lower):
-        start, stop = match.span()
         kind = match.lastgroup
-        said = match[0]
+        start, stop = match.span(kind)  # type: ignore[arg-type]
+        said = lower[start:stop]
         raw = said if plain is lower else plain[start:stop]
         if kind == "late":
             kind = "word"
