@@ -79,7 +79,8 @@ class Arrivals:
         since, until = moment(message.received_at - within), moment(message.received_at + within)
         found = self._db.execute(
             "SELECT message_id FROM turns WHERE sender = ? AND channel = ? AND text = ?"
-            " AND received_at BETWEEN ? AND ? AND json_extract(reading, '$.again') IS NULL ORDER BY exchange DESC LIMIT 1",
+            " AND received_at BETWEEN ? AND ? AND json_extract(reading, '$.again') IS NULL"
+            " ORDER BY exchange DESC LIMIT 1",
             (message.sender, message.channel, message.text, since, until),
         ).fetchone()
         return found[0] if found else None

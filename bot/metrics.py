@@ -28,7 +28,10 @@ class Metrics:
             f'trenchword_hooks_total{{channel="{channel}",status="{status}"}} {count}'
             for (channel, status), count in sorted(self._hooks.items())
         ]
-        lines += ["# TYPE trenchword_refused counter", "# HELP trenchword_refused Texts not taken: told to ring."]
+        lines += [
+            "# TYPE trenchword_refused counter",
+            "# HELP trenchword_refused Texts not taken: told to ring.",
+        ]
         lines += [
             f'trenchword_refused_total{{channel="{channel}"}} {count}'
             for channel, count in sorted(self._refused.items())
