@@ -105,7 +105,13 @@ def application(
         store.close()
 
     app.cleanup_ctx.append(run)
+    app.on_response_prepare.append(_add_headers)
     return app
+
+
+async def _add_headers(_: web.Request, response: web.StreamResponse) -> None:
+    response.headers["X-Content-Type-Options"] = "nosniff"
+    response.headers.pop("Server", None)  # which versions run here is nobody's business
 
 
 async def _remind(shop: Shop, reminders: Reminders, clock: Clock) -> None:
@@ -180,6 +186,8 @@ async def _hook(request: web.Request, channel: Channel) -> Hook:
         raise BadHook(413, f"the body is longer than {channel.body_limit} bytes") from None
     except TimeoutError:
         raise BadHook(408, "the body did not come in time") from None
+    except (web.RequestPayloadError, ConnectionError):
+        raise BadHook(400, "the body cannot be read") from None
     if len(body) > channel.body_limit:
         raise BadHook(413, f"the body is longer than {channel.body_limit} bytes")
     return Hook(

@@ -165,6 +165,22 @@ async def test_what_cannot_be_taken_is_refused_with_its_reason(
     assert server.rows() == []
 
 
+@pytest.mark.parametrize("coding", ["gzip", "deflate"])
+async def test_a_body_that_is_not_in_the_coding_it_names_is_refused(server: Server, coding: str) -> None:
+    reader, writer = await asyncio.open_connection("127.0.0.1", int(server.url.rpartition(":")[2]))
+    head = f"POST /hook/json HTTP/1.1\r\nHost: x\r\nContent-Encoding: {coding}\r\nContent-Length: 2\r\n\r\n"
+    writer.write(head.encode() + b"{}")
+    assert (await reader.readline()).split()[1] == b"400"
+    writer.close()
+
+
+async def test_no_answer_tells_which_versions_run(server: Server) -> None:
+    for path in ("/health", "/hook/json", "/hook/pigeon", "/nowhere"):
+        async with server.http.get(server.url + path) as response:
+            assert "Server" not in response.headers
+            assert response.headers["X-Content-Type-Options"] == "nosniff"
+
+
 async def test_metrics_are_counts_in_the_openmetrics_text_format(server: Server) -> None:
     await server.text(TEXT)
     await server.post(b"{")

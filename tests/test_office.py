@@ -111,6 +111,19 @@ async def test_a_form_from_elsewhere_is_refused(inside: Office) -> None:
     assert (await inside.get("/office/"))[0] == 200  # and nobody was signed out by it
 
 
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Content-Type": "multipart/form-data"},
+        {"Content-Type": "multipart/form-data; boundary=x"},
+        {"Content-Type": "application/x-www-form-urlencoded; charset=nonesuch"},
+    ],
+)
+async def test_a_form_that_cannot_be_read_is_refused(office: Office, headers: dict[str, str]) -> None:
+    async with office.http.post(office.url + "/office/login", data=b"a=%ff&b", headers=headers) as response:
+        assert response.status in (400, 403)
+
+
 async def test_signing_in_leads_nowhere_else(office: Office) -> None:
     for to in ("https://x.invalid/", "//x.invalid", "/hook/json", "/office\\x.invalid"):
         office.http.cookie_jar.clear()

@@ -19,7 +19,6 @@ HEADERS = {
         "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self';"
         " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
-    "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "Referrer-Policy": "no-referrer",
     "Cross-Origin-Opener-Policy": "same-origin",
@@ -80,7 +79,10 @@ async def _know(request: web.Request) -> None:
 
 async def _check_form(request: web.Request) -> None:
     cookie = request.cookies.get(COOKIE, "")
-    given = str((await request.post()).get("form_token", ""))
+    try:
+        given = str((await request.post()).get("form_token", ""))
+    except (web.RequestPayloadError, ValueError, LookupError):
+        raise web.HTTPBadRequest(text="This form cannot be read.") from None
     if not cookie or not hmac.compare_digest(given.encode(), form_token(cookie).encode()):
         raise web.HTTPForbidden(text="This form is not from a page of this visit. Go back, load it again.")
 
