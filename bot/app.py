@@ -9,6 +9,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequenc
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
+from importlib.metadata import version
 from typing import TypeVar
 
 from aiohttp import web
@@ -18,6 +19,7 @@ from bot.clock import Clock
 from bot.limits import PER_CHANNEL, PER_SENDER, Buckets
 from bot.message import Message
 from bot.metrics import CONTENT_TYPE, Metrics
+from bot.openapi import description
 from bot.reminders import Reminders
 from bot.sending import Sending
 from bot.service import Service
@@ -89,6 +91,7 @@ def application(
         [
             web.get("/health", health),
             web.get("/metrics", metrics),
+            web.get("/openapi.json", openapi),
             web.route("*", "/hook/{channel}", hook),
             web.route("*", "/hook/{channel}/{rest:.*}", hook),
         ]
@@ -135,6 +138,11 @@ async def metrics(request: web.Request) -> web.Response:
     shop = request.app[SHOP]
     text = shop.metrics.text(shop.writer.waiting, await shop.submit(shop.service.outbox.counts))
     return web.Response(body=text.encode(), headers={"Content-Type": CONTENT_TYPE})
+
+
+async def openapi(request: web.Request) -> web.Response:
+    """The hooks that are set up, as an OpenAPI description."""
+    return web.json_response(description(request.app[SHOP].channels, version("trenchword")))
 
 
 async def hook(request: web.Request) -> web.Response:

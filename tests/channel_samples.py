@@ -1,6 +1,7 @@
 """The recorded hooks of tests/samples/, and each channel set up with the secrets they were made with."""
 
 import base64
+import hmac
 import json
 from collections.abc import Mapping
 from dataclasses import replace
@@ -8,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from bot.channel import Channel, Hook, found
+from bot.channel import BadHook, Channel, Hook, found
 
 FOLDER = Path(__file__).parent / "samples"
 
@@ -68,3 +69,24 @@ def hook_of(recorded: Mapping[str, Any]) -> Hook:
 def with_headers(hook: Hook, **headers: str) -> Hook:
     """The hook with some headers changed; "_" stands for "-"."""
     return replace(hook, headers={**hook.headers, **{k.replace("_", "-"): v for k, v in headers.items()}})
+
+
+def signed(name: str, hook: Hook) -> Hook:
+    """The hook as a sender who knows the secrets would send it: hostile bytes get to where they are read."""
+    headers = dict(hook.headers)
+    if name == "formhook":
+        try:
+            form = hook.form()
+        except BadHook:
+            return hook
+        url = SETTINGS[name]["hook_url"] + "".join(hook.url.partition("?")[1:])
+        signed = url + "".join(k + v for k, v in sorted(set(form)))
+        mac = hmac.digest(FORM_SECRET.encode(), signed.encode("utf-8", "replace"), "sha1")
+        headers["x-twilio-signature"] = base64.b64encode(mac).decode()
+    elif name == "whatsapp":
+        headers["x-hub-signature-256"] = (
+            "sha256=" + hmac.digest(APP_SECRET.encode(), hook.body, "sha256").hex()
+        )
+    elif name == "telegram":
+        headers["x-telegram-bot-api-secret-token"] = SETTINGS[name]["secrets"][0]
+    return replace(hook, headers=headers)

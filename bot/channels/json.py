@@ -30,7 +30,9 @@ TOLERANCE_S = 300
 _DATE_AND_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ]")
 
 
-class _Text(BaseModel):
+class Text(BaseModel):
+    """One text as the hook takes it; `sent_at` with its offset from UTC."""
+
     model_config = ConfigDict(strict=True)
 
     id: Annotated[str, StringConstraints(min_length=1, max_length=MOST_ID)]
@@ -116,9 +118,9 @@ def _json(status: int, text: str, headers: dict[str, str] | None = None) -> Hook
     return HookAnswer(status, "application/json; charset=utf-8", text.encode(), headers or {})
 
 
-def _parse(body: bytes) -> _Text:
+def _parse(body: bytes) -> Text:
     try:
-        return _Text.model_validate_json(body)
+        return Text.model_validate_json(body)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
     if first["type"] == "json_invalid":

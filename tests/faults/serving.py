@@ -7,7 +7,7 @@ import asyncio
 import multiprocessing
 import os
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
@@ -49,14 +49,16 @@ class Hasty(Writer):
             time.sleep(0.05)
 
 
-def _serve(file: Path, synchronous: str, hasty: bool, ready: Connection) -> None:
+def _serve(
+    file: Path, synchronous: str, hasty: bool, channels: Mapping[str, Channel], ready: Connection
+) -> None:
     async def run() -> None:
         store = Store(file)
         store.db.execute(f"PRAGMA synchronous = {synchronous}")
         people, clock = People.load(PEOPLE), MachineClock()
-        service = Service(store, people, BOOKS, clock, CHANNELS)
-        reminders = Reminders(store, people, BOOKS, Ways(store, CHANNELS))
-        runner = web.AppRunner(bot.app.application(store, service, reminders, clock, CHANNELS))
+        service = Service(store, people, BOOKS, clock, channels)
+        reminders = Reminders(store, people, BOOKS, Ways(store, channels))
+        runner = web.AppRunner(bot.app.application(store, service, reminders, clock, channels))
         await runner.setup()
         await web.TCPSite(runner, "127.0.0.1", 0).start()
         ready.send(runner.addresses[0][1])
@@ -80,10 +82,18 @@ def _forks() -> multiprocessing.context.ForkServerContext:
 class Serving:
     """One run of the service on a file."""
 
-    def __init__(self, file: Path, synchronous: str = "FULL", hasty: bool = False) -> None:
+    def __init__(
+        self,
+        file: Path,
+        synchronous: str = "FULL",
+        hasty: bool = False,
+        channels: Mapping[str, Channel] = CHANNELS,
+    ) -> None:
         forks = _forks()
         ours, theirs = forks.Pipe()
-        self._process = forks.Process(target=_serve, args=(file, synchronous, hasty, theirs), daemon=True)
+        self._process = forks.Process(
+            target=_serve, args=(file, synchronous, hasty, channels, theirs), daemon=True
+        )
         self._process.start()
         theirs.close()
         assert ours.poll(60), "the service did not start"

@@ -1,0 +1,37 @@
+"""The OpenAPI description says what is there: checked by a validator of the standard and against the code."""
+
+import pytest
+from channel_samples import channel
+from openapi_spec_validator import validate
+
+from bot.app import application
+from bot.books import Books
+from bot.channel import found
+from bot.clock import MachineClock
+from bot.openapi import description
+from bot.people import People
+from bot.reminders import Reminders
+from bot.service import Service
+from bot.store import Store
+from bot.ways import Ways
+
+
+def test_the_description_is_valid_openapi() -> None:
+    validate(description(found(), "1"))
+
+
+def test_every_path_that_is_served_is_described_and_no_other() -> None:
+    store, people, books, clock = Store(":memory:"), People(), Books.load(), MachineClock()
+    channels = {name: channel(name) for name in found()}
+    service = Service(store, people, books, clock, channels)
+    app = application(store, service, Reminders(store, people, books, Ways(store, channels)), clock, channels)
+    served = {route.resource.canonical for route in app.router.routes() if route.resource}
+    served -= {"/hook/{channel}", "/hook/{channel}/{rest}"}
+    assert set(description(channels, "1")["paths"]) == served | {f"/hook/{name}" for name in channels}
+    store.close()
+
+
+@pytest.mark.parametrize("name", sorted(found()))
+def test_only_channels_that_are_set_up_are_described(name: str) -> None:
+    hooks = [path for path in description({name}, "1")["paths"] if path.startswith("/hook/")]
+    assert hooks == [f"/hook/{name}"]
