@@ -1,4 +1,4 @@
-"""The OpenAPI description: `openapi.toml`, the shapes of the service's values, and what is alike for all hooks."""
+"""The OpenAPI description: `openapi.toml`, the shapes of texts and exchanges, and what all hooks share."""
 
 import tomllib
 from collections.abc import Collection

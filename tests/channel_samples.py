@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from bot.channel import BadHook, Channel, Hook, found
+from bot.channel import BadHook, Channel, Hook, Taken, found
 
 FOLDER = Path(__file__).parent / "samples"
 
@@ -90,3 +90,22 @@ def signed(name: str, hook: Hook) -> Hook:
     elif name == "telegram":
         headers["x-telegram-bot-api-secret-token"] = SETTINGS[name]["secrets"][0]
     return replace(hook, headers=headers)
+
+
+def taken(channel: Channel, hook: Hook) -> Taken | None:
+    """What a channel reads, None where it refuses. What is taken can be stored and answered."""
+    try:
+        read = channel.read(hook)
+    except BadHook as bad:
+        assert 400 <= bad.status < 500
+        channel.refuse(bad)
+        return None
+    kept = list(read.messages) + [piece.message for piece in read.pieces]
+    for message in kept:
+        f"{message.id}{message.text}".encode()
+        assert message.id and len(message.id) <= 200 and len(message.text) <= 10_000
+        assert channel.reaches(message.sender)
+        assert message.sent_at.utcoffset() is not None
+    for receipt in read.receipts:
+        f"{receipt.ref}{receipt.why}".encode()
+    return read
