@@ -4,6 +4,8 @@ import json
 import logging
 from datetime import UTC, datetime
 
+from aiohttp.http_exceptions import HttpProcessingError
+
 
 class JsonLines(logging.Formatter):
     """A record as one line of JSON."""
@@ -16,7 +18,8 @@ class JsonLines(logging.Formatter):
             "from": record.name,
             "what": record.getMessage(),
         }
-        if record.exc_info:
+        # What was no HTTP stands in the text of its error, and may hold anything.
+        if record.exc_info and not isinstance(record.exc_info[1], HttpProcessingError):
             line["error"] = self.formatException(record.exc_info)
         return json.dumps(line, ensure_ascii=False)
 

@@ -48,7 +48,9 @@ class Store:
     """One database file. Opening it brings its tables up to date."""
 
     def __init__(self, file: Path | str) -> None:
-        """Open or make `file` (":memory:" for none). Raises sqlite3.Error where that fails."""
+        """Open or make `file` (":memory:" for none). Raises sqlite3.Error or OSError where that fails."""
+        if file != ":memory:" and not Path(file).exists():
+            make_private(Path(file))
         connection = sqlite3.connect(file, check_same_thread=False, isolation_level=None, timeout=5)
         self.db = Database(connection)
         # WAL with FULL: a commit returns only after the log file is flushed to the disk.
@@ -132,6 +134,11 @@ class Store:
                 (turn.message.sender, thread, row["exchange"]),
             )
         return Answered(row["exchange"], row["reply"], row["reading"], row["outcome"])
+
+
+def make_private(file: Path) -> None:
+    """An empty file that only its owner reads: the log holds names, numbers and what they said."""
+    file.touch(mode=0o600)
 
 
 def moment(at: datetime) -> str:

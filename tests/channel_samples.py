@@ -87,6 +87,12 @@ def signed(name: str, hook: Hook) -> Hook:
         headers["x-hub-signature-256"] = (
             "sha256=" + hmac.digest(APP_SECRET.encode(), hook.body, "sha256").hex()
         )
+    elif name == "json":
+        stamp = str(int(hook.received_at.timestamp()))
+        key = base64.b64decode(JSON_SECRET.removeprefix("whsec_"))
+        mac = hmac.digest(key, f"1.{stamp}.".encode() + hook.body, "sha256")
+        headers |= {"webhook-id": "1", "webhook-timestamp": stamp}
+        headers["webhook-signature"] = f"v1,{base64.b64encode(mac).decode()}"
     elif name == "telegram":
         headers["x-telegram-bot-api-secret-token"] = SETTINGS[name]["secrets"][0]
     return replace(hook, headers=headers)

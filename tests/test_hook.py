@@ -264,6 +264,24 @@ async def test_many_phones_cannot_flood_a_channel(
     assert [text == NO_ANSWER for text in told] == [False] * 10 + [True] * 2
 
 
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"X-Forwarded-For": "203.0.113.9"},  # through a proxy
+        {"Forwarded": "for=203.0.113.9"},
+        {"Host": "trench.example"},  # a proxy that hands the name on, or a name pointed at this machine
+        {"Host": "[::1"},
+        {"Origin": "http://203.0.113.9"},  # a web page open on this machine
+    ],
+)
+async def test_unsigned_texts_are_taken_from_this_machine_only(
+    server: Server, headers: dict[str, str]
+) -> None:
+    message = {"id": "1", "from": ALEX, "text": "allow T1 0000"}
+    assert (await server.post(message, **headers))[0] == 401
+    assert server.rows() == []
+
+
 async def test_texts_of_one_sender_are_answered_in_order(server: Server) -> None:
     texts = [f"T{n} depth 1.{n} width 0.9 soil firm clay" for n in range(10)]
     sent = [asyncio.ensure_future(server.text(text)) for text in texts]

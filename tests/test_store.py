@@ -1,6 +1,7 @@
 """The log on disk: all or nothing, never changed, and one bad job harms nobody else."""
 
 import sqlite3
+import stat
 from collections.abc import Iterator
 from concurrent.futures import Future, wait
 from datetime import UTC, datetime, timedelta
@@ -164,6 +165,13 @@ def test_every_commit_is_flushed_to_the_disk(store: Store) -> None:
     # SQLite's documentation: in WAL mode only synchronous=FULL (2) or more makes a commit durable.
     assert store.db.journal_mode == "wal"
     assert store.db.execute("PRAGMA synchronous").fetchone() == (2,)
+
+
+def test_nobody_but_the_owner_reads_the_log(store: Store, tmp_path: Path) -> None:
+    fill(store, 1)
+    modes = {file.name: stat.S_IMODE(file.stat().st_mode) for file in tmp_path.iterdir()}
+    assert set(modes) == {"log.sqlite", "log.sqlite-wal", "log.sqlite-shm"}
+    assert set(modes.values()) == {0o600}
 
 
 def test_jobs_run_in_the_order_taken_and_all_are_on_the_disk_when_answered(

@@ -1,4 +1,7 @@
-"""JSON over HTTP: one text in, one exchange back. Signed as Standard Webhooks when a secret is set."""
+"""JSON over HTTP: one text in, one exchange back.
+
+Signed as Standard Webhooks when a secret is set; without one only programs of the same machine may text.
+"""
 
 import base64
 import binascii
@@ -7,7 +10,9 @@ import json
 import re
 from collections.abc import Sequence
 from datetime import UTC
+from ipaddress import ip_address
 from typing import Annotated, ClassVar
+from urllib.parse import urlsplit
 
 from pydantic import (
     AwareDatetime,
@@ -83,6 +88,8 @@ class Json(Channel):
             raise BadHook(405, "texts are posted")
         if self.secrets:
             _verify(hook, [_key(secret.get_secret_value()) for secret in self.secrets])
+        elif not _is_local(hook):
+            raise BadHook(401, "from elsewhere than this machine a text must be signed")
         given = _parse(hook.body)
         if not given.text.strip():
             raise BadHook(422, "text is empty", "text")
@@ -134,6 +141,17 @@ def _parse(body: bytes) -> Text:
 
 def _key(secret: str) -> bytes:
     return base64.b64decode(secret.removeprefix("whsec_"), validate=True)
+
+
+def _is_local(hook: Hook) -> bool:
+    """True where nobody stands between this machine and its own caller: no proxy, no page of another name."""
+    if any(name in hook.headers for name in ("forwarded", "x-forwarded-for", "via", "origin")):
+        return False
+    try:
+        host = urlsplit(hook.url).hostname or ""
+        return host == "localhost" or ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 def _verify(hook: Hook, keys: Sequence[bytes]) -> None:

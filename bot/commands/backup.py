@@ -8,6 +8,7 @@ from pathlib import Path
 from bot import log
 from bot.commands.log import existing
 from bot.settings import Settings
+from bot.store import make_private
 from bot.terminal import Commands, UsageError
 
 
@@ -30,6 +31,7 @@ def copied(source: Path, target: Path) -> log.Chain:
     """Copy a database whole. Raises UsageError where the copy is not whole; then no file is left behind."""
     part = target.with_name(target.name + ".part")
     try:
+        make_private(part)
         reading, writing = log.open_to_read(source), sqlite3.connect(part)
         try:
             reading.conn.backup(writing)
