@@ -174,6 +174,16 @@ async def test_a_body_that_is_not_in_the_coding_it_names_is_refused(server: Serv
     writer.close()
 
 
+async def test_a_client_that_never_ends_its_body_is_let_go(
+    server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bot.app.BODY_TIMEOUT_S", 0.2)
+    reader, writer = await asyncio.open_connection("127.0.0.1", int(server.url.rpartition(":")[2]))
+    writer.write(b"POST /hook/json HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 200\r\n\r\n{")
+    assert (await reader.readline()).split()[1] == b"408"
+    writer.close()
+
+
 async def test_no_answer_tells_which_versions_run(server: Server) -> None:
     for path in ("/health", "/hook/json", "/hook/pigeon", "/nowhere"):
         async with server.http.get(server.url + path) as response:
