@@ -136,3 +136,25 @@ def test_a_trench_is_the_same_after_a_restart(store: Store, books: Books) -> Non
     one = answer(store, service, message("T1 can we go in?", 9, id="old"))
     two = answer(store, fresh, message("T1 can we go in?", 9, id="new", sender=ROBIN))
     assert one.outcome == two.outcome
+
+
+class SetBack:
+    """A machine's clock that is set back by an hour after it was read some times."""
+
+    def __init__(self, reads: int) -> None:
+        self._reads = reads
+
+    def now(self, message: Message | None = None) -> datetime:
+        self._reads -= 1
+        return AT if self._reads >= 0 else AT - timedelta(hours=1)
+
+
+def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, books: Books) -> None:
+    service = Service(store, People.load(PEOPLE), books, SetBack(3), {"kannel": KANNEL})
+    answer(store, service, message(SIZE))
+    answer(store, service, message("T1 ladder in", 1))
+    answer(store, service, message("T1 inspected, all fine", 2, sender=ALEX))
+    answer(store, service, message("T1 crack in the side", -58))
+    asked = answer(store, service, message("T1 can we go in?", -57))
+    assert '"fact":"open hazard"' in asked.outcome and '"entry":"no"' in asked.outcome
+    assert log.verify(store.db).broken_at is None
