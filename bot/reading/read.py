@@ -29,6 +29,7 @@ HAZARDS = (
     "fluid leak", "plant close", "rain", "frost", "other",
 )  # fmt: skip
 WATER = ("dry", "damp", "seeping", "standing")
+BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
 SIZES = frozenset(("depth_m", "width_m", "length_m", "soil"))
 NEEDED = frozenset(("depth_m", "width_m", "soil"))
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
@@ -148,6 +149,8 @@ def _values(text: Text, parts: _Parts, question: Question) -> tuple[dict[str, An
     if ground.soil is not None:
         values["soil"] = ground.soil
     doubts = {lengths.FIELDS[name] for name in measured.doubts}
+    if parts.met.leads and not measured.dug and "depth_m" in values and values.keys().isdisjoint(BESIDE):
+        doubts.add("depth_m")  # "gas at 2.1, depth 0.6": the pipe's depth, or the trench's?
     _facts(text, values, doubts)
     for name, doubt in (
         ("soil", ground.doubt),

@@ -15,6 +15,7 @@ class Met:
     services: list[Service] = field(default_factory=list)
     doubt: bool = False
     water: bool = False  # water "at" a depth: a pipe or ground water?
+    leads: bool = False  # one is placed without its depth, and no depth of the trench is named before it
 
 
 @dataclass(slots=True)
@@ -58,6 +59,7 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
         _before(pieces, start, one, found, imperial)
         _after(pieces, last, end, one, found, imperial, trench_depth)
         if one.cued or one.at or one.depth is not None:
+            found.leads = found.leads or (one.depth is None and not trench_depth)
             for position in one.at or (None,):
                 found.services.append(
                     Service.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
