@@ -30,7 +30,8 @@ class _Gatherer(NumberReader):
             token = self.tokens[at]
             if token.kind == "noise":
                 slip = "." in token.text and sum(char.isalpha() or char == "?" for char in token.text) == 1
-                noise = Figure(0.0, doubt=True) if slip else Figure(0.0, kind="noise")  # "l.6", "1.x"
+                slip = slip or (token.text[-2:-1] == ":" and token.text.count(":") == 1)
+                noise = Figure(0.0, doubt=True) if slip else Figure(0.0, kind="noise")  # "l.6", "1.x", "1:6"
                 pieces.append(Piece("figure", token.text, token.raw, figure=noise))
                 at += 1
                 continue
@@ -170,6 +171,8 @@ class _Gatherer(NumberReader):
         unit = self.units.get(text)
         if unit is None:
             return None, end
+        if unit == "other" and "vague" in self.language.meanings(text) and self._is_label(end + 1):
+            return None, end  # "max depth 1.6 min depth 1.2": no minutes
         if unit == "inch" and text in self.language.vocabulary.say["in"] and not self._inches(start, end):
             return None, end
         stop = end + 1

@@ -116,6 +116,13 @@ def _heard(text: Text, question: Question) -> Heard:
     evidence.reports = evidence.reports or bool(doubts)
     aim = purpose.purpose(text.clauses, evidence)
     doubtful = set(doubts)
+    if (
+        aim == "size"
+        and (deepest := values.get("depth_m"))
+        and any(_deeper(piece, deepest, text.imperial) for piece in loose)
+    ):
+        doubts.add("depth_m")  # "was 1.6 deep now 2.0": nothing says what the greater figure is
+        doubtful.add("depth_m")
     if aim == "size":
         untold = NEEDED - values.keys()
         doubtful |= untold & {"depth_m", "width_m"} if loose else set()
@@ -163,6 +170,15 @@ def _values(text: Text, parts: _Parts, question: Question) -> tuple[dict[str, An
     if len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None:
         doubts.add("trench")
     return values, doubts
+
+
+def _deeper(piece: Piece, depth: float, imperial: bool) -> bool:
+    """Whether a figure that nothing claims could be a depth greater than the one told."""
+    figure = piece.figure
+    if figure is None or (figure.whole and figure.unit is None):
+        return False
+    value = lengths.metres(figure, "depth", imperial)
+    return value is not None and value > depth
 
 
 def _facts(text: Text, values: dict[str, Any], doubts: set[str]) -> None:

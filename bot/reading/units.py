@@ -13,6 +13,8 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     """The units said to be set; adds "done units set", "done units out" to the facts where all are."""
     total: UnitsSet | None = None
     for place, clause in enumerate(clauses):
+        if any("elsewhere" in piece.tags for piece in clause.pieces):
+            continue  # another trench's, or yesterday's
         set_ = _said(clause, "set")
         out = _said(clause, "pulled")
         if set_ is not None:
