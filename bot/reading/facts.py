@@ -113,6 +113,8 @@ def _joined(pieces: list[Piece], thing: int, things: list[int], fact: Fact) -> l
 def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, found: Found) -> None:
     under = {piece.state for piece in (thing, state) if piece is not None}
     if "denied" in under:
+        if any("elsewhere" in piece.tags for piece in clause.pieces):
+            return  # "no water yesterday" says nothing of today
         found.meanings.extend(fact.denied)
         _mark(fact.denied, thing, state)
         return

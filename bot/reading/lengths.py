@@ -21,6 +21,7 @@ BELIEVABLE = {
     "plant": (0.0, 100.0),
     "pavement": (0.01, 1.0),
 }
+NOT_SO = ("supposed", "asked", "denied", "planned", "maybe")  # what a label may stand under
 FIELDS = {name: f"{name}_m" for name in BELIEVABLE}
 
 
@@ -143,7 +144,10 @@ def _assign(
     if figure.of_object and label.place == "after" and (dimension == "length" or label.at > figure.at):
         measured.doubts.add(dimension)  # its own length, or the trench's?
         return
-    if "dug" in label.piece.tags:
+    unsure = label.piece.state in NOT_SO
+    if unsure and dimension == "spoil":
+        return  # "spoil to go back 1.5": a plan is not done
+    if "dug" in label.piece.tags and not unsure:
         measured.dug = True
     value = metres(figure.figure, dimension, imperial)
     if value is None:
