@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from bot.reading.pieces import BARS, Figure, Piece
 from knowledge.reading import Gauge
 
+LEAST = 5  # a smaller bare figure is no pressure
 STATES = ("supposed", "asked", "denied", "planned", "maybe")
 
 
@@ -209,10 +210,11 @@ def _lists(items: list[_Item], pieces: list[Piece]) -> list[_Item]:
 
 def _leads(items: list[_Item]) -> bool:
     """Whether unit numbers stand before their pressures ("u1 45") or after ("45 on u1")."""
+    stated = any(item.figure and item.figure.kind == "pressure" for item in items)
     first = next(
-        (item for item in items if item.units or (item.figure and item.figure.kind == "pressure")), None
+        item for item in items if item.units or not stated or (item.figure and item.figure.kind == "pressure")
     )
-    return first is not None and bool(first.units)
+    return bool(first.units)
 
 
 def _owner(
@@ -242,7 +244,7 @@ def _kind(item: _Item, near: bool, pieces: list[Piece], shared: str | None, figu
     assert figure is not None
     if figure.kind == "pressure":
         return figure.unit or "bar"
-    if figure.value < 5 or figure.value > 10000 or item.piece.glued:
+    if figure.value < LEAST or figure.value > 10000 or item.piece.glued:
         return ""
     before = pieces[max(item.at - 5, 0) : item.at]
     after = pieces[item.at + 1 : item.at + 2]
@@ -280,7 +282,7 @@ def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
             or "now" in one.tags
             or "range" in one.tags
             or "more" in one.tags
-            or one.text == ","
+            or one.text in (",", ">")
             for one in between
         )
         if is_pressure and joins:
@@ -289,10 +291,12 @@ def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
 
 
 def _changed(pieces: list[Piece], items: list[_Item], place: int) -> bool:
-    """Whether a second pressure of a unit is said to follow the first ("was 45 now 38", "from 45 to 38")."""
+    """Whether a second pressure of a unit is said to follow the first ("was 45 now 38", "45 > 38")."""
     before = [one for one in items[:place] if one.figure is not None]
     between = pieces[before[-1].at + 1 : items[place].at]
-    return any("now" in one.tags or "range" in one.tags or "dropping" in one.tags for one in between)
+    return any(
+        one.text == ">" or not {"now", "range", "dropping"}.isdisjoint(one.tags) for one in between
+    )
 
 
 def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read, bar: float | None) -> None:
@@ -302,8 +306,11 @@ def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read, bar: 
         return
     first, second = before[-1].figure, items[place].figure
     assert first is not None and second is not None
-    if second.value < first.value and _changed(pieces, items, place) and before[-1].piece.used:
-        said.fell = True
+    if not second.value < first.value or not _changed(pieces, items, place):
+        return
+    bare = first.kind == "bare" and first.whole and first.value >= LEAST
+    if before[-1].piece.used or (bare and items[place].at - before[-1].at == 2):  # "45 now 40 on u3"
+        before[-1].piece.used = said.fell = True
 
 
 def _target(pieces: list[Piece], at: int) -> bool:

@@ -15,6 +15,7 @@ class Evidence:
     hazard: bool = False
     allowed: bool = False
     entry: bool = False
+    status: bool = False
     sizes: bool = False  # depth, width, length or soil, or a figure that may be one
     details: bool = False  # some of depth, width, length, soil was read
     dug: bool = False
@@ -42,6 +43,8 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
         return "size"
     if evidence.reports:
         return "report"
+    if evidence.status:
+        return "status"
     return "help" if "help" in asked else "unclear"
 
 

@@ -224,6 +224,7 @@ def _evidence(
     return purpose.Evidence(
         allowed=parts.allowance.allowed,
         entry="purpose entry" in text.found.meanings,
+        status="purpose status" in text.found.meanings,
         sizes=details or state or _joined(text.pieces, loose),
         details=details,
         dug=parts.measured.dug,

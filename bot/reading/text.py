@@ -1,6 +1,7 @@
 """One message made ready: its pieces with their meanings, its clauses, what is said of what."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from bot.reading import facts, lengths
 from bot.reading.facts import Found
@@ -34,6 +35,9 @@ def text_of(tokens: list[Token], language: Language) -> Text:
     text = Text(language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures)
     if figures:
         _set_aside(pieces)
+        if "flaw" in present:
+            for clause in clauses:
+                _set_flaws_aside(clause.pieces)
     return text
 
 
@@ -49,6 +53,21 @@ def _set_aside(pieces: list[Piece]) -> None:
             after = pieces[at + 1].tags if at + 1 < len(pieces) else ()
             counted = "count" in after and "unit_t" not in after
             piece.used = counted or _referred(pieces, at)
+
+
+def _set_flaws_aside(pieces: list[Piece]) -> None:
+    """Marks what measures a crack or a fall and not the trench: "crack 2 m long", "a 20 mm wide crack"."""
+    flaws = [at for at, piece in enumerate(pieces) if "flaw" in piece.tags]
+    if not flaws:
+        return
+    named = False  # "crack along the edge, depth 1.6": what follows is the trench's again
+    for at, (piece, after) in enumerate(pairwise(pieces)):
+        label = piece.tags.label
+        named = named or (label is not None and label[1] == "before" and at > flaws[0])
+        if piece.figure is None or after.tags.label is None or after.tags.label[1] != "after":
+            continue
+        if (at > flaws[0] and not named) or at + 2 in flaws:
+            piece.used = after.used = True
 
 
 def _referred(pieces: list[Piece], at: int) -> bool:
