@@ -96,6 +96,8 @@ class _Gatherer(NumberReader):
             and self.tokens[at - 1].text in self.language.vocabulary.say["road"]
         ):
             return Piece("figure", token.text, token.raw + number.raw, figure=Figure(0.0, kind="noise"))
+        if step == at + 1 and token.text + number.text in self.language.phrases:
+            return Piece("word", token.text + number.text, token.raw + number.raw)  # "O2" is no trench
         ref = token.raw.upper() + number.text + self.suffix(step + 1).upper()
         return Piece("ref", ref, ref)
 

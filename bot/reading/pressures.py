@@ -168,7 +168,8 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
         if kind == "doubt":
             item.piece.used = True
             said.doubt = True
-            _fall(items, place, pieces, said, None)
+            said.fell = said.fell or any("fallen_to" in one.tags for one in pieces[max(item.at - 3, 0) : item.at])
+            _fall(items, place, pieces, said)
             continue
         if item.piece.state in ("supposed", "asked", "denied") or _target(pieces, item.at):
             item.piece.used = True
@@ -231,7 +232,8 @@ def _owner(
             parted = any(one.text == "," for one in between) and any("all" in one.tags for one in between)
             if parted or any(one.text in (".", "!", "?", "\n") for one in between):
                 return (), False
-            return other.units, abs(at - place) == 1 and len(between) <= 5
+            words = sum(one.figure is None for one in between)
+            return other.units, abs(at - place) == 1 and words <= 5
         if step == 1 and other.figure is not None and other.figure.kind == "pressure":
             break
         at += step
@@ -299,7 +301,7 @@ def _changed(pieces: list[Piece], items: list[_Item], place: int) -> bool:
     )
 
 
-def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read, bar: float | None) -> None:
+def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read) -> None:
     """A fall between two figures without a unit counts all the same."""
     before = [one for one in items[:place] if one.figure is not None]
     if not before:
