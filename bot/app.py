@@ -14,12 +14,14 @@ from typing import TypeVar
 
 from aiohttp import web
 
+from bot.books import Books
 from bot.channel import BadHook, Channel, Hook, HookAnswer, Taken
 from bot.clock import Clock
 from bot.limits import PER_CHANNEL, PER_SENDER, Buckets
 from bot.message import Message
 from bot.metrics import CONTENT_TYPE, Metrics
 from bot.openapi import description
+from bot.people import People
 from bot.reminders import Reminders
 from bot.sending import Sending
 from bot.service import Service
@@ -48,8 +50,11 @@ class Refused:
 class Shop:
     """What the web server hands messages to."""
 
-    def __init__(self, store: Store, service: Service, channels: Mapping[str, Channel]) -> None:
+    def __init__(
+        self, store: Store, service: Service, reminders: Reminders, channels: Mapping[str, Channel]
+    ) -> None:
         self.service = service
+        self.reminders = reminders
         self.channels = channels
         self.writer = Writer(store)
         self.senders = Buckets(PER_SENDER)
@@ -61,6 +66,11 @@ class Shop:
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
         return asyncio.wrap_future(self.writer.submit(work))
+
+    def use(self, books: Books, people: People) -> None:
+        """Answer and remind from these from the next message on. Runs between two, by `submit`."""
+        self.service.use(books, people)
+        self.reminders.use(books, people)
 
     def paces(self, channel: Channel, message: Message) -> bool:
         """Whether its sender and its channel may send one more text now."""
@@ -86,7 +96,7 @@ def application(
 ) -> web.Application:
     """The service on HTTP. Stopping it answers what was taken and closes the log."""
     app = web.Application(client_max_size=max(channel.body_limit for channel in channels.values()) + 1)
-    shop = app[SHOP] = Shop(store, service, channels)
+    shop = app[SHOP] = Shop(store, service, reminders, channels)
     app.add_routes(
         [
             web.get("/health", health),

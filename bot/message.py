@@ -23,6 +23,11 @@ class Message(Frozen):
     received_at: datetime
 
 
+def event_name(channel: str, sender: str, message_id: str) -> str:
+    """How the record of a trench names what a message told. It is worked again from a row of the log."""
+    return f"{channel}:{sender}:{message_id}"
+
+
 class Manner(Frozen):
     """How the sender writes, so that the answer comes back in the same manner.
 

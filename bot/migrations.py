@@ -178,3 +178,39 @@ def early_receipts(db: Database) -> None:
         ) WITHOUT ROWID;
         """
     )
+
+
+@steps()
+def changes(db: Database) -> None:
+    """What the office changed: the whole text of a file from then on, empty where the file is gone.
+
+    The rows are a chain of their own. `shipped` is the digest of the file as it came with the program then,
+    `after` the last hash of the log. Old texts may be erased, since they name people; the chain stays.
+    """
+    db.executescript(
+        """
+        CREATE TABLE changes (
+            change INTEGER PRIMARY KEY,
+            at TEXT NOT NULL,
+            user TEXT NOT NULL,
+            file TEXT NOT NULL,
+            shipped TEXT NOT NULL,
+            why TEXT,
+            text TEXT,
+            salt TEXT,
+            body TEXT NOT NULL,
+            after TEXT NOT NULL,
+            previous TEXT NOT NULL,
+            hash TEXT NOT NULL UNIQUE
+        );
+        CREATE INDEX changes_file ON changes (file, change);
+
+        CREATE TRIGGER changes_stay BEFORE DELETE ON changes
+        BEGIN SELECT RAISE(ABORT, 'changes are only added'); END;
+
+        CREATE TRIGGER changes_hold BEFORE UPDATE ON changes
+        WHEN NEW.salt IS NOT NULL OR NEW.hash IS NOT OLD.hash OR NEW.previous IS NOT OLD.previous
+            OR NEW.body IS NOT OLD.body OR NEW.change IS NOT OLD.change
+        BEGIN SELECT RAISE(ABORT, 'a change is never altered, old texts are only erased'); END;
+        """
+    )

@@ -27,6 +27,11 @@ class Reminders:
         self._records = Records(store.db, books.tables)
         self._outbox = Outbox(store.db)
 
+    def use(self, books: Books, people: People) -> None:
+        """Remind by these from now on."""
+        self._books, self._people = books, people
+        self._records = Records(self._store.db, books.tables)
+
     def sites(self) -> list[str]:
         """The sites that have an open trench."""
         return [

@@ -57,6 +57,11 @@ class Service:
         self._ways = Ways(store, self._channels)
         self._new_code = new_code
 
+    def use(self, books: Books, people: People) -> None:
+        """Answer from these from now on. The trenches are worked again with them as they are looked at."""
+        self._books, self._people = books, people
+        self._records = Records(self._store.db, books.tables)
+
     def answer(self, message: Message) -> Answered:
         """Answer a message. One that came before has the same answer again and changes nothing."""
         begun = perf_counter()

@@ -148,15 +148,16 @@ def moment(at: datetime) -> str:
 
 def body_of(row: Mapping[str, Any]) -> str:
     """The salted digest of everything that was said: it can stay when the words are erased."""
-    return _digest([row["salt"], *(row[name] for name in SPOKEN)])
+    return digest([row["salt"], *(row[name] for name in SPOKEN)])
 
 
 def hash_of(row: Mapping[str, Any]) -> str:
     """The digest that chains a turn to the one before it."""
-    return _digest([row[name] for name in COVERED])
+    return digest([row[name] for name in COVERED])
 
 
-def _digest(values: list[Any]) -> str:
+def digest(values: list[Any]) -> str:
+    """The SHA-256 of values in their order."""
     return hashlib.sha256(json.dumps(values, ensure_ascii=False).encode()).hexdigest()
 
 

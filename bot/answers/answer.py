@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
-from bot.message import Alert, Heard, Message, Person, Site
+from bot.message import Alert, Heard, Message, Person, Site, event_name
 from bot.replies import Pen
 from bot.scene import Scene, shift
 from bot.whereabouts import Place
@@ -75,7 +75,7 @@ class Case:
     ) -> Event:
         """This message as an event of the record."""
         return Event(
-            id=f"{self.message.channel}:{self.message.sender}:{self.message.id}",
+            id=event_name(self.message.channel, self.message.sender, self.message.id),
             at=self.at,
             by=self.person.name,
             number=self.person.number,

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from bot.message import event_name
 from knowledge.facts import Event
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details
@@ -51,7 +52,7 @@ def work_again(row: Mapping[str, Any], trench: Trench | None, tables: Tables) ->
 
 def _place(row: Mapping[str, Any], events: tuple[Event, ...]) -> int | None:
     """Where in the record the message stands, by the id that its answer gave it."""
-    name = f"{row['channel']}:{row['sender']}:{row['message_id']}"
+    name = event_name(row["channel"], row["sender"], row["message_id"])
     return next((i for i, event in enumerate(events) if event.id == name), None)
 
 
