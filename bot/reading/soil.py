@@ -81,6 +81,7 @@ def told(pieces: list[Piece], language: Language) -> Told:
         layers = []
     if layers:
         weakest = min(layers, key=_weakness) if len(layers) > 1 else layers[0]
+        weakest.states += loose if weakest.states else []  # "firm clay turning soft lower down"
         state = weakest.state
         said.soil = _soil(weakest.kind, state, type_)
         said.doubt = said.doubt or (weakest.kind in STATES and state is None and type_ is None)
@@ -112,7 +113,7 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
             continue
         state = piece.tags.state
         kind = _kind(pieces, at) if piece.tags.ground or piece.tags.mixed else None
-        if state is not None and kind is None and piece.state != "denied":
+        if state is not None and kind is None and piece.state not in ("denied", "supposed"):
             pending.append((at, state))
             continue
         if kind is not None:
@@ -230,6 +231,8 @@ def _settled(
             if fellow is not None and "and" in pieces[owner.at - 1].tags and not fellow.states:
                 fellow.states.append(state)  # "sand and gravel, dense"
             owner.doubt = owner.doubt or any("or" in one.tags for one in gap)
+        elif owner is not None and any("correct" in one.tags for one in gap) and not _other_matter(gap):
+            owner.states = [state]  # "firm clay, sorry, soft"
         else:
             loose.append(state)
     return []

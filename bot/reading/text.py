@@ -90,7 +90,7 @@ def set_elsewhere_aside(text: Text) -> None:
         away = any("elsewhere" in piece.tags for piece in clause.pieces)
         queried = any("exist" in piece.tags for piece in clause.pieces[:4])
         for piece in clause.pieces:
-            ground = bool(piece.tags.ground or piece.tags.mixed)
+            ground = bool(piece.tags.ground or piece.tags.mixed or piece.tags.state)
             if (piece.figure is not None or ground) and (away or piece.state == "supposed"):
                 piece.used = piece.figure is not None
                 piece.state = "supposed"
