@@ -7,47 +7,31 @@ from datetime import datetime, tzinfo
 from itertools import accumulate
 
 from bot import segments
+from bot.measures import Measures
 from bot.message import Manner, Reply
 from bot.sayings import Sayings, fill
 from knowledge.load_list import Item, LoadList
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import Details, Gauge, Reading, Service, Soil
-from knowledge.units import BAR_PER_PSI, Amount, Lengths, as_told, printed, round_down, round_up, show
+from knowledge.units import Amount
 
 MOST_SEGMENTS = 3
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
-class Pen:
+class Pen(Measures):
     """Writes in one language and one sender's units."""
 
     def __init__(self, sayings: Sayings, manner: Manner, zone: tzinfo) -> None:
+        super().__init__(manner)
         self.sayings = sayings
-        self.lengths: Lengths = manner.lengths or "m"
-        self.pressure = manner.pressure
         self.zone = zone
 
     def say(self, key: str, **blanks: Amount | str) -> str:
         return fill(self.sayings.say[key], blanks, self.lengths)
 
-    def length(self, metres: float, limit: str | None = None) -> str:
-        return show(Amount(metres, "m", limit), self.lengths)  # type: ignore[arg-type]
-
-    def told(self, metres: float) -> str:
-        return as_told(metres, self.lengths)
-
     def time(self, when: datetime) -> str:
         return f"{when.astimezone(self.zone):%H:%M}"
-
-    def band(self, low: float, high: float) -> str:
-        """A pressure band in the sender's unit, or bar with psi where they used neither.
-
-        Each end is rounded to the safe side: 51.71 bar is never shown as 52 (754 psi).
-        """
-        bar = f"{round_up(low, 1):.0f}-{round_down(high, 1):.0f} bar"
-        psi = f"{round_up(low / BAR_PER_PSI, 10):.0f}-{round_down(high / BAR_PER_PSI, 10):.0f} psi"
-        mpa = f"{round_up(low / 10, 0.1):.1f}-{round_down(high / 10, 0.1):.1f} MPa"
-        return {"bar": bar, "psi": psi, "MPa": mpa}.get(self.pressure or "", f"{bar} ({psi})")
 
     def soil(self, soil: Soil) -> str:
         words = [w for w in (soil.state, soil.kind) if w]
@@ -110,9 +94,8 @@ class Pen:
 
     def gauge(self, gauge: Gauge) -> str:
         """One gauge reading, in the unit it was told in."""
-        figure = {"psi": gauge.bar / BAR_PER_PSI, "MPa": gauge.bar / 10}.get(self.pressure or "", gauge.bar)
         unit = f"U{gauge.unit} " if gauge.unit is not None else ""
-        return f"{unit}{printed(round(figure, 1 if self.pressure != 'psi' else 0))} {self.pressure or 'bar'}"
+        return f"{unit}{self.read(gauge.bar)} {self.pressure or 'bar'}"
 
     def load(self, refs: str, load: LoadList) -> list[str]:
         """The kit list in one line of things and one of weights."""

@@ -6,7 +6,7 @@ from datetime import datetime, tzinfo
 
 from markupsafe import Markup
 
-from bot.office.svg import box, drawing, element, line, text
+from bot.drawing.svg import box, drawing, element, line, text
 from knowledge.outcome import Sized
 from knowledge.setting import UNKNOWN
 from knowledge.trench import Trench

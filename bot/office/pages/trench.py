@@ -6,12 +6,12 @@ from aiohttp import web
 from markupsafe import Markup
 
 from bot import log
+from bot.drawing.sketch import sketch
 from bot.log import Filter
 from bot.message import Site
 from bot.office.chart import chart, readings
 from bot.office.desk import DESK, Desk, Shelf
 from bot.office.paper import page
-from bot.office.sketch import sketch
 from bot.office.standing import standing
 from bot.scene import shift
 from knowledge.inspection import inspections

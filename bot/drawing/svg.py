@@ -26,7 +26,15 @@ def group(parts: Sequence[Markup], **attributes: Value) -> Markup:
     return element("g", Markup("").join(parts), **attributes)
 
 
-def drawing(width: float, height: float, title: str, desc: str, name: str, parts: Sequence[Markup]) -> Markup:
+def drawing(
+    width: float,
+    height: float,
+    title: str,
+    desc: str,
+    name: str,
+    parts: Sequence[Markup],
+    font: float = 12,
+) -> Markup:
     """A whole drawing, told in words to those who cannot see it. `name` is its own on the page."""
     told = [element("title", title, id=f"{name}-title"), element("desc", desc, id=f"{name}-desc")]
     return element(
@@ -37,7 +45,7 @@ def drawing(width: float, height: float, title: str, desc: str, name: str, parts
         role="img",
         aria_labelledby=f"{name}-title {name}-desc",
         font_family="system-ui, sans-serif",
-        font_size=12,
+        font_size=font,
         fill="none",
     )
 
@@ -52,6 +60,12 @@ def box(x: float, y: float, width: float, height: float, **attributes: Value) ->
 
 def text(x: float, y: float, content: str, **attributes: Value) -> Markup:
     return element("text", content, x=x, y=y, **{"fill": INK, **attributes})
+
+
+def over(x: float, y: float, content: str, **attributes: Value) -> Markup:
+    """A text that is read over lines: its letters have a white edge."""
+    edge: dict[str, Value] = {"stroke": "#fff", "stroke_width": 3, "paint_order": "stroke"}
+    return text(x, y, content, **edge | attributes)
 
 
 def _number(value: Value) -> str:

@@ -10,9 +10,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from made import sized
 
+from bot.drawing.sketch import sketch
+from bot.drawing.svg import drawing, element, text
 from bot.office.chart import Read, chart
-from bot.office.sketch import sketch
-from bot.office.svg import drawing, element, text
 from knowledge.facts import State
 from knowledge.outcome import Level
 from knowledge.reading import Details, Service
@@ -62,7 +62,10 @@ def test_a_gauge_outside_the_band_or_in_doubt_has_a_sign_of_its_own() -> None:
     gauges = {unit: Pumped(bar, bar, AT, sure=unit != 4) for unit, bar in bars.items()}
     shores = replace(SetShores.of(sized()), counts=(4, 0), whole=(True, False), gauges=gauges)
     svg = drawn(state=State(shores=shores))
-    assert {"40", "▼ 20", "▲ 60", "40 ?"} <= set(words(svg))
+    assert {"40", "20", "60", "40 ?"} <= set(words(svg))
+    wedges = [p.attrib["class"] for p in svg.iter(f"{SVG}path") if "class" in p.attrib]
+    assert wedges == ["below", "above"]
+    assert {t.text for t in svg.iter(f"{SVG}text") if t.attrib.get("font-weight") == "700"} == {"20", "60"}
     told = svg.findtext(f"{SVG}desc") or ""
     assert "Unit 2 read 20 bar, below the band." in told
     assert "Unit 4 read 40 bar, in the band, in doubt since." in told
@@ -79,7 +82,7 @@ def test_the_drawing_is_told_in_words_and_named() -> None:
         "Level 2: struts 1.1 m down, 4 units",
         "gas at 3 m, 0.7 m down",
         "water along a face, depth not told",
-        "Pump to 27.6 to 51.7 bar",
+        "Pump to 28-51 bar (410-740 psi)",
     ):
         assert part in told
 

@@ -1,0 +1,1 @@
+"""The trench drawn, for the office and for phones."""

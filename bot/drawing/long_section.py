@@ -1,0 +1,133 @@
+"""The sketch along the trench: units from the front, stages, services, water, what is dug."""
+
+from markupsafe import Markup
+
+from bot.drawing.section import INK, PALE, SOIL, TOP, Scale, pavement
+from bot.drawing.svg import box, element, group, line, over, text
+from bot.drawing.units_in_row import units_in_row
+from knowledge.facts import State
+from knowledge.outcome import Sized
+from knowledge.reading import Details, Service
+from knowledge.units import M_PER_FT, Metre, printed
+
+
+def long_section(
+    plan: Sized, details: Details, state: State, rail_m: Metre, scale: Scale, length: Metre
+) -> list[Markup]:
+    depth = plan.stages_m[-1]
+    x0, x1, y0, y1 = scale.x(0), scale.x(length), scale.y(0), scale.y(depth)
+    stretched = f", heights × {scale.down / scale.along:.1f}" if scale.down > scale.along * 1.05 else ""
+    told = f"Long section{stretched}" + ("" if details.length_m else ": length not told, a run is shown")
+    parts = [
+        text(8, 16, told, font_weight=600),
+        box(x0 - 26, y0, x1 - x0 + 52, y1 - y0 + 18, fill=SOIL),
+        box(x0, y0, x1 - x0, y1 - y0, fill="#fff", stroke=INK, stroke_width=1.5),
+        line(x0 - 26, y0, x1 + 26, y0, stroke_width=2),
+        *pavement(details, scale, x0 - 26, x0),
+        *_stages(plan, scale, x0, x1),
+        *_water(details, scale, x0, x1, depth),
+        *_ends(details, scale, x0, x1),
+        *_services(details, scale, length, x0, x1),
+    ]
+    return [
+        *parts,
+        *_dug(plan, state, scale, x0, x1),
+        *units_in_row(plan, state, rail_m, scale),
+        *_ruler(scale, length, y1 + 34),
+    ]
+
+
+def _stages(plan: Sized, scale: Scale, x0: float, x1: float) -> list[Markup]:
+    parts = []
+    for n, depth in enumerate(plan.stages_m[:-1], start=1):
+        y = scale.y(depth)
+        parts.append(line(x0, y, x1, y, stroke=PALE, stroke_dasharray="7 5"))
+        parts.append(text(x1 + 30, y + 4, f"dig {n}: {scale.say.length(depth, 'upper')}"))
+    full = plan.stages_m[-1]
+    parts.append(text(x0 - 4, scale.y(full) + 4, scale.say.told(full), text_anchor="end"))
+    for level in plan.levels:
+        parts.append(
+            text(x0 - 4, scale.y(level.depth_m) + 4, scale.say.length(level.depth_m), text_anchor="end")
+        )
+    return parts
+
+
+def _dug(plan: Sized, state: State, scale: Scale, x0: float, x1: float) -> list[Markup]:
+    """How deep it is dug: named beside the trench, under the name of a stage that it is close to."""
+    if state.dug_m is None:
+        return []
+    depth, told = plan.stages_m[-1], f"dug {scale.say.told(state.dug_m)}"
+    y = scale.y(min(state.dug_m, depth))
+    parts = [line(x0, y, x1, y, stroke_width=3)]
+    if state.dug_m > depth:
+        deeper = f"{told}: deeper than the plan"
+        return [*parts, over(x1 - 4, y - 5, deeper, text_anchor="end", font_weight=600)]
+    close = [place for each in plan.stages_m[:-1] if abs((place := scale.y(each)) - y) < 13]
+    return [*parts, text(x1 + 30, (close[-1] + 14 if close else y) + 4, told, font_weight=600)]
+
+
+def _water(details: Details, scale: Scale, x0: float, x1: float, depth: Metre) -> list[Markup]:
+    """Water is drawn at the bottom: how high it stands is not told."""
+    if details.water not in ("seeping", "standing"):
+        return []
+    y = scale.y(depth) - 6
+    waves = "".join(" q 6 -7 12 0 t 12 0" for _ in range(int((x1 - x0) // 24)))
+    return [
+        element("path", d=f"M {x0:.0f} {y:.1f}{waves}", stroke="#11566b", stroke_width=2),
+        text((x0 + x1) / 2, y - 8, f"water {details.water}", text_anchor="middle", fill="#11566b"),
+    ]
+
+
+def _ends(details: Details, scale: Scale, x0: float, x1: float) -> list[Markup]:
+    y = scale.y(0) - 8
+    if details.ends is None:
+        return [text(x, y, "end?", text_anchor="middle", font_weight=600) for x in (x0, x1)]
+    marks = {"battered": "end battered", "supported": "end supported", "open": "END OPEN"}
+    anchors = ((x0 - 26, "start"), (x1 + 26, "end"))
+    return [text(x, y, marks[details.ends], text_anchor=anchor) for x, anchor in anchors]
+
+
+def _services(details: Details, scale: Scale, length: Metre, x0: float, x1: float) -> list[Markup]:
+    """Those that cross are named by turns in two rows, so that neighbours can both be read."""
+    crossing = [each for each in details.services if each.at_m is not None]
+    running = [each for each in details.services if each.at_m is None and each.depth_m is not None]
+    return [
+        *(_crossing(each, scale, length, row=n % 2) for n, each in enumerate(crossing)),
+        *(_running(each, scale, x0, x1) for each in running),
+    ]
+
+
+def _crossing(service: Service, scale: Scale, length: Metre, row: int) -> Markup:
+    """A ring at its depth, or a dotted line from the ground down where that is not known."""
+    x = scale.x(min(service.at_m or 0.0, length))
+    label = text(x, TOP - 22 - 12 * row, service.what, text_anchor="middle", font_size=11)
+    if service.depth_m is None:
+        end = scale.y(0) + scale.paper.tall / 3
+        return group([line(x, TOP, x, end, stroke_dasharray="2 4", stroke_width=2), label])
+    ring = element("circle", cx=x, cy=scale.y(service.depth_m), r=7, stroke=INK, stroke_width=3, fill="#fff")
+    return group([line(x, TOP - 18, x, scale.y(service.depth_m) - 7, stroke_dasharray="2 3"), ring, label])
+
+
+def _running(service: Service, scale: Scale, x0: float, x1: float) -> Markup:
+    y = scale.y(service.depth_m or 0.0)
+    return group(
+        [
+            line(x0, y, x1, y, stroke_width=3, stroke_dasharray="12 4 2 4"),
+            over(x1 - 4, y - 5, f"{service.what} along a face", text_anchor="end", font_size=11),
+        ]
+    )
+
+
+def _ruler(scale: Scale, length: Metre, y: float) -> list[Markup]:
+    """Marks at round lengths, in feet for those who write in feet or inches."""
+    name, one = ("ft", M_PER_FT) if scale.say.lengths in ("ft", "in") else ("m", 1.0)
+    most = scale.paper.long / 40
+    step = next(each for each in (0.5, 1.0, 2.0, 5.0, 10.0, 50.0, 1e9) if length / one / each <= most)
+    parts = [line(scale.x(0), y, scale.x(length), y)]
+    for n in range(int(length / one / step + 1e-9) + 1):
+        x = scale.x(n * step * one)
+        parts += [
+            line(x, y - 4, x, y + 4),
+            text(x, y + 17, printed(n * step), text_anchor="middle", font_size=11),
+        ]
+    return [*parts, text(scale.x(length) + 8, y + 4, name, font_size=11)]

@@ -1,0 +1,115 @@
+"""The trench drawn: long section and cross-section, from the plan and from what is told. Pure.
+
+Every fact has a shape or a word of its own, so that the sketch is read as well in grey as in colour. What is
+not told is not drawn: a unit is solid where it is told set, outlined where it is only planned.
+"""
+
+from datetime import datetime, tzinfo
+
+from markupsafe import Markup
+
+from bot.drawing.cross_section import cross_section
+from bot.drawing.long_section import long_section
+from bot.drawing.section import BELOW, DESK, PHONE, TOP, Paper, Scale, measure
+from bot.drawing.svg import drawing, group, text
+from bot.measures import Measures
+from bot.message import Manner
+from knowledge.facts import State
+from knowledge.outcome import Sized
+from knowledge.reading import Details, Service
+from knowledge.trench import Trench
+from knowledge.units import Metre
+
+HEAD = 44.0  # of a sketch for a phone: what it shows, and as of when
+
+
+def sketch(
+    plan: Sized,
+    details: Details,
+    state: State,
+    rail_m: Metre,
+    name: str = "sketch",
+    manner: Manner | None = None,
+    paper: Paper = DESK,
+    head: tuple[str, ...] = (),
+) -> Markup:
+    """The sketch as an SVG element. `rail_m` is the length of the kit's rails, `head` its lines on top."""
+    say = Measures(manner or Manner())
+    depth = plan.stages_m[-1]
+    length = details.length_m or plan.run_m or plan.spacing_m * 3
+    down = paper.tall / max(depth, (details.width_m or 1.0) * 1.2)
+    scale = Scale(paper, paper.long / length, down, say)
+    tall = TOP + depth * down + BELOW
+    top = HEAD if head else 0.0
+    across = cross_section(plan, details, state, rail_m, scale)
+    parts = [
+        *(text(8, 17 + 18 * n, each, font_weight=None if n else 700) for n, each in enumerate(head)),
+        group(long_section(plan, details, state, rail_m, scale, length), transform=_down(top)),
+        group(across, transform=_down(top + tall if paper.stacked else top)),
+    ]
+    height = top + tall * (2 if paper.stacked else 1)
+    told = described(plan, details, state, say)
+    return drawing(paper.wide, height, _title(plan, say), told, name, parts, paper.font)
+
+
+def for_phone(trench: Trench, rail_m: Metre, manner: Manner, at: datetime, zone: tzinfo) -> Markup:
+    """The sketch of the plan in force, as it was told by then. Nobody's name is on it.
+
+    Raises ValueError where there is no plan.
+    """
+    if trench.plan is None:
+        raise ValueError(f"{trench.ref} is not sized")
+    head = (
+        f"{trench.ref}, as told by {at.astimezone(zone):%a %d %b %Y, %H:%M}",
+        "Solid: told set. Outlined: planned. It lets nobody in.",
+    )
+    return sketch(trench.plan, trench.now.whole, trench.now, rail_m, "sketch", manner, PHONE, head)
+
+
+def described(plan: Sized, details: Details, state: State, say: Measures) -> str:
+    """The sketch in words."""
+    told = [
+        f"{say.told(plan.stages_m[-1])} deep, {measure(details.width_m, say)} wide, "
+        f"{measure(details.length_m, say)} long."
+    ]
+    for n, level in enumerate(plan.levels, start=1):
+        units = "units not counted" if level.units is None else f"{level.units} units"
+        at = f" at {', '.join(map(say.told, level.positions_m))}" if level.positions_m else ""
+        told.append(f"Level {n}: struts {say.length(level.depth_m)} down, {units}{at}.")
+    told.append(f"Dig in stages to {', '.join(say.length(each, 'upper') for each in plan.stages_m)}.")
+    if state.dug_m is not None:
+        told.append(f"Told dug to {say.told(state.dug_m)}.")
+    told += [f"{_service(each, say)}." for each in details.services]
+    if details.water:
+        told.append(f"Water: {details.water}.")
+    if state.spoil_m is not None:
+        told.append(f"Spoil {say.told(state.spoil_m)} from the edge.")
+    told.append(f"Pump to {say.band(*plan.pressure_bar)}.")
+    for unit, gauge in sorted(state.shores.gauges.items()):
+        doubt = "" if gauge.sure else ", in doubt since"
+        read = f"{say.read(gauge.bar)} {say.pressure or 'bar'}"
+        told.append(f"{_unit(unit)} read {read}, {_against(gauge.bar, plan)}{doubt}.")
+    return " ".join(told)
+
+
+def _down(y: float) -> str | None:
+    return f"translate(0 {y:.1f})" if y else None
+
+
+def _title(plan: Sized, say: Measures) -> str:
+    return f"Trench {say.told(plan.stages_m[-1])} deep with {len(plan.levels)} levels of units"
+
+
+def _unit(unit: int) -> str:
+    return f"Unit {unit}" if unit else "A unit not named"
+
+
+def _against(bar: float, plan: Sized) -> str:
+    low, high = plan.pressure_bar
+    return "below the band" if bar < low else "above the band" if bar > high else "in the band"
+
+
+def _service(service: Service, say: Measures) -> str:
+    at = f" at {say.told(service.at_m)}" if service.at_m is not None else " along a face"
+    depth = f", {say.told(service.depth_m)} down" if service.depth_m is not None else ", depth not told"
+    return f"Service: {service.what}{at}{depth}"

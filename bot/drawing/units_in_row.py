@@ -1,0 +1,76 @@
+"""The units of a plan, from the front: rails, numbers, and gauges against the band."""
+
+from itertools import pairwise
+
+from markupsafe import Markup
+
+from bot.drawing.section import INK, STEEL, Scale
+from bot.drawing.svg import box, element, group, over, text
+from knowledge.facts import State
+from knowledge.outcome import Sized
+from knowledge.setting import Pumped
+from knowledge.units import Metre
+
+BIGGEST, SMALLEST = 9.0, 6.0  # radius of a unit's mark; in a smaller one there is no room for its number
+
+
+def units_in_row(plan: Sized, state: State, rail_m: Metre, scale: Scale) -> list[Markup]:
+    """Each unit: its rail, the strut end-on, its number, its gauge."""
+    parts, number, radius = [], 0, _radius(plan, scale)
+    shores = state.shores
+    for index, level in enumerate(plan.levels):
+        for place, at in enumerate(level.positions_m or ()):
+            number += 1
+            ours = shores.layout == plan.levels
+            gauge = shores.gauges.get(number) if ours else None
+            standing = ours and (shores.level_set(index) or place < shores.counts[index] or gauge is not None)
+            label = str(number) if radius >= SMALLEST or place == 0 or number % 5 == 0 else ""
+            parts.append(_unit_at(scale, at, level.depth_m, rail_m, label, radius, standing))
+            if gauge:
+                parts.append(_gauge(scale, at, level.depth_m + rail_m / 2, gauge, plan))
+    return parts
+
+
+def _radius(plan: Sized, scale: Scale) -> float:
+    """Small enough that the marks of neighbours do not touch."""
+    gaps = [b - a for level in plan.levels for a, b in pairwise(level.positions_m or ())]
+    return min(BIGGEST, 0.45 * scale.along * min(gaps, default=1e9))
+
+
+def _unit_at(
+    scale: Scale, at: Metre, depth: Metre, rail: Metre, label: str, radius: float, standing: bool
+) -> Markup:
+    x, y = scale.x(at), scale.y(depth)
+    top, bottom = scale.y(max(0.0, depth - rail / 2)), scale.y(depth + rail / 2)
+    half = min(4.0, radius / 2)
+    fill, dashes = (STEEL, None) if standing else ("#fff", "4 3")
+    outline = {"fill": fill, "stroke": STEEL}
+    inside = radius >= SMALLEST
+    number = text(
+        x,
+        y + 4 if inside else y - radius - 4,
+        label,
+        text_anchor="middle",
+        fill="#fff" if standing and inside else INK,
+        font_size=11,
+    )
+    return group(
+        [
+            box(x - half, top, 2 * half, bottom - top, stroke_dasharray=dashes, **outline),
+            element("circle", cx=x, cy=y, r=radius, stroke_width=1.5, **outline),
+            *([number] if label else []),
+        ]
+    )
+
+
+def _gauge(scale: Scale, at: Metre, below: Metre, gauge: Pumped, plan: Sized) -> Markup:
+    """The reading under its unit. Outside the band a wedge points down or up, and the figure is bold."""
+    low, high = plan.pressure_bar
+    x, y = scale.x(at), scale.y(below) + 11
+    figure = f"{scale.say.read(gauge.bar)}{'' if gauge.sure else ' ?'}"
+    if low <= gauge.bar <= high:
+        return over(x, y, figure, text_anchor="middle", font_size=11)
+    down = gauge.bar < low
+    wedge = f"M {x - 20:.1f} {y - 8 if down else y:.1f} h 8 l -4 {8 if down else -8} z"
+    mark = element("path", d=wedge, fill=INK, class_="below" if down else "above")
+    return group([mark, over(x + 3, y, figure, text_anchor="middle", font_size=11, font_weight=700)])
