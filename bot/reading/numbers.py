@@ -45,12 +45,13 @@ class NumberReader:
         part_of = self.fraction(at)
         if part_of is not None and figure.value < part_of:
             return Figure(figure.value / part_of, whole=False), at + 3
-        if end < len(self.tokens) and self.tokens[end].kind == "number" and self.tokens[end].text.isdigit():
-            part_of = self.fraction(end)
-            if part_of is not None and int(self.tokens[end].text) < part_of:
-                figure.value += int(self.tokens[end].text) / part_of
+        top = end + 1 if self.text(end) == "-" and self.tokens[end].glued else end  # "4-1/2"
+        if top < len(self.tokens) and self.tokens[top].kind == "number" and self.tokens[top].text.isdigit():
+            part_of = self.fraction(top)
+            if part_of is not None and int(self.tokens[top].text) < part_of:
+                figure.value += int(self.tokens[top].text) / part_of
                 figure.whole = False
-                end += 3
+                end = top + 3
         return figure, end
 
     def fraction(self, at: int) -> int | None:

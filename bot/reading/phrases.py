@@ -9,7 +9,8 @@ from bot.reading.words import A_REF, Language
 
 HARD = frozenset((".", "!", "?", "\n", ";"))
 SOFT = frozenset((",", "(", ")", "[", "]", "|"))
-STOP = ("but",)
+PEOPLE = frozenset(("people", "persons", "men"))
+ENTERING = frozenset(("purpose.entry", "enter_alone", "men"))
 
 
 @dataclass(slots=True)
@@ -186,7 +187,7 @@ def _states(clause: Clause, language: Language) -> None:
     pieces = clause.pieces
     if not (clause.question or any(piece.tags.turns for piece in pieces)):
         return
-    denied = supposed = maybe = asked = reached = False
+    denied = supposed = maybe = asked = reached = named = False
     planned = any("plan" in piece.tags for piece in pieces)
     first = True
     for at, piece in enumerate(pieces):
@@ -195,11 +196,14 @@ def _states(clause: Clause, language: Language) -> None:
             if at and pieces[at - 1].text in (":", "="):
                 _deny_before(pieces[: at - 1], language)  # "traffic: no water: dry"
             else:
-                denied, reached = True, False
+                denied, reached, named = True, False, False
+        elif denied and named and not ENTERING.isdisjoint(tags):
+            denied = False  # "no cracks no water lads getting in now"
         elif denied and piece.figure is not None and reached:
             denied = False  # "no plant 1.6 deep": what is measured is not denied
         elif tags:
             reached = True
+            named = named or ((tags.thing or tags.said) and PEOPLE.isdisjoint(tags))
         if "suppose" in tags:
             supposed = True
         if "may" in tags:

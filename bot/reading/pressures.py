@@ -29,6 +29,7 @@ class _Item:
     at: int
     units: tuple[int, ...] = ()
     figure: Figure | None = None
+    end: int = 0  # the place after the last of its unit numbers
 
 
 def read(pieces: list[Piece], present: set[str]) -> Read:
@@ -71,7 +72,7 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
             if "unit" in piece.tags:
                 numbers, end = _numbers(pieces, at + 1)
                 if numbers:
-                    items.append(_Item(piece, at, units=numbers))
+                    _add_units(items, _Item(piece, at, units=numbers, end=end), pieces)
                     at = end
                     continue
             after = pieces[at + 1] if at + 1 < count else None
@@ -97,7 +98,7 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
             after = pieces[at + 1] if at + 1 < count else None
             before = pieces[at - 1] if at else None
             small = 0 < figure.value < 100
-            marked = after is not None and after.text in (":", "=")
+            marked = after is not None and (after.text in (":", "=") or _bullet(pieces, at))
             on = before is not None and "upon" in before.tags
             if small and (marked or on) and (stated or gauged):
                 items.append(_Item(piece, at, units=(int(figure.value),)))
@@ -108,6 +109,24 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
             items.append(_Item(piece, at, figure=figure))
         at += 1
     return items
+
+
+def _add_units(items: list[_Item], item: _Item, pieces: list[Piece]) -> None:
+    """ "u1 u2 u3 all 45 bar": unit numbers that follow at once belong together."""
+    before = items[-1] if items else None
+    gap = pieces[before.end : item.at] if before is not None and before.end else [item.piece]
+    if before is not None and all(one.text in (",", "&") or "and" in one.tags for one in gap):
+        before.units, before.end = (*before.units, *item.units), item.end
+    else:
+        items.append(item)
+
+
+def _bullet(pieces: list[Piece], at: int) -> bool:
+    """ "1 - 45 bar", "1) 45 bar": a number before a pressure, parted by a mark."""
+    if at + 2 >= len(pieces) or pieces[at + 1].text not in ("-", ")"):
+        return False
+    number, after = pieces[at].figure, pieces[at + 2].figure
+    return number is not None and number.value < 20 and after is not None and after.kind == "pressure"
 
 
 def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
@@ -130,13 +149,20 @@ def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
             ranged = False
             at += 1
             continue
+        if found and (listed := _commas(piece)):
+            found.extend(listed)
+            piece.used = True
+            at += 1
+            continue
         nearby = pieces[at + 1].figure if at + 1 < len(pieces) else None
         if not found:
             if piece.text in ("-", "#", ".") or "number" in piece.tags:
                 at += 1
                 continue
             break
-        if nearby is None or nearby.kind != "bare" or not nearby.whole or nearby.value > 12:
+        if nearby is None or nearby.kind != "bare" or nearby.value > 12:
+            break
+        if not nearby.whole and not _commas(pieces[at + 1]):
             break
         if "range" in piece.tags or piece.text == "-":
             ranged = True
@@ -144,6 +170,13 @@ def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
             break
         at += 1
     return tuple(found), at
+
+
+def _commas(piece: Piece) -> list[int]:
+    """ "2,3" as two unit numbers."""
+    one, comma, two = piece.raw.partition(",")
+    whole = comma and one.isdigit() and two.isdigit() and len(one) < 3 and len(two) < 3
+    return [int(one), int(two)] if whole else []
 
 
 def _labelled(pieces: list[Piece], at: int) -> bool:
@@ -165,6 +198,9 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
         kind = _kind(item, near, pieces, shared, figures)
         if kind == "":
             continue
+        if _lost(pieces, item.at):
+            item.piece.used = said.fell = True  # "lost 5 bar" is no reading
+            continue
         if kind == "doubt":
             item.piece.used = True
             said.doubt = True
@@ -175,14 +211,13 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
             item.piece.used = True
             continue
         item.piece.used = True
-        before_it = pieces[max(item.at - 3, 0) : item.at]
-        if any("lost_by" in one.tags for one in before_it[-1:]):
-            said.fell = True  # "lost 5 bar" is no reading
-            continue
-        if any("fallen_to" in one.tags for one in before_it):
+        if any("fallen_to" in one.tags for one in pieces[max(item.at - 3, 0) : item.at]):
             said.fell = True
         bar = round(item.figure.value * BARS[kind], 2)
         before = last.get(owner)
+        if before is not None and "was_at" in pieces[item.at - 1].tags:
+            said.fell = said.fell or bar > before  # "now 40 bar, was 45": the first is the reading
+            continue
         changed = before is not None and _changed(pieces, items, place)
         if changed:
             said.fell = said.fell or (before is not None and bar < before)
@@ -228,7 +263,8 @@ def _owner(
     while 0 <= at < len(items):
         other = items[at]
         if other.units:
-            between = pieces[min(other.at, item.at) + 1 : max(other.at, item.at)]
+            start = other.end or other.at + 1
+            between = pieces[start : item.at] if other.at < item.at else pieces[item.at + 1 : other.at]
             parted = any(one.text == "," for one in between) and any("all" in one.tags for one in between)
             if parted or any(one.text in (".", "!", "?", "\n") for one in between):
                 return (), False
@@ -284,6 +320,7 @@ def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
             or "now" in one.tags
             or "range" in one.tags
             or "more" in one.tags
+            or "link" in one.tags
             or one.text in (",", ">")
             for one in between
         )
@@ -294,11 +331,24 @@ def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
 
 def _changed(pieces: list[Piece], items: list[_Item], place: int) -> bool:
     """Whether a second pressure of a unit is said to follow the first ("was 45 now 38", "45 > 38")."""
-    before = [one for one in items[:place] if one.figure is not None]
-    between = pieces[before[-1].at + 1 : items[place].at]
-    return any(
-        one.text == ">" or not {"now", "range", "dropping"}.isdisjoint(one.tags) for one in between
-    )
+    first, second = [one.at for one in items[:place] if one.figure is not None][-1], items[place].at
+    if any(
+        one.text == ">" or not {"now", "range", "dropping"}.isdisjoint(one.tags)
+        for one in pieces[first + 1 : second]
+    ):
+        return True
+    earlier = _was(pieces, first) or any("was" in one.tags for one in pieces[first + 1 : second])
+    return earlier and any("now" in one.tags for one in pieces[second + 1 : second + 2])  # "39 now"
+
+
+def _was(pieces: list[Piece], at: int) -> bool:
+    return at > 0 and "was_at" in pieces[at - 1].tags
+
+
+def _lost(pieces: list[Piece], at: int) -> bool:
+    """Whether a pressure is how much was lost: "dropped 5 bar", "6 bar down"."""
+    before, after = pieces[max(at - 1, 0) : at], pieces[at + 1 : at + 2]
+    return any("lost_by" in one.tags for one in before) or any("lost_after" in one.tags for one in after)
 
 
 def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read) -> None:
@@ -311,7 +361,8 @@ def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read) -> No
     if not second.value < first.value or not _changed(pieces, items, place):
         return
     bare = first.kind == "bare" and first.whole and first.value >= LEAST
-    if before[-1].piece.used or (bare and items[place].at - before[-1].at == 2):  # "45 now 40 on u3"
+    near = items[place].at - before[-1].at == 2 or _was(pieces, before[-1].at)  # "45 now 40 on u3"
+    if before[-1].piece.used or (bare and near):
         before[-1].piece.used = said.fell = True
 
 

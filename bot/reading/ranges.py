@@ -27,12 +27,16 @@ def _joined(pieces: list[Piece], last: int, at: int, small: frozenset[str]) -> b
     """Whether what stands between two figures makes them a range."""
     if at - last > 6:
         return False
-    between = last > 0 and "between" in pieces[last - 1].tags
+    before = pieces[last - 1] if last else None
+    between = before is not None and "between" in before.tags
+    mended = before is not None and "correct" in before.tags  # "1.6 deep - sorry 1.8 - 0.9 wide"
     makes = ends = False
     labelled = ""
     for piece in pieces[last + 1 : at]:
         tags = piece.tags
         if "range" in tags or (piece.kind == "mark" and piece.text == "-"):
+            if mended and piece.text == "-" and not piece.glued:
+                return False
             makes = True
         elif "end_of_range" in tags:
             ends = True

@@ -73,9 +73,13 @@ def allowance(text: Text) -> Allowance:
         return Allowance()
     found = Allowance(_allows(text))
     after_code = False
+    alone = all(
+        piece.kind in ("mark", "ref", "figure") or "code" in piece.tags or piece.text in text.language.small
+        for piece in text.pieces
+    )
     for piece in text.pieces:
         if "code" in piece.tags:
-            after_code = True
+            after_code = alone or found.allowed  # "cost code 8812" lets nobody in
         elif (
             piece.figure is not None
             and piece.raw.isdigit()
