@@ -14,6 +14,7 @@ from typing import TypeVar
 
 from aiohttp import web
 
+from bot import sketch_page
 from bot.books import Books
 from bot.channel import BadHook, Channel, Hook, HookAnswer, Taken
 from bot.clock import Clock
@@ -31,6 +32,7 @@ from bot.writer import Busy, Writer
 NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10
 REMIND_EVERY_S = 30
+FORM = 1 << 20  # bytes of a form of the office: a file of words is in one
 MOST_REFUSED = 50  # the latest refused texts, for the office
 
 T = TypeVar("T")
@@ -61,7 +63,7 @@ class Shop:
         self.floods = Buckets(PER_CHANNEL)
         self.refused: deque[Refused] = deque(maxlen=MOST_REFUSED)
         self.metrics = Metrics()
-        self.sending = Sending(service.outbox, channels, self.submit)
+        self.sending = Sending(service.outbox, channels, self.submit, service.sketches.links)
 
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
@@ -95,7 +97,8 @@ def application(
     store: Store, service: Service, reminders: Reminders, clock: Clock, channels: Mapping[str, Channel]
 ) -> web.Application:
     """The service on HTTP. Stopping it answers what was taken and closes the log."""
-    app = web.Application(client_max_size=max(channel.body_limit for channel in channels.values()) + 1)
+    most = max(FORM, *(channel.body_limit for channel in channels.values()))
+    app = web.Application(client_max_size=most + 1)
     shop = app[SHOP] = Shop(store, service, reminders, channels)
     app.add_routes(
         [
@@ -106,6 +109,8 @@ def application(
             web.route("*", "/hook/{channel}/{rest:.*}", hook),
         ]
     )
+
+    sketch_page.setup(app, service.sketches, shop.submit)
 
     async def run(_: web.Application) -> AsyncIterator[None]:
         work = (shop.sending.run(), _remind(shop, reminders, clock))

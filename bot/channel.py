@@ -158,6 +158,14 @@ class SendRequest:
 
 
 @dataclass(frozen=True)
+class Image:
+    """A picture to send: a PNG, and where a provider can fetch it ("" where it cannot)."""
+
+    png: bytes
+    link: str = ""
+
+
+@dataclass(frozen=True)
 class Sent:
     """What came of sending. `after_s` is the wait the provider asked for; `ref` its name for the text."""
 
@@ -220,6 +228,14 @@ class Channel(Frozen):
 
         `key` is the outbox's name for it: a receipt may give it back.
         """
+        return None
+
+    def carries_pictures(self, linked: bool) -> bool:
+        """True where a picture can be sent; `linked` says that a provider can fetch it from us."""
+        return False
+
+    def picture_request(self, reply: Reply, image: Image) -> SendRequest | None:
+        """The request that sends a picture with a few words, None where it cannot be sent."""
         return None
 
     def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:

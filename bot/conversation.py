@@ -59,6 +59,7 @@ def converse(
         stamp=tables.stamp,
         thread=_thread(case, answer),
         trenches=answer.trenches,
+        sketched=answer.sketched,
     )
 
 

@@ -19,6 +19,9 @@ def erase_person(db: Database, number: str) -> int:
     What was told about a trench stays told, by nobody. What others said, and whom it set off an alert to,
     stays theirs, until it is old enough to be erased.
     """
+    db.execute(
+        "DELETE FROM sketches WHERE exchange IN (SELECT exchange FROM turns WHERE sender = ?)", (number,)
+    )
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sender = ?", (number,)).rowcount
     db.execute("DELETE FROM threads WHERE sender = ?", (number,))
     Outbox(db).erase(number)
@@ -37,6 +40,7 @@ def erase_before(db: Database, day: datetime) -> int:
     limit = (moment(day),)
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sent_at < ? AND salt IS NOT NULL", limit)
     db.execute("DELETE FROM pieces WHERE received_at < ?", limit)
+    db.execute("DELETE FROM sketches WHERE made_at < ?", limit)
     db.execute("DELETE FROM threads WHERE exchange IN (SELECT exchange FROM turns WHERE sent_at < ?)", limit)
     db.execute(
         "DELETE FROM trenches WHERE open = 0 AND exchange IN (SELECT exchange FROM turns WHERE sent_at < ?)",

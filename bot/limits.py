@@ -18,6 +18,9 @@ PER_SENDER = Limit(burst=20, per_minute=20)
 PER_CHANNEL = Limit(burst=500, per_minute=6000)
 """Well under what one machine answers, so that a flood on one channel leaves room for the others."""
 
+PER_LINKS = Limit(burst=60, per_minute=240)
+"""For all who open links to sketches together: behind a proxy they have one address."""
+
 MOST_KEPT = 10_000
 """Buckets remembered. A bucket that is full again says nothing that a forgotten one would not."""
 

@@ -123,4 +123,5 @@ class Turn:
     stamp: str = ""
     thread: Thread | None = None  # after this turn
     trenches: tuple[Trench, ...] = ()  # the records this turn changed, as they stand after it
+    sketched: Trench | None = None  # what a picture is to be drawn of
     error: str = ""  # an error of ours, for the log; the crew reads only the safe reply

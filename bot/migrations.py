@@ -181,6 +181,17 @@ def early_receipts(db: Database) -> None:
 
 
 @steps()
+def sketches(db: Database) -> None:
+    """The sketches that were asked for, and which texts in the outbox carry one."""
+    db.executescript(
+        """
+        CREATE TABLE sketches (exchange INTEGER PRIMARY KEY, svg TEXT NOT NULL, made_at TEXT NOT NULL);
+        ALTER TABLE outbox ADD COLUMN sketch INTEGER;  -- the exchange whose sketch goes with the text
+        """
+    )
+
+
+@steps()
 def changes(db: Database) -> None:
     """What the office changed: the whole text of a file from then on, empty where the file is gone.
 

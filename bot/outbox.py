@@ -6,7 +6,7 @@ inside `Store.transaction()`.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from sqlite_utils import Database
@@ -23,7 +23,8 @@ EARLY_FOR = timedelta(hours=1)
 """How long a receipt is kept whose text has no such name yet: it was quicker than the provider's answer."""
 
 _ORDERED = """
-    SELECT key, channel, recipient, text, tries FROM outbox AS one
+    SELECT key, channel, recipient, text, tries, one.sketch, svg FROM outbox AS one
+    LEFT JOIN sketches ON sketches.exchange = one.sketch
     WHERE state = 'waiting' AND (due_at <= :now OR due_at > :latest) AND NOT EXISTS (
         SELECT 1 FROM outbox AS before
         WHERE before.channel = one.channel AND before.recipient = one.recipient
@@ -35,32 +36,46 @@ _ORDERED = """
 
 @dataclass(frozen=True)
 class Waiting:
-    """A text to be put in the outbox. `why` is "" for a reply, else what the alert is for."""
+    """A text to be put in the outbox. `why` is "" for a reply, else what the alert is for.
+
+    `sketch` is the exchange whose sketch it carries.
+    """
 
     key: str
     channel: str
     reply: Reply
     rank: int
     why: str = ""
+    sketch: int | None = None
 
 
 @dataclass(frozen=True)
 class Going:
-    """A text taken out to be sent. `tries` counts this one."""
+    """A text taken out to be sent. `tries` counts this one.
+
+    Where it carries a sketch, `sketch` is its exchange, and `svg` the drawing unless that is gone.
+    """
 
     key: str
     channel: str
     reply: Reply
     tries: int
+    sketch: int | None = None
+    svg: str | None = None
 
 
 def rows(
-    name: str, reply: Reply | None, by: Channel, alerts: Iterable[tuple[Alert, Channel]]
+    name: str,
+    reply: Reply | None,
+    by: Channel,
+    alerts: Iterable[tuple[Alert, Channel]],
+    picture: Waiting | None = None,
 ) -> list[Waiting]:
     """The texts of one turn, each cut to what its channel carries.
 
     `name` is the turn's own, such as its exchange: the same turn again makes the same keys. A reply that
-    goes back in the hook's answer, or None, makes no row.
+    goes back in the hook's answer, or None, makes no row. `picture` comes last, as a text of its own: should
+    it not go, the words have gone.
     """
     made = [
         Waiting("", channel.name, Reply(to=alert.to, text=part), URGENT if alert.urgent else ALERT, alert.why)
@@ -69,10 +84,9 @@ def rows(
     ]
     if reply and reply.text and not by.at_once(reply.text):
         made += [Waiting("", by.name, Reply(to=reply.to, text=part), REPLY) for part in by.parts(reply.text)]
-    return [
-        Waiting(f"{name}-{n}", each.channel, each.reply, each.rank, each.why)
-        for n, each in enumerate(made, start=1)
-    ]
+    if picture:
+        made.append(picture)
+    return [replace(each, key=f"{name}-{n}") for n, each in enumerate(made, start=1)]
 
 
 def wait_s(tries: int, jitter: float) -> float:
@@ -92,8 +106,8 @@ class Outbox:
         for text in texts:
             self._db.execute(
                 "INSERT OR IGNORE INTO outbox"
-                " (key, ref, channel, recipient, text, rank, why, made_at, due_at)"
-                " VALUES (:key, :key, :channel, :to, :text, :rank, :why, :now, :now)",
+                " (key, ref, channel, recipient, text, rank, why, made_at, due_at, sketch)"
+                " VALUES (:key, :key, :channel, :to, :text, :rank, :why, :now, :now, :sketch)",
                 {
                     "key": text.key,
                     "channel": text.channel,
@@ -102,6 +116,7 @@ class Outbox:
                     "rank": text.rank,
                     "why": text.why,
                     "now": moment(now),
+                    "sketch": text.sketch,
                 },
             )
 
@@ -117,7 +132,7 @@ class Outbox:
         """
         latest = moment(now + timedelta(seconds=LONGEST_WAIT_S))
         found = self._db.execute(_ORDERED, {"now": moment(now), "latest": latest, "most": most}).fetchall()
-        for key, *_, tries in found:
+        for key, _, _, _, tries, *_ in found:
             self._db.execute(
                 "UPDATE outbox SET state = 'going', tries = ? WHERE key = ?",
                 (tries + 1, key),
@@ -126,7 +141,8 @@ class Outbox:
                 "INSERT INTO attempts (key, number, began_at) VALUES (?, ?, ?)", (key, tries + 1, moment(now))
             )
         return [
-            Going(key, channel, Reply(to=to, text=text), tries + 1) for key, channel, to, text, tries in found
+            Going(key, channel, Reply(to=to, text=text), tries + 1, *drawn)
+            for key, channel, to, text, tries, *drawn in found
         ]
 
     def ended(self, going: Going, sent: Sent, now: datetime, jitter: float) -> None:

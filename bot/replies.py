@@ -125,17 +125,17 @@ class Pen(Measures):
         return ", ".join(dict.fromkeys(self.sayings.term(m.fact) for m in missing))
 
 
-def fit(parts: Sequence[str], more: str = "") -> str:
+def fit(parts: Sequence[str], more: str = "", last: str = "") -> str:
     """The parts in order, as many as three segments hold; what matters most comes first.
 
-    Where some are left out, `more` says how to get them.
+    Where some are left out, `more` says how to get them. `last` stays, whatever is left out.
     """
     wanted = [part for part in parts if part]
     room = MOST_SEGMENTS * segments.GSM_PART
     ends = list(accumulate(len(part) + 1 for part in wanted))
     kept = wanted[: max(1, bisect_right(ends, room + 1))]  # no more can fit, whatever the alphabet
     while True:
-        text = _joined(kept if len(kept) == len(wanted) else [*kept, more])
+        text = _joined([*kept, more if len(kept) < len(wanted) else "", last])
         if len(kept) <= 1 or segments.count(text).parts <= MOST_SEGMENTS:
             return text
         kept.pop()

@@ -25,6 +25,7 @@ class Scene:
     people: People = field(default_factory=People)
     next_ref: str = "T1"  # a reference that this site has not used yet
     code: str = ""  # a fresh short code, for letting people in
+    sketch_link: str = ""  # where a sketch can be seen, "" where nobody can, or where a picture is sent
 
     @property
     def fresh(self) -> Thread | None:

@@ -10,7 +10,9 @@ from typing import Protocol, TypeVar
 
 from aiohttp import ClientError, ClientSession, ClientTimeout
 
-from bot.channel import Channel, SendRequest, Sent
+from bot.channel import Channel, Image, SendRequest, Sent
+from bot.drawing.png import NotDrawn, png
+from bot.links import Links
 from bot.outbox import Going, Outbox
 from bot.writer import Busy
 
@@ -32,10 +34,13 @@ class Submit(Protocol):
 class Sending:
     """Sends until it is cancelled; what is on its way then is brought to an end first."""
 
-    def __init__(self, outbox: Outbox, channels: Mapping[str, Channel], submit: Submit) -> None:
+    def __init__(
+        self, outbox: Outbox, channels: Mapping[str, Channel], submit: Submit, links: Links | None = None
+    ) -> None:
         self._outbox = outbox
         self._channels = channels
         self._submit = submit
+        self._links = links
         self._tasks: set[asyncio.Task[None]] = set()
         self._woken = asyncio.Event()
 
@@ -88,7 +93,11 @@ class Sending:
             return Sent(ok=False, why=f"channel {going.channel} is not set up")
         if not channel.reaches(going.reply.to):
             return Sent(ok=False, permanent=True, why="this channel does not reach the number")
-        request = channel.request(going.reply, going.key)
+        try:
+            request = await self._request(channel, going)
+        except NotDrawn as error:
+            log.error("no picture: text=%s %s", going.key, error)
+            return Sent(ok=False, permanent=True, why="the picture could not be drawn")
         if request is None:
             return Sent(ok=False, permanent=True, why="this channel cannot send by itself")
         try:
@@ -96,6 +105,16 @@ class Sending:
         except (ClientError, TimeoutError, OSError, ValueError) as error:
             # Only the kind of error: its text may hold the url, and the url a secret.
             return Sent(ok=False, why=type(error).__name__)
+
+    async def _request(self, channel: Channel, going: Going) -> SendRequest | None:
+        """Raises NotDrawn."""
+        if going.sketch is None:
+            return channel.request(going.reply, going.key)
+        if going.svg is None:
+            raise NotDrawn("it is not kept any more")
+        link = self._links.to(going.sketch, datetime.now(UTC)) + ".png" if self._links else ""
+        image = Image(await asyncio.to_thread(png, going.svg), link)
+        return channel.picture_request(going.reply, image)
 
     async def _surely(self, work: Callable[[], T]) -> T:
         """The result of work on the store, tried until the store takes it."""

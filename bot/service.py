@@ -13,11 +13,14 @@ from bot.books import Books
 from bot.channel import Channel, Piece, Receipt
 from bot.clock import Clock
 from bot.conversation import converse, failed
+from bot.drawing.sketch import for_phone
+from bot.links import Links
 from bot.message import Message, Reply, Turn
 from bot.outbox import Outbox
 from bot.people import People
 from bot.records import Records
-from bot.scene import Scene
+from bot.scene import Scene, shift
+from bot.sketches import Sketches
 from bot.store import Answered, Store
 from bot.ways import Ways
 from knowledge.outcome import Unclear
@@ -45,8 +48,10 @@ class Service:
         clock: Clock,
         channels: Mapping[str, Channel] | None = None,
         new_code: Callable[[], str] = short_code,
+        links: Links | None = None,
     ) -> None:
         self.outbox = Outbox(store.db)
+        self.sketches = Sketches(store.db, links)
         self._store = store
         self._arrivals = Arrivals(store.db)
         self._records = Records(store.db, books.tables)
@@ -101,7 +106,19 @@ class Service:
             people=self._people,
             next_ref=self._records.next_ref(site.name) if site else "T1",
             code=self._new_code(),
+            sketch_link=self._sketch_link(message.channel),
         )
+
+    def _sketch_link(self, channel: str) -> str:
+        """Where the sketch of this exchange will be seen, on a channel that carries no pictures."""
+        links = self.sketches.links
+        if links is None or self._carries_pictures(channel):
+            return ""
+        return links.to(self._store.next_exchange(), datetime.now(UTC))
+
+    def _carries_pictures(self, channel: str) -> bool:
+        by = self._channels.get(channel)
+        return by is not None and by.carries_pictures(linked=self.sketches.links is not None)
 
     def _answer(self, message: Message, scene: Scene, begun: float) -> Answered:
         try:
@@ -126,8 +143,25 @@ class Service:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
             # Where no channel reaches somebody the text fails on this one, and the office sees that.
             alerts = [(alert, self._ways.to(text) or by) for alert, text in texts]
-            self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, alerts), now)
+            picture = self._sketch(turn, scene, answered.exchange, by, now)
+            self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, alerts, picture), now)
         return answered
+
+    def _sketch(
+        self, turn: Turn, scene: Scene, exchange: int, by: Channel, now: datetime
+    ) -> outbox.Waiting | None:
+        """Draw and keep what the turn shows, for its link or as a text that carries it."""
+        carried = self._carries_pictures(by.name)
+        trench = turn.sketched
+        if trench is None or scene.site is None or not (carried or scene.sketch_link):
+            return None
+        rail_m = self._books.tables.kits[trench.kit].rail.length_m
+        drawn = for_phone(trench, rail_m, turn.manner, scene.now, shift(scene.site).zone)
+        self.sketches.put(exchange, drawn, now)
+        if not carried:
+            return None
+        words = Reply(to=turn.reply.to, text=trench.ref)
+        return outbox.Waiting("", by.name, words, outbox.REPLY, sketch=exchange)
 
     def _partial(self, part: Message, say: str) -> Turn:
         return Turn(

@@ -6,12 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
-from pydantic import BaseModel, Field, ValidationError
+from pydantic import BaseModel, Field, SecretStr, ValidationError, field_validator
 
-from bot.channel import Channel, found
+from bot.channel import Channel, Secrets, found
+from bot.links import Links
 from knowledge.sourced import Row
 
 PREFIX = "TRENCHWORD_"
+LEAST_SECRET = 16  # characters
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
 
@@ -28,12 +30,32 @@ class Settings(Row):
     people: Path | None = None
     clock: Literal["machine", "messages"] = "machine"
     log_level: Literal["debug", "info", "warning", "error"] = "info"
+    public_url: str = Field(default="", pattern=r"^(https?://[^\s/?#]+(/[^\s?#]*)?)?$")  # as phones reach us
+    sketch_secrets: Secrets = ()  # what links to sketches are signed with
+    sketch_hours: float = Field(default=12, gt=0, le=720)
+
+    @field_validator("sketch_secrets")
+    @classmethod
+    def _are_long(cls, secrets: tuple[SecretStr, ...]) -> tuple[SecretStr, ...]:
+        if any(len(secret.get_secret_value()) < LEAST_SECRET for secret in secrets):
+            raise ValueError(f"a secret has {LEAST_SECRET} characters or more")
+        return secrets
+
+    @property
+    def links(self) -> Links | None:
+        """Links to sketches, where address and secret are set. Raises SettingsError for one alone."""
+        if bool(self.public_url) != bool(self.sketch_secrets):
+            raise SettingsError(f"{PREFIX}PUBLIC_URL and {PREFIX}SKETCH_SECRETS are set together")
+        if not self.public_url:
+            return None
+        secrets = [secret.get_secret_value() for secret in self.sketch_secrets]
+        return Links(self.public_url, secrets, self.sketch_hours)
 
 
 def read_settings(flags: Mapping[str, Any], environment: Mapping[str, str]) -> Settings:
     """The settings whole. Raises SettingsError."""
     named = {name: PREFIX + name.upper() for name in Settings.model_fields}
-    given: dict[str, Any] = {name: environment[key] for name, key in named.items() if key in environment}
+    given: dict[str, Any] = {name: text for name, key in named.items() if (text := _value(environment, key))}
     given |= {name: value for name, value in flags.items() if value is not None}
     return _checked(Settings, given, named)
 
@@ -71,7 +93,7 @@ def check_exposure(settings: Settings, channels: Mapping[str, Channel]) -> None:
 
 
 def _known(kinds: Mapping[str, type[Channel]]) -> set[str]:
-    known = {PREFIX + name.upper() for name in Settings.model_fields}
+    known = {PREFIX + name.upper() for name in Settings.model_fields} | {f"{PREFIX}SKETCH_SECRETS_FILE"}
     for name, kind in kinds.items():
         for field in kind.model_fields:
             known |= {

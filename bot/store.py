@@ -81,6 +81,11 @@ class Store:
         ).fetchone()
         return Answered(*row) if row else None
 
+    def next_exchange(self) -> int:
+        """The number that the next turn will have."""
+        (last,) = self.db.execute("SELECT max(exchange) FROM turns").fetchone()
+        return int(last or 0) + 1
+
     def thread(self, sender: str) -> Thread | None:
         """Where this sender's conversation stands."""
         row = self.db.execute("SELECT state FROM threads WHERE sender = ?", (sender,)).fetchone()
@@ -179,7 +184,7 @@ def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: date
         "purpose": turn.reading.purpose,
         "reading": _json(turn.reading.public()),
         "kind": turn.outcome.kind,
-        "outcome": _json(turn.outcome.public()),
+        "outcome": turn.outcome.model_dump_json(),
         "reply": turn.reply.text,
         "manner": turn.manner.model_dump_json(),
         "alerts": _json([alert.model_dump() for alert in turn.alerts]),

@@ -18,7 +18,8 @@ from knowledge.trench import Event, Trench, told
 
 @dataclass(frozen=True)
 class Answer:
-    """`asked` are the fields that the reply asks about; `code` lets people in, until `code_until`."""
+    """`asked` are the fields that the reply asks about; `code` lets people in, until `code_until`; a picture
+    shows `sketched` beside the words."""
 
     outcome: Outcome
     text: str
@@ -28,6 +29,7 @@ class Answer:
     asked: tuple[str, ...] = ()
     code: str | None = None
     code_until: datetime | None = None
+    sketched: Trench | None = None
 
 
 @dataclass(frozen=True)

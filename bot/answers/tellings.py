@@ -132,7 +132,8 @@ def sketch(case: Case) -> Answer:
         )
     lines = replies.sketch(case.pen, trench.ref, trench.plan)
     told = Told(about="sketch", trench=trench.ref, lines=tuple(lines))
-    return Answer(told, replies.fit(lines), trench.ref)
+    text = replies.fit(lines, last=case.scene.sketch_link)
+    return Answer(told, text, trench.ref, sketched=trench)
 
 
 def close(case: Case) -> Answer:

@@ -23,6 +23,7 @@ from bot.channel import (
     Channel,
     Hook,
     HookAnswer,
+    Image,
     Picture,
     Receipt,
     SendRequest,
@@ -51,6 +52,7 @@ class Formhook(Channel):
     sender: str = ""  # the number that texts are sent from
     username: str = ""
     password: SecretStr = SecretStr("")
+    pictures: bool = False  # whether the sender's number carries them: most that carry SMS do not
 
     def read(self, hook: Hook) -> Taken:
         """A message with its pictures, or a receipt. Raises BadHook."""
@@ -92,9 +94,20 @@ class Formhook(Channel):
 
     def request(self, reply: Reply, key: str) -> SendRequest | None:
         """A form post with basic authentication; a receipt names the text by the id given back here."""
-        if not self.send_url:
+        return self._call(reply) if self.send_url else None
+
+    def carries_pictures(self, linked: bool) -> bool:
+        """Where the number does, and the provider can fetch them."""
+        return self.pictures and linked and bool(self.send_url)
+
+    def picture_request(self, reply: Reply, image: Image) -> SendRequest | None:
+        """The same post with the place of the picture, which the provider fetches."""
+        if not self.carries_pictures(linked=bool(image.link)):
             return None
-        fields = {"To": reply.to, "From": self.sender, "Body": reply.text}
+        return self._call(reply, {"MediaUrl": image.link})
+
+    def _call(self, reply: Reply, more: Mapping[str, str] | None = None) -> SendRequest:
+        fields = {"To": reply.to, "From": self.sender, "Body": reply.text, **(more or {})}
         if self.hook_url:
             fields["StatusCallback"] = self.hook_url
         login = f"{self.username}:{self.password.get_secret_value()}".encode()

@@ -5,6 +5,7 @@ a day. An edited text counts as a new one, since a crew mends a wrong depth that
 themselves, never in the hook's answer, where a failure could not be seen.
 """
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
@@ -17,6 +18,7 @@ from bot.channel import (
     Channel,
     Hook,
     HookAnswer,
+    Image,
     Picture,
     SendRequest,
     Sent,
@@ -102,9 +104,30 @@ class Telegram(Channel):
 
     def request(self, reply: Reply, key: str) -> SendRequest | None:
         """A call of sendMessage. The url holds the bot's token."""
-        said = _Send(chat_id=int(reply.to.removeprefix("telegram:")), text=reply.text)
-        url = f"{self.send_url}/bot{self.token.get_secret_value()}/sendMessage"
-        return SendRequest("POST", url, {"Content-Type": "application/json"}, said.model_dump_json().encode())
+        said = _Send(chat_id=_chat(reply), text=reply.text)
+        headers = {"Content-Type": "application/json"}
+        return SendRequest("POST", self._url("sendMessage"), headers, said.model_dump_json().encode())
+
+    def carries_pictures(self, linked: bool) -> bool:
+        """Always: they are uploaded."""
+        return True
+
+    def picture_request(self, reply: Reply, image: Image) -> SendRequest | None:
+        """A call of sendPhoto, the picture in its body."""
+        # A boundary must not stand in what it bounds.
+        boundary = hashlib.sha256(image.png).hexdigest()
+        head = (
+            f"--{boundary}\r\nContent-Disposition: form-data; name=chat_id\r\n\r\n{_chat(reply)}\r\n"
+            f"--{boundary}\r\nContent-Disposition: form-data; name=caption\r\n\r\n{reply.text}\r\n"
+            f"--{boundary}\r\nContent-Disposition: form-data; name=photo; filename=sketch.png\r\n"
+            "Content-Type: image/png\r\n\r\n"
+        )
+        body = head.encode() + image.png + f"\r\n--{boundary}--\r\n".encode()
+        headers = {"Content-Type": f"multipart/form-data; boundary={boundary}"}
+        return SendRequest("POST", self._url("sendPhoto"), headers, body)
+
+    def _url(self, call: str) -> str:
+        return f"{self.send_url}/bot{self.token.get_secret_value()}/{call}"
 
     def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:
         """As the status says; how long to wait is in the body."""
@@ -119,6 +142,10 @@ class Telegram(Channel):
 class _Send(BaseModel):
     chat_id: int
     text: str
+
+
+def _chat(reply: Reply) -> int:
+    return int(reply.to.removeprefix("telegram:"))
 
 
 def _head(text: str) -> str:

@@ -17,6 +17,7 @@ from bot.channel import (
     Channel,
     Hook,
     HookAnswer,
+    Image,
     Picture,
     Receipt,
     SendRequest,
@@ -103,6 +104,18 @@ class _Send(BaseModel):
     text: _Body
 
 
+class _Linked(BaseModel):
+    link: str
+    caption: str
+
+
+class _SendImage(BaseModel):
+    messaging_product: str = "whatsapp"
+    to: str
+    type: str = "image"
+    image: _Linked
+
+
 class Whatsapp(Channel):
     """`POST /hook/whatsapp` with a batch; `GET` is the provider making sure of us."""
 
@@ -162,7 +175,20 @@ class Whatsapp(Channel):
 
     def request(self, reply: Reply, key: str) -> SendRequest | None:
         """A call with a bearer token; a receipt names the text by the id given back here."""
-        said = _Send(to=reply.to.removeprefix("+"), text=_Body(body=reply.text))
+        return self._call(_Send(to=reply.to.removeprefix("+"), text=_Body(body=reply.text)))
+
+    def carries_pictures(self, linked: bool) -> bool:
+        """Where the provider can fetch them."""
+        return linked
+
+    def picture_request(self, reply: Reply, image: Image) -> SendRequest | None:
+        """A call like that for a text; the provider fetches the picture by its link."""
+        if not image.link:
+            return None
+        linked = _Linked(link=image.link, caption=reply.text)
+        return self._call(_SendImage(to=reply.to.removeprefix("+"), image=linked))
+
+    def _call(self, said: _Send | _SendImage) -> SendRequest:
         headers = {
             "Content-Type": "application/json",
             "Authorization": f"Bearer {self.token.get_secret_value()}",
