@@ -71,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     if args.demo and store.latest_sent() is None:
         seed(store, people, books, datetime.now(UTC))
     clock = _clock(wanted, store)
-    service = Service(store, people, books, clock, channels)
+    service = Service(store, people, books, clock, channels, links=wanted.links)
     reminders = Reminders(store, people, books, Ways(store, channels))
     app = application(store, service, reminders, clock, channels)
     setup_office(app, store, wanted.db, books, people, clock)
