@@ -90,6 +90,8 @@ class _Gatherer(NumberReader):
             after = self.tokens[step + 1]
             if after.glued and after.kind == "word" and len(after.text) > 1:
                 return None
+            if after.text in self.language.vocabulary.say["graded"]:
+                return Piece("figure", token.text, token.raw + number.raw, figure=Figure(0.0, kind="noise"))
         if (
             at > 0
             and token.text in "abm"

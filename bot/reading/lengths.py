@@ -103,11 +103,30 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
     if any(element.of_object for element in elements):
         own(elements, pairs)
     _settle(elements, pairs, measured, imperial)
+    _broken(elements, pieces, pairs, measured)
     measured.doubts &= BELIEVABLE.keys()
     measured.loose = [
         element.piece for element in elements if element.figure is not None and not element.piece.used
     ]
     return measured
+
+
+def _broken(
+    elements: list[Element], pieces: list[Piece], pairs: list[tuple[Element, Element]], measured: Measured
+) -> None:
+    """ "1. 6 deep", "depth 1, 6", "width 1..2": a figure over beside one that was taken, parted by a mark."""
+    figures = [element for element in elements if element.figure is not None]
+    label = {id(two): one for pair in pairs for one, two in (pair, pair[::-1]) if one.dimension}
+    for one, two in pairwise(figures):
+        between = pieces[one.at + 1 : two.at]
+        parted = between and all(piece.text in (".", ",", ";", "\n") for piece in between)
+        digits = one.piece.raw.isdigit() and (two.piece.raw[0] == "." or "." not in two.piece.raw)
+        if not (parted and digits):
+            continue
+        for over, taken in ((one, two), (two, one)):
+            named = label.get(id(taken))
+            if named is not None and not over.piece.used and one.figure is not None and one.figure.value < 10:
+                measured.doubts.add(named.dimension)
 
 
 def _blocks(elements: list[Element], measured: Measured, imperial: bool) -> None:

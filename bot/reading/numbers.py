@@ -100,6 +100,10 @@ class NumberReader:
                 end = after
             elif end == at:
                 return None
+            else:
+                figure.doubt = True  # "two point for"
+            if text in numbers.point and at and tokens[at - 1].text in numbers.misheard:
+                figure.doubt = True  # "too point four"
         elif end < len(tokens) and (self.text(end) in numbers.small or self.text(end) in numbers.tens):
             figure.doubt = True  # "one six", "nine fifty"
             end = self.spoken_whole(end)[1]
@@ -163,6 +167,10 @@ class NumberReader:
             figure.value += 0.5 if text in self.numbers.half else 0.25
             figure.whole = False
             return figure, step + 1
+        if self.numbers.small.get(text) == 3 and self.text(step + 1) in self.numbers.quarter:
+            figure.value += 0.75
+            figure.whole = False
+            return figure, step + 2
         part_of = self.fraction(step) if text.isdigit() else None
         if part_of is not None and int(text) < part_of:
             figure.value += int(text) / part_of

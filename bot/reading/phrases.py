@@ -25,10 +25,9 @@ class Clause:
 def mended(tokens: list[Token], language: Language) -> list[Token]:
     """The tokens with typing slips set right and glued words ("mdeepx") parted, where that is certain."""
     out: list[Token] = []
-    for token in tokens:
+    for at, token in enumerate(tokens):
         if token.kind != "word" or token.text in language.words:
-            short = token.text == "." and token.glued and out and out[-1].text in language.abbreviated
-            if not short:
+            if not (token.text == "." and token.glued and out and _shortened(tokens, at, language)):
                 out.append(token)
             continue
         if (letters := _letters(token, language)) is not None:
@@ -41,6 +40,13 @@ def mended(tokens: list[Token], language: Language) -> list[Token]:
         near = language.nearest(token.text)
         out.append(token if near is None else replace(token, text=near))
     return out
+
+
+def _shortened(tokens: list[Token], at: int, language: Language) -> bool:
+    """Whether the full stop here only shortens the word before it: "approx.", "no. 3"."""
+    word, after = tokens[at - 1].text, tokens[at + 1 : at + 2]
+    number = word in language.vocabulary.say["number"] and bool(after) and after[0].text.isdigit()
+    return number or word in language.abbreviated
 
 
 def _letters(token: Token, language: Language) -> list[Token] | None:

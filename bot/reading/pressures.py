@@ -69,7 +69,7 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
         piece = pieces[at]
         figure = piece.figure
         if figure is None:
-            if "unit" in piece.tags:
+            if "unit" in piece.tags or ("gauge" in piece.tags and _names_one(pieces, at + 1)):
                 numbers, end = _numbers(pieces, at + 1)
                 if numbers:
                     _add_units(items, _Item(piece, at, units=numbers, end=end), pieces)
@@ -99,7 +99,7 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
             before = pieces[at - 1] if at else None
             small = 0 < figure.value < 100
             marked = after is not None and (after.text in (":", "=") or _bullet(pieces, at))
-            on = before is not None and "upon" in before.tags
+            on = before is not None and ("upon" in before.tags or _next_unit(pieces, at, items))
             if small and (marked or on) and (stated or gauged):
                 items.append(_Item(piece, at, units=(int(figure.value),)))
                 piece.used = True
@@ -127,6 +127,22 @@ def _bullet(pieces: list[Piece], at: int) -> bool:
         return False
     number, after = pieces[at].figure, pieces[at + 2].figure
     return number is not None and number.value < 20 and after is not None and after.kind == "pressure"
+
+
+def _next_unit(pieces: list[Piece], at: int, items: list[_Item]) -> bool:
+    """ "unit 1 45 bar, 2 44 bar": once units are named, a number before a pressure is one more."""
+    units = any(item.units for item in items)
+    parted = pieces[at - 1].text == "," or "and" in pieces[at - 1].tags
+    return units and parted and _names_one(pieces, at)
+
+
+def _names_one(pieces: list[Piece], at: int) -> bool:
+    """Whether the number here, small and whole, stands right before a pressure: "gauge 1 45 bar"."""
+    if at + 1 >= len(pieces):
+        return False
+    number, after = pieces[at].figure, pieces[at + 1].figure
+    small = number is not None and number.kind == "bare" and number.whole and 0 < number.value < 20
+    return small and after is not None and after.kind == "pressure"
 
 
 def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:

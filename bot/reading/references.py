@@ -59,6 +59,9 @@ def _numbered(text: Text, at: int) -> str | None:
     if figure is None or figure.kind != "bare" or not figure.whole or piece.used or figure.value >= 100:
         return None
     after = pieces[at + 1] if at + 1 < len(pieces) else None
+    beyond = pieces[at + 2].figure if at + 2 < len(pieces) else None
+    if after is not None and after.text in (".", ",") and after.glued and beyond is not None and beyond.whole:
+        return None  # "trench 2. 1m deep": 2.1, or trench 2?
     if after is not None and not piece.glued:
         measures = after.tags.label is not None or not after.tags.isdisjoint(("times", "range"))
         if measures or after.text in ("*", "/", "-"):

@@ -45,6 +45,7 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
                 found.water = True
     places.sort()
     trench_depth = _has_depth(pieces, places)
+    due = {piece.clause for piece in pieces if "arriving" in piece.tags}
     at = 0
     while at < len(places):
         start = places[at]
@@ -56,6 +57,9 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
         last = places[at]
         end = places[at + 1] if at + 1 < len(places) else len(pieces)
         one = _One(what)
+        if pieces[start].clause in due and not _measured(pieces[start:end]):
+            at += 1
+            continue  # "pipes arriving at 2.30": a time of day
         _before(pieces, start, one, found, imperial)
         _after(pieces, last, end, one, found, imperial, trench_depth)
         if one.cued or one.at or one.depth is not None:
@@ -66,6 +70,15 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
                 )
         at += 1
     return found
+
+
+def _measured(pieces: list[Piece]) -> bool:
+    """Whether a figure with a unit of length, or a word for how a service lies, stands among them."""
+    return any(
+        (piece.figure is not None and piece.figure.kind == "length")
+        or not {"crossing", "lengthwise", "down"}.isdisjoint(piece.tags)
+        for piece in pieces
+    )
 
 
 def _what(piece: Piece) -> str | None:

@@ -37,7 +37,7 @@ def _said(clause: Clause, state: str) -> Piece | None:
     """The piece that says of units (or a level) that they are set, or out; None where nothing does."""
     pieces = clause.pieces
     for at, piece in enumerate(pieces):
-        if state not in piece.tags or piece.state or piece.used:
+        if state not in piece.tags or piece.state or piece.used or _out_of(pieces, at):
             continue
         near = sorted(
             (one for one in range(len(pieces)) if _thing(pieces[one])),
@@ -52,6 +52,12 @@ def _said(clause: Clause, state: str) -> Piece | None:
             if "people" not in pieces[one].tags:
                 break
     return None
+
+
+def _out_of(pieces: list[Piece], at: int) -> bool:
+    """ "3 out of 5": nothing is taken out."""
+    after = pieces[at + 1 : at + 3]
+    return len(after) == 2 and "of" in after[0].tags and after[1].figure is not None
 
 
 def _thing(piece: Piece) -> bool:

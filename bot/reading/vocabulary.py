@@ -35,6 +35,7 @@ class Numbers(Row):
     one: tuple[str, ...]
     joined: tuple[str, ...]
     ordinal: dict[str, int]
+    misheard: tuple[str, ...] = ()  # what dictation writes for a number: "too point four"
 
 
 class Units(Row):
@@ -98,9 +99,9 @@ class Vocabulary(Row):
 
 
 NEEDED = (  # meanings that the code asks for by name
-    "again", "all", "allow", "along", "and", "ask", "at", "bedding", "below", "between", "but", "code",
+    "again", "all", "allow", "along", "and", "arriving", "ask", "at", "bedding", "below", "between", "but", "code",
     "correct", "count", "crossing", "deny", "down", "dug", "edge_t", "elsewhere", "end_of_range", "except",
-    "exist", "fallen_to", "feet", "flaw", "gauge", "in", "last_one", "lengthwise", "level", "link", "lost_after", "lost_by",
+    "exist", "fallen_to", "feet", "flaw", "gauge", "graded", "in", "last_one", "lengthwise", "level", "link", "lost_after", "lost_by",
     "may", "more", "negation", "none", "none_after", "now", "number", "object", "of", "open", "or",
     "ordinal_ending", "over", "paved", "people", "plan", "range", "reference", "rename", "road", "service",
     "set", "street", "strike", "suppose", "target", "thickness", "times", "top", "trace", "trench",
