@@ -5,6 +5,7 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
+from bot import changes
 from bot.arrivals import Arrivals
 from bot.outbox import Outbox
 from bot.store import SPOKEN, moment
@@ -17,7 +18,8 @@ def erase_person(db: Database, number: str) -> int:
     """Erase what this number said and was told. Returns how many exchanges that was.
 
     What was told about a trench stays told, by nobody. What others said, and whom it set off an alert to,
-    stays theirs, until it is old enough to be erased.
+    stays theirs, until it is old enough to be erased. Who is still among the people in force stays there:
+    take them out in the office first.
     """
     db.execute(
         "DELETE FROM sketches WHERE exchange IN (SELECT exchange FROM turns WHERE sender = ?)", (number,)
@@ -26,6 +28,7 @@ def erase_person(db: Database, number: str) -> int:
     db.execute("DELETE FROM threads WHERE sender = ?", (number,))
     Outbox(db).erase(number)
     Arrivals(db).erase(number)
+    changes.erase(db, "instr(text, ?)", number)
     for rowid, events in db.execute("SELECT rowid, events FROM trenches").fetchall():
         if number in events:
             db.execute("UPDATE trenches SET events = ? WHERE rowid = ?", (_by_nobody(events, number), rowid))
@@ -40,6 +43,7 @@ def erase_before(db: Database, day: datetime) -> int:
     limit = (moment(day),)
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sent_at < ? AND salt IS NOT NULL", limit)
     db.execute("DELETE FROM pieces WHERE received_at < ?", limit)
+    changes.erase(db, "at < ?", limit[0])
     db.execute("DELETE FROM sketches WHERE made_at < ?", limit)
     db.execute("DELETE FROM threads WHERE exchange IN (SELECT exchange FROM turns WHERE sent_at < ?)", limit)
     db.execute(

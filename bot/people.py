@@ -1,11 +1,13 @@
-"""Who may text, and on which site they work: the file given to `serve --people`."""
+"""Who may text, and on which site they work: `serve --people` gives the file, the office may change it."""
 
+import tomllib
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
+import tomlkit
 from pydantic import AfterValidator, Field, model_validator
 
 from bot.message import Person, Site
@@ -22,9 +24,16 @@ def _known_zone(zone: str) -> str:
     return zone
 
 
+def _printable(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("holds signs that cannot be seen")
+    return text
+
+
 # A phone number in full, or the name that a chat service has for an account, as "telegram:123".
 Number = Annotated[str, Field(pattern=r"^(\+[1-9][0-9]{6,14}|[a-z]+:[0-9]{1,20})$")]
-Name = Annotated[str, Field(min_length=1, max_length=80)]
+Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
+Text = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
 TimeOfDay = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 
 
@@ -46,8 +55,8 @@ class SiteRow(Row):
     shift_start: TimeOfDay = "07:00"
     shift_end: TimeOfDay = "18:00"
     zone: Annotated[str, AfterValidator(_known_zone)] = "Europe/London"
-    address: str = ""
-    client: str = ""
+    address: Text = ""
+    client: Text = ""
 
 
 class PeopleFile(Row):
@@ -68,6 +77,20 @@ class PeopleFile(Row):
         return self
 
 
+def rows_of(text: str) -> PeopleFile:
+    """The rows of a TOML text. Raises DataError that names key and reason."""
+    try:
+        found = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise DataError(f"people.toml: not valid TOML: {error}") from error
+    return parse(Path("people.toml"), PeopleFile, found)
+
+
+def written(rows: PeopleFile) -> str:
+    """The rows as a TOML text."""
+    return tomlkit.dumps(rows.model_dump(mode="json", exclude_none=True))
+
+
 class People:
     """Everybody who may text. A site that no `[[site]]` table describes has the usual terms."""
 
@@ -79,6 +102,11 @@ class People:
     def load(cls, file: Path) -> "People":
         """Read the TOML file. Raises DataError that names file, key and reason."""
         return cls.of(parse(file, PeopleFile))
+
+    @classmethod
+    def read(cls, text: str) -> "People":
+        """The people of a TOML text. Raises DataError that names key and reason."""
+        return cls.of(rows_of(text))
 
     @classmethod
     def of(cls, rows: PeopleFile) -> "People":
@@ -93,6 +121,11 @@ class People:
 
     def __len__(self) -> int:
         return len(self._people)
+
+    @property
+    def described(self) -> tuple[Site, ...]:
+        """The sites that a `[[site]]` table describes."""
+        return tuple(self._sites.values())
 
     def check_kits(self, known: Collection[str]) -> None:
         """Every site's kit must be known. Raises DataError that names the site."""

@@ -17,9 +17,9 @@ from bot.books import Books
 from bot.channels.json import Json
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
+from bot.kept import Kept
 from bot.office import users
 from bot.office.mount import setup
-from bot.people import People
 from bot.reminders import Reminders
 from bot.service import Service
 from bot.store import Store
@@ -78,10 +78,12 @@ async def running(file: Path, books: Books, role: users.Role = "keeper") -> Asyn
     store = Store(file)
     with store.transaction():
         users.add(store.db, NAME, role, PASSWORD, datetime.now(UTC))
-    people, channels, clock = People.load(PEOPLE), {"json": Json()}, MachineClock()
+    channels, clock = {"json": Json()}, MachineClock()
+    kept = Kept.load(store.db, PEOPLE, came=books)
+    people, books = kept.people, kept.books
     service = Service(store, people, books, clock, channels)
     app = application(store, service, Reminders(store, people, books, Ways(store, channels)), clock, channels)
-    setup(app, store, file, books, people, clock)
+    setup(app, store, file, kept, clock)
     runner = web.AppRunner(app, shutdown_timeout=2)
     await runner.setup()
     site = web.TCPSite(runner, "127.0.0.1", 0)

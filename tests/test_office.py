@@ -6,6 +6,7 @@ import json
 import re
 import sqlite3
 from collections.abc import AsyncIterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -275,13 +276,15 @@ async def test_a_changed_figure_shows_what_it_would_change_and_saves_nothing(ins
     path = "/office/figures/kits/light.toml"
     page = await inside.page(path)
     text = (DATA / "kits" / "light.toml").read_text(encoding="utf-8")
-    lower = re.sub(r"(?m)^relief_bar = .*$", "relief_bar = 35.0", text)
+    today = f"checked = {datetime.now(UTC):%Y-%m-%d}"
+    lower = re.sub(r"(?m)^relief_bar = .*$", "relief_bar = 35.0", re.sub(r"(?m)^checked = .*$", today, text))
     assert lower != text
 
     async def tried(changed: str) -> str:
-        return (await inside.post(path, {"form_token": token(page), "text": changed}))[1]
+        form = {"form_token": token(page), "text": changed, "base": "0"}
+        return (await inside.post(path, form))[1]
 
-    assert "No open trench would be answered otherwise" in await tried(text)
+    assert "Nothing would change in kits/light.toml" in await tried(text)
     otherwise = await tried(lower)
     assert "1 open trench would be answered otherwise" in otherwise and "pressure (bar)" in otherwise
     assert "light.toml: relief_bar" in await tried(text.replace("relief_bar", "relief_ber"))

@@ -3,8 +3,9 @@
 import argparse
 import json
 from datetime import UTC, datetime
+from pathlib import Path
 
-from bot.books import Books
+from bot.commands.log import books_of
 from bot.conversation import converse
 from bot.message import Message, Person, Site
 from bot.people import People
@@ -21,12 +22,13 @@ def add(commands: Commands) -> None:
     command.add_argument("--rulebook", choices=("uk", "us"), default="uk")
     command.add_argument("--kit", metavar="NAME", help="kit to size with (the rulebook's)")
     command.add_argument("--json", action="store_true", help="the outcome as one JSON object")
+    command.add_argument("--db", type=Path, metavar="FILE", help="with what was changed in its office")
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the reply, or the outcome."""
-    books = Books.load()
+    books = books_of(args.db)
     if args.kit and args.kit not in books.tables.kits:
         raise UsageError(f"ask: there is no kit {args.kit!r}; there are {', '.join(books.tables.kits)}")
     site = Site(ASKER.site, rulebook=args.rulebook, kit=args.kit)

@@ -5,7 +5,7 @@ import os
 import sqlite3
 from pathlib import Path
 
-from bot import log
+from bot import changes, log
 from bot.commands.log import existing
 from bot.settings import Settings
 from bot.store import make_private
@@ -41,8 +41,10 @@ def copied(source: Path, target: Path) -> log.Chain:
             reading.close()
             writing.close()
         checked = log.open_to_read(part)
-        chain = log.verify(checked)
+        chain, saved = log.verify(checked), changes.verify(checked)
         checked.close()
+        if saved.broken_at is not None:
+            raise UsageError(f"{source}: broken at change {saved.broken_at}: {saved.why}")
         if chain.broken_at is not None:
             raise UsageError(f"{source}: broken at exchange {chain.broken_at}: {chain.why}")
         with part.open("rb") as file:

@@ -6,9 +6,9 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bot.books import Books
 from bot.clock import MachineClock
 from bot.demo.seed import PEOPLE
+from bot.kept import Kept
 from bot.message import Message, Person
 from bot.people import People
 from bot.service import Service
@@ -27,13 +27,11 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Answer each line until the input ends."""
-    people = People.load(args.people)
-    person = _who(people, args.who)
-    books = Books.load()
-    people.check_kits(books.tables.kits)
     store = Store(args.db)
     try:
-        service = Service(store, people, books, MachineClock())
+        kept = Kept.load(store.db, args.people)
+        person = _who(kept.people, args.who)
+        service = Service(store, kept.people, kept.books, MachineClock())
         if sys.stdin.isatty():
             print(f"You are {person.name} ({person.role}) on {person.site}. Ctrl-D ends.")
         while (text := _line(f"{person.name}: ")) is not None:

@@ -2,13 +2,15 @@
 
 import argparse
 import json
-from dataclasses import fields
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
-from bot import log
+from bot import changes, log
+from bot.books import Books
+from bot.kept import Kept
 from bot.settings import Settings
 from bot.terminal import Commands, UsageError
 from knowledge.sheet import Line
@@ -53,6 +55,17 @@ def existing(file: Path) -> Path:
     return file
 
 
+def books_of(file: Path | None) -> Books:
+    """The books as the office of that database changed them; without one, as they came."""
+    if file is None:
+        return Books.load()
+    db = log.open_to_read(existing(file))
+    try:
+        return Kept.load(db).books
+    finally:
+        db.close()
+
+
 def _list(db: Database, args: argparse.Namespace) -> int:
     wanted = log.Filter(**{field.name: getattr(args, field.name) for field in fields(log.Filter)})
     for row in log.page(db, wanted, args.before, args.most):
@@ -69,14 +82,18 @@ def _show(db: Database, args: argparse.Namespace) -> int:
 
 
 def _verify(db: Database, args: argparse.Namespace) -> int:
-    chain = log.verify(db)
+    chain, saved = log.verify(db), changes.verify(db)
     if args.json:
-        print(json.dumps({field.name: getattr(chain, field.name) for field in fields(chain)}))
+        print(json.dumps(asdict(chain) | {"changes": asdict(saved)}))
     elif chain.broken_at is None:
         print(f"Whole: {chain.turns} exchanges, {chain.erased} with their words erased. Head {chain.head}")
     else:
         print(f"BROKEN at exchange {chain.broken_at}: {chain.why}. Whole up to {chain.turns}.")
-    return 0 if chain.broken_at is None else 1
+    if saved.broken_at is not None and not args.json:
+        print(f"BROKEN at change {saved.broken_at}: {saved.why}.")
+    elif saved.turns and not args.json:
+        print(f"Whole: {saved.turns} changes of files. Head {saved.head}")
+    return 0 if chain.broken_at is None and saved.broken_at is None else 1
 
 
 def _brief(row: dict[str, Any]) -> str:

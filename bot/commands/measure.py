@@ -5,7 +5,7 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 
-from bot.reading import words
+from bot.commands.log import books_of
 from bot.reading.measure import measure
 from bot.terminal import Commands, UsageError
 
@@ -15,12 +15,13 @@ def add(commands: Commands) -> None:
     command = commands.add_parser("measure", help="compare readings with a labelled file")
     command.add_argument("file", type=Path, metavar="FILE", help='one {"text": ..., "expect": ...} a line')
     command.add_argument("--json", action="store_true")
+    command.add_argument("--db", type=Path, metavar="FILE", help="with the words changed in its office")
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Print the figures, and each message that was read otherwise than expected."""
-    vocabulary = words.load()
+    vocabulary = books_of(args.db).words
     try:
         with args.file.open(encoding="utf-8") as lines:
             found = measure(lines, vocabulary)

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from bot.reading import words
+from bot.commands.log import books_of
 from bot.reading.read import read
 from bot.terminal import Commands, UsageError
 from knowledge.reading import Reading
@@ -18,6 +18,7 @@ def add(commands: Commands) -> None:
     command.add_argument("text", nargs="?", metavar="TEXT")
     command.add_argument("--lines", metavar="FILE", help='one {"text": "..."} a line; - for standard input')
     command.add_argument("--json", action="store_true", help="one JSON object a line")
+    command.add_argument("--db", type=Path, metavar="FILE", help="with the words changed in its office")
     command.set_defaults(run=run)
 
 
@@ -25,7 +26,7 @@ def run(args: argparse.Namespace) -> int:
     """Print the reading of one text, or of each line of a file in order."""
     if (args.text is None) == (args.lines is None):
         raise UsageError("read: give either a TEXT or --lines FILE")
-    vocabulary = words.load()
+    vocabulary = books_of(args.db).words
     for text in [args.text] if args.lines is None else _texts(args.lines):
         reading = read(text, vocabulary).reading
         print(json.dumps(reading.public(), ensure_ascii=False) if args.json else plain(reading))

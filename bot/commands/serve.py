@@ -12,13 +12,12 @@ from aiohttp import web
 
 from bot import settings
 from bot.app import application
-from bot.books import Books
 from bot.clock import Clock, MachineClock, MessageClock
 from bot.demo.seed import PEOPLE, seed
 from bot.jsonlog import log_as_json
+from bot.kept import Kept, warn
 from bot.office import users
 from bot.office.mount import setup as setup_office
-from bot.people import People
 from bot.reminders import Reminders
 from bot.service import Service
 from bot.settings import Settings
@@ -47,7 +46,9 @@ def add(commands: Commands) -> None:
     command.add_argument("--host", help="address to listen on (127.0.0.1)")
     command.add_argument("--port", type=int, help="port to listen on (8080); 0 for any free one")
     command.add_argument("--db", type=Path, metavar="FILE", help="the SQLite file (trenchword.sqlite)")
-    command.add_argument("--people", type=Path, metavar="FILE", help="who may text, TOML")
+    command.add_argument(
+        "--people", type=Path, metavar="FILE", help="who may text, TOML; what the office changed wins"
+    )
     command.add_argument("--clock", choices=("machine", "messages"), help="messages: the latest sent_at")
     command.add_argument("--log-level", choices=("debug", "info", "warning", "error"))
     command.add_argument("--demo", action="store_true", help="an invented crew, and a few days of exchanges")
@@ -64,17 +65,17 @@ def run(args: argparse.Namespace) -> int:
     settings.check_exposure(wanted, channels)
     log_as_json(wanted.log_level)
 
-    people = People.load(wanted.people) if wanted.people else People()
-    books = Books.load()
-    people.check_kits(books.tables.kits)
     store = Store(wanted.db)
+    kept = Kept.load(store.db, wanted.people)
+    warn(kept)
+    books, people = kept.books, kept.people
     if args.demo and store.latest_sent() is None:
         seed(store, people, books, datetime.now(UTC))
     clock = _clock(wanted, store)
     service = Service(store, people, books, clock, channels, links=wanted.links)
     reminders = Reminders(store, people, books, Ways(store, channels))
     app = application(store, service, reminders, clock, channels)
-    setup_office(app, store, wanted.db, books, people, clock)
+    setup_office(app, store, wanted.db, kept, clock)
     password = _demo_user(store) if args.demo else ""
     asyncio.run(_serve(app, wanted, password))
     return 0

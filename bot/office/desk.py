@@ -15,6 +15,7 @@ from sqlite_utils import Database
 
 from bot.books import Books
 from bot.clock import Clock
+from bot.kept import Kept
 from bot.log import open_to_read
 from bot.message import Site
 from bot.people import People
@@ -29,7 +30,11 @@ class Shelf:
 
     def __init__(self, file: Path, books: Books) -> None:
         self.db: Database = open_to_read(file)
-        self.records = Records(self.db, books.tables)
+        self.use(books)
+
+    def use(self, books: Books) -> None:
+        """Work the records with these from now on."""
+        self.books, self.records = books, Records(self.db, books.tables)
 
 
 class Reader:
@@ -37,7 +42,7 @@ class Reader:
 
     def __init__(self, file: Path, books: Books) -> None:
         self._file = file
-        self._books = books
+        self.books = books
         self._own = threading.local()
         self._threads = ThreadPoolExecutor(max_workers=2, thread_name_prefix="office")
 
@@ -47,8 +52,10 @@ class Reader:
 
     def _found(self, find: Callable[[Shelf], T]) -> T:
         if not hasattr(self._own, "shelf"):
-            self._own.shelf = Shelf(self._file, self._books)
+            self._own.shelf = Shelf(self._file, self.books)
         shelf: Shelf = self._own.shelf
+        if shelf.books is not self.books:
+            shelf.use(self.books)
         shelf.db.execute("BEGIN")
         try:
             return find(shelf)
@@ -60,7 +67,7 @@ class Reader:
         self._threads.shutdown(cancel_futures=True)
 
 
-@dataclass(frozen=True)
+@dataclass
 class Desk:
     """The pages' own view of the service. `write` is the service's way to the store's `db`."""
 
@@ -68,9 +75,20 @@ class Desk:
     db: Database
     write: Submit
     read: Reader
-    books: Books
-    people: People
+    kept: Kept
     clock: Clock
+
+    def use(self, kept: Kept) -> None:
+        """Show these from now on."""
+        self.kept, self.read.books = kept, kept.books
+
+    @property
+    def books(self) -> Books:
+        return self.kept.books
+
+    @property
+    def people(self) -> People:
+        return self.kept.people
 
     @property
     def now(self) -> datetime:
@@ -83,8 +101,9 @@ class Desk:
 
     @property
     def sites(self) -> list[Site]:
-        """Every site that somebody works on, in the order of the people."""
-        return [self.people.site(name) for name in dict.fromkeys(p.site for p in self.people)]
+        """Every site that somebody works on, in the order of the people, then the other ones."""
+        names = dict.fromkeys([*(p.site for p in self.people), *(s.name for s in self.people.described)])
+        return [self.people.site(name) for name in names]
 
 
 DESK = web.AppKey("desk", Desk)

@@ -7,11 +7,14 @@ from pathlib import Path
 from aiohttp import web
 
 from bot.app import SHOP
-from bot.books import Books
 from bot.clock import Clock
+from bot.kept import Kept
 from bot.office.desk import DESK, Desk, Reader
 from bot.office.guard import add_headers, guard
+from bot.office.keeping import KEEPING, Keeping
 from bot.office.pages import (
+    changes,
+    crew,
     exchange,
     figures,
     kept,
@@ -22,22 +25,27 @@ from bot.office.pages import (
     take_away,
     today,
     trench,
+    words,
 )
-from bot.people import People
+from bot.office.pages.kept import VERIFYING
 from bot.store import Store
 
+FAMILIES = (
+    sign_in, today, live, log_list, exchange, take_away, trench, reports, kept, crew, figures, words, changes,
+)  # fmt: skip
 STATIC = Path(__file__).parent / "static"
 
 
-def setup(app: web.Application, store: Store, file: Path, books: Books, people: People, clock: Clock) -> None:
+def setup(app: web.Application, store: Store, file: Path, in_force: Kept, clock: Clock) -> None:
     """Mount the office. `file` is the one that `store` writes: pages read it on connections of their own."""
     office = web.Application(middlewares=[guard])
-    read = Reader(file, books)
-    desk = office[DESK] = Desk(file, store.db, app[SHOP].submit, read, books, people, clock)
+    read = Reader(file, in_force.books)
+    desk = office[DESK] = Desk(file, store.db, app[SHOP].submit, read, in_force, clock)
+    office[KEEPING] = Keeping(desk, app[SHOP].use)
     watch = office[live.WATCH] = live.Watch(desk)
-    office[kept.VERIFYING] = asyncio.Semaphore(1)
+    office[VERIFYING] = asyncio.Semaphore(1)
     office[sign_in.ATTEMPTS] = sign_in.Attempts()
-    for family in (sign_in, today, live, log_list, exchange, take_away, trench, reports, kept, figures):
+    for family in FAMILIES:
         office.add_routes(family.routes)
     office.router.add_static("/static/", STATIC)
     office.on_response_prepare.append(add_headers)

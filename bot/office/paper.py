@@ -27,6 +27,7 @@ def page(request: web.Request, template: str, status: int = 200, **data: Any) ->
         form_token=form_token(request.cookies.get(COOKIE, "")),
         here=request.path,
         zone=desk.zone,
+        undecided=desk.kept.undecided,
         **data,
     )
     return web.Response(text=text, content_type="text/html", status=status)

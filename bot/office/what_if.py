@@ -1,20 +1,19 @@
-"""What a changed data file would change: checked by the real loader, tried on the open trenches."""
+"""What a changed file would change on the open trenches, before anybody saves it."""
 
-import shutil
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 
+from bot.kept import Kept
 from bot.message import Site
 from bot.office.again import Difference, changed, differences
 from bot.scene import shift
-from knowledge import tables as books
 from knowledge.entry import entry
 from knowledge.sizing import size
-from knowledge.tables import DATA, Tables
+from knowledge.tables import Tables
 from knowledge.trench import Trench, rebuild
+
+OpenTrench = tuple[Site, Trench]
 
 
 @dataclass(frozen=True)
@@ -26,41 +25,25 @@ class Consequence:
     differences: tuple[Difference, ...]
 
 
-def data_files() -> list[str]:
-    """Every data file, as "kits/light.toml"."""
-    return sorted(file.relative_to(DATA).as_posix() for file in DATA.rglob("*.toml"))
-
-
-def text_of(name: str) -> str:
-    """A data file as it stands. Raises KeyError where there is none of that name."""
-    if name not in data_files():
-        raise KeyError(name)
-    return (DATA / name).read_text(encoding="utf-8")
-
-
-def tables_with(name: str, text: str) -> Tables:
-    """The tables as they would be with this text in that file. Raises DataError with file, key and reason."""
-    with tempfile.TemporaryDirectory(prefix="trenchword-") as folder:
-        whole = Path(folder) / "data"
-        shutil.copytree(DATA, whole)
-        (whole / name).write_text(text, encoding="utf-8")
-        return books.load(whole)
-
-
 def consequences(
-    trenches: Iterable[tuple[Site, Trench]], now: datetime, before: Tables, after: Tables
+    trenches: Iterable[OpenTrench], now: datetime, before: Kept, after: Kept
 ) -> list[Consequence]:
-    """The trenches whose sizing or state of entry would differ."""
+    """The trenches whose sizing or state of entry would differ. A plan on record stays as it was answered,
+    until its crew texts the figures again: what they would be told then is what is shown."""
     found = []
     for site, trench in trenches:
-        each = (*_sizing(trench, before, after), *_entry(site, trench, now, before, after))
+        there = after.people.site(site.name)
+        each = (
+            *_sizing(trench, before.books.tables, after.books.tables),
+            *_entry(trench, now, (before.books.tables, site), (after.books.tables, there)),
+        )
         if each:
             found.append(Consequence(site, trench, each))
     return found
 
 
 def _sizing(trench: Trench, before: Tables, after: Tables) -> tuple[Difference, ...]:
-    if trench.plan is None:
+    if trench.plan is None or before is after:
         return ()
     figures = trench.now.planned or trench.now.whole
     then, now = (size(figures, tables, trench.rulebook, trench.kit) for tables in (before, after))
@@ -68,12 +51,12 @@ def _sizing(trench: Trench, before: Tables, after: Tables) -> tuple[Difference, 
 
 
 def _entry(
-    site: Site, trench: Trench, now: datetime, before: Tables, after: Tables
+    trench: Trench, now: datetime, before: tuple[Tables, Site], after: tuple[Tables, Site]
 ) -> tuple[Difference, ...]:
-    again = rebuild(trench.ref, trench.site, trench.rulebook, trench.kit, trench.events, after)
-    day = shift(site)
-    then, today = entry(trench, now, before, day), entry(again, now, after, day)
-    return tuple(changed(_said(then.public()), _said(today.public())))
+    tables, site = after
+    again = rebuild(trench.ref, trench.site, trench.rulebook, trench.kit, trench.events, tables)
+    then = entry(trench, now, before[0], shift(before[1]))
+    return tuple(changed(_said(then.public()), _said(entry(again, now, tables, shift(site)).public())))
 
 
 def _said(outcome: dict[str, object]) -> dict[str, object]:

@@ -1,60 +1,170 @@
-"""The data files, and what a change to one would change on the open trenches, before anybody makes it."""
+"""The data files: each figure as a row beside its source, or the file's text; a new kit."""
 
-import asyncio
+import math
+import tomllib
+from datetime import date
+from typing import Any
 
 from aiohttp import web
 
+from bot.files import KITS, PEOPLE, WORDS
+from bot.office import diff, toml_edit
 from bot.office.desk import DESK
+from bot.office.figure_rows import ORIGIN, Row, rows
 from bot.office.guard import keeper
+from bot.office.pages.changes import MOST, field, look, new_kit, number
+from bot.office.pages.words import show_words
 from bot.office.paper import page
-from bot.office.standing import open_trenches
-from bot.office.what_if import consequences, data_files, tables_with, text_of
 from knowledge.sourced import DataError
-
-MOST = 200_000  # signs of a data file
 
 
 async def every(request: web.Request) -> web.StreamResponse:
     """The files."""
-    return page(
-        request, "figures.html", files=data_files(), stamp=request.config_dict[DESK].books.tables.stamp
-    )
+    kept = request.config_dict[DESK].kept
+    return page(request, "figures.html", kept=kept, files=sorted(kept.texts), stamp=kept.books.tables.stamp)
+
+
+@keeper
+async def begin_kit(request: web.Request) -> web.StreamResponse:
+    """A new kit, as a copy of another."""
+    name, like = request.query.get("name", "").strip(), request.query.get("like", "")
+    texts, file = request.config_dict[DESK].kept.texts, f"{KITS}{name}.toml"
+    if not new_kit(file) or file in texts or f"{KITS}{like}.toml" not in texts:
+        raise web.HTTPBadRequest(text="A new kit has a name of its own: small letters, figures and hyphens.")
+    text = toml_edit.with_values(texts[f"{KITS}{like}.toml"], {("name",): name})
+    return _form(request, file, text)
 
 
 async def show(request: web.Request) -> web.StreamResponse:
-    """One file, to be read or tried with other figures."""
+    """One file, to be read or changed."""
     name = _name(request)
-    return page(request, "figure_file.html", name=name, text=text_of(name), error="", found=None, tried=False)
+    text = request.config_dict[DESK].kept.texts.get(name)
+    if text is None:
+        raise web.HTTPNotFound(text=f"There is no file {name}.")
+    return await _shown(request, name, text)
 
 
 @keeper
 async def work(request: web.Request) -> web.StreamResponse:
-    """Try a text in place of a file. Nothing is saved: the file that was tried can be taken away."""
-    desk, name, form = request.config_dict[DESK], _name(request), await request.post()
-    text = str(form.get("text", ""))[:MOST].replace("\r\n", "\n")
+    """Look at what another text, or other figures, would change; or take the text away."""
+    name, form = _name(request), await request.post()
+    text = "" if "out" in form else field(form, "text", MOST)
     if "take" in form:
         response = web.Response(text=text, content_type="application/toml")
         response.headers["Content-Disposition"] = f'attachment; filename="{name.rpartition("/")[2]}"'
         return response
-    open_ = await desk.read(lambda shelf: open_trenches(shelf, desk))
-    error, found = "", None
+    wrong: dict[str, str] = {}
     try:
-        after = await asyncio.to_thread(tables_with, name, text)
-        found = await asyncio.to_thread(consequences, open_, desk.now, desk.books.tables, after)
-    except DataError as wrong:
-        error = str(wrong)
-    return page(request, "figure_file.html", name=name, text=text, error=error, found=found, tried=True)
+        if "rows" in form:
+            values, wrong = _values(form, rows(text))
+            text = text if wrong else toml_edit.with_values(text, values)
+        if not wrong:
+            return await look(request, name, text, number(form, "base"))
+        error = "Some figures cannot be taken: they are marked."
+    except (tomllib.TOMLDecodeError, DataError) as bad:
+        error = str(bad)
+    return await _shown(request, name, text, error, wrong, form)
+
+
+def _values(form: Any, found: list[Row]) -> tuple[dict[tuple[str, ...], Any], dict[str, str]]:
+    """What the form says otherwise than the text, by path, and what is wrong by field."""
+    values: dict[tuple[str, ...], Any] = {}
+    wrong: dict[str, str] = {}
+    for row in found:
+        for figure in row.numbers:
+            key = field_name(figure.path)
+            try:
+                given = _figure(field(form, key, 40), figure.value) if key in form else figure.value
+            except ValueError:
+                wrong[key] = "A number, as 1.25."
+                continue
+            if given != figure.value:
+                values[figure.path] = given
+        for part in ORIGIN:
+            key = field_name((*row.path, part))
+            given_text = field(form, key, 300).strip() if key in form else getattr(row, part)
+            if given_text == getattr(row, part):
+                continue
+            if part == "checked" and not _is_day(given_text):
+                wrong[key] = "A day, as 2026-11-25."
+            elif part == "source" and not given_text:
+                wrong[key] = "A figure needs its source."
+            else:
+                values[(*row.path, part)] = (
+                    date.fromisoformat(given_text) if part == "checked" else given_text
+                )
+    return values, wrong
+
+
+def field_name(path: tuple[str, ...]) -> str:
+    """The name of a figure's field in the form, which no other field of it can have."""
+    return ".".join(("figure", *path))
+
+
+def _figure(text: str, before: float) -> float:
+    """A number as it was written; a whole one stays whole. Raises ValueError."""
+    value = float(text.strip().replace(",", "."))
+    if not math.isfinite(value):
+        raise ValueError(text)
+    return int(value) if isinstance(before, int) and value.is_integer() else value
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+async def _shown(
+    request: web.Request, name: str, text: str, error: str = "", wrong: Any = None, form: Any = None
+) -> web.Response:
+    if name.startswith(WORDS) and not error:
+        return await show_words(request, name, text)
+    return _form(request, name, text, error, wrong, form)
+
+
+def _form(
+    request: web.Request, name: str, text: str, error: str = "", wrong: Any = None, form: Any = None
+) -> web.Response:
+    desk = request.config_dict[DESK]
+    try:
+        found = rows(text) if not name.startswith(WORDS) and name != PEOPLE else []
+    except tomllib.TOMLDecodeError:
+        found = []
+    undecided = desk.kept.is_undecided(name)
+    return page(
+        request,
+        "figure_file.html",
+        status=422 if error else 200,
+        name=name,
+        text=text,
+        rows=found,
+        field_name=field_name,
+        error=error,
+        wrong=wrong or {},
+        given=form or {},
+        base=desk.kept.base(name),
+        sources=desk.books.tables.sources.source,
+        today=desk.now.astimezone(desk.zone).date().isoformat(),
+        new=name not in desk.kept.texts,
+        change=desk.kept.changed.get(name),
+        shipped=name in desk.kept.shipped and name != PEOPLE,
+        came=diff.lines(desk.kept.shipped.get(name, ""), desk.kept.texts[name]) if undecided else None,
+    )
 
 
 def _name(request: web.Request) -> str:
     name = request.match_info["name"]
-    if name not in data_files():
-        raise web.HTTPNotFound(text=f"There is no data file {name}.")
+    if name not in request.config_dict[DESK].kept.texts and not new_kit(name):
+        raise web.HTTPNotFound(text=f"There is no file {name}.")
     return name
 
 
 routes = [
     web.get("/figures", every),
+    web.get("/new-kit", begin_kit),
     web.get("/figures/{name:.+}", show),
     web.post("/figures/{name:.+}", work),
 ]

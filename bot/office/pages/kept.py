@@ -5,7 +5,8 @@ from typing import Any
 
 from aiohttp import web
 
-from bot import log
+from bot import changes, log
+from bot.files import PEOPLE
 from bot.office import users
 from bot.office.desk import DESK, Shelf
 from bot.office.paper import page
@@ -24,6 +25,9 @@ async def show(request: web.Request) -> web.StreamResponse:
         "kept.html",
         people=list(desk.people),
         sites=desk.sites,
+        described={site.name for site in desk.people.described},
+        given=PEOPLE in desk.kept.shipped and bool(desk.kept.shipped[PEOPLE]),
+        change=desk.kept.changed.get(PEOPLE),
         kits=desk.books.tables.kits,
         tables=desk.books.tables,
         **await desk.read(find),
@@ -34,8 +38,8 @@ async def verify(request: web.Request) -> web.StreamResponse:
     """Work the whole chain again; the first break is named. One at a time: a long log takes a while."""
     desk = request.config_dict[DESK]
     async with request.config_dict[VERIFYING]:
-        chain = await desk.read(lambda shelf: log.verify(shelf.db))
-    return page(request, "verified.html", chain=chain)
+        chain, saved = await desk.read(lambda shelf: (log.verify(shelf.db), changes.verify(shelf.db)))
+    return page(request, "verified.html", chain=chain, saved=saved)
 
 
 VERIFYING = web.AppKey("verifying", asyncio.Semaphore)

@@ -79,7 +79,8 @@ async def live(request: web.Request) -> web.StreamResponse:
 def _version(shelf: Shelf) -> tuple[int, ...]:
     """What is different after any change that pages show."""
     row = shelf.db.execute(
-        "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed')"
+        "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed'),"
+        " (SELECT max(change) FROM changes)"
     ).fetchone()
     return tuple(n or 0 for n in row)
 

@@ -1,0 +1,139 @@
+"""What changed people and sites mean: who can no longer text, who lets in, which trenches are left alone."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+
+from bot.kept import Kept
+from bot.message import Person, Site
+from bot.office.what_if import OpenTrench
+from bot.scene import shift
+from knowledge.entry import allowance
+from knowledge.trench import Role, Trench
+
+ACTS = {
+    "look": "ask",
+    "tell": "report",
+    "inspect": "inspect",
+    "allow": "let people in",
+    "close": "close a trench",
+}
+
+
+@dataclass(frozen=True)
+class Note:
+    """One thing that would be otherwise; `bad` where somebody has to see to it."""
+
+    text: str
+    bad: bool = False
+
+
+def notes(before: Kept, after: Kept, trenches: Sequence[OpenTrench], now: datetime) -> list[Note]:
+    """What to know before saving, the bad things first."""
+    found = [
+        *_people(before, after),
+        *_sites(before, after, trenches),
+        *_left(after, trenches),
+        *_allowances(before, after, trenches, now),
+    ]
+    return sorted(dict.fromkeys(found), key=lambda note: not note.bad)
+
+
+def _people(before: Kept, after: Kept) -> Iterator[Note]:
+    then, now = ({person.number: person for person in kept.people} for kept in (before, after))
+    for number in dict.fromkeys((*then, *now)):
+        old, new = then.get(number), now.get(number)
+        if old and not new:
+            yield Note(f"{old.name} ({number}) can no longer text.", bad=True)
+        elif new and not old:
+            yield Note(f"{_named(new)} may text: {', '.join(_acts(after, new.role))}.")
+        elif old and new and old != new:
+            yield from _person(before, after, old, new)
+
+
+def _person(before: Kept, after: Kept, old: Person, new: Person) -> Iterator[Note]:
+    yield Note(f"{_named(old)} is now {_named(new)}.")
+    lost = [act for act in _acts(before, old.role) if act not in _acts(after, new.role)]
+    gained = [act for act in _acts(after, new.role) if act not in _acts(before, old.role)]
+    if lost:
+        yield Note(f"{new.name} may no longer {', '.join(lost)}.", bad=True)
+    if gained:
+        yield Note(f"{new.name} may from now on {', '.join(gained)}.")
+
+
+def _sites(before: Kept, after: Kept, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
+    then, now = ({site.name: site for site in kept.people.described} for kept in (before, after))
+    worked, working = ({person.site for person in kept.people} for kept in (before, after))
+    for name in sorted(then.keys() | now.keys() | working):
+        old, new = before.people.site(name), after.people.site(name)
+        if name not in now and (name in then or name not in worked):
+            yield Note(
+                f"No site {name} is described: it has the usual terms, {_terms(new)}.", name in working
+            )
+        elif name not in then and name in now:
+            yield Note(f"Site {name} is new: {_terms(new)}, the {_kit(after, new)} kit.")
+        else:
+            yield from _site(old, new)
+        if (old.rulebook, _kit(before, old)) != (new.rulebook, _kit(after, new)):
+            begun = [trench for site, trench in trenches if site.name == name]
+            yield from (_stays(trench, new.rulebook, _kit(after, new)) for trench in begun)
+
+
+def _site(old: Site, new: Site) -> Iterator[Note]:
+    was = asdict(old)
+    for name, value in asdict(new).items():
+        if was[name] != value:
+            words = name.replace("_", " ")
+            yield Note(f"{new.name}: {words} was {was[name] or 'none'}, is now {value or 'none'}.")
+
+
+def _stays(trench: Trench, rulebook: str, kit: str) -> Note:
+    return Note(
+        f"{trench.ref} on {trench.site} keeps rulebook {trench.rulebook} and the {trench.kit} kit, by which it"
+        f" was sized; trenches begun from now on get {rulebook} and {kit}.",
+        bad=True,
+    )
+
+
+def _left(after: Kept, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
+    """Open trenches that nobody could answer for."""
+    for name in dict.fromkeys(site.name for site, _ in trenches):
+        refs = ", ".join(trench.ref for site, trench in trenches if site.name == name)
+        if not after.people.on_site(name):
+            yield Note(f"Nobody of {name} could text any more, and there is open: {refs}.", bad=True)
+        if not any("let people in" in _acts(after, person.role) for person in after.people.on_site(name)):
+            yield Note(
+                f"{name} would be without a supervisor: nobody can let anyone in there, and no alert of a"
+                f" hazard reaches a competent person. Open: {refs}.",
+                bad=True,
+            )
+
+
+def _allowances(before: Kept, after: Kept, trenches: Sequence[OpenTrench], now: datetime) -> Iterator[Note]:
+    """People who are in a trench by the word of somebody who could not let them in any more."""
+    for site, trench in trenches:
+        given = allowance(trench, now, before.books.tables, shift(site))
+        giver = after.people.find(given.number) if given else None
+        able = giver and giver.site == site.name and "let people in" in _acts(after, giver.role)
+        if given and not able:
+            yield Note(
+                f"{trench.ref} on {site.name}: people were let in by {given.by}, and that stands until it"
+                " lapses. Ring the site if it must not.",
+                bad=True,
+            )
+
+
+def _acts(kept: Kept, role: Role) -> list[str]:
+    return [said for act, said in ACTS.items() if act in kept.books.tables.entry.roles[role].may]
+
+
+def _named(person: Person) -> str:
+    return f"{person.name} ({person.number}), {person.role} on {person.site},"
+
+
+def _kit(kept: Kept, site: Site) -> str:
+    return site.kit or kept.books.tables.rulebook(site.rulebook).kit
+
+
+def _terms(site: Site) -> str:
+    return f"rulebook {site.rulebook}, {site.shift_start} to {site.shift_end}, {site.zone}"

@@ -1,0 +1,99 @@
+"""The figures of a data file as rows, each with where it comes from; a changed one says so anew."""
+
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from knowledge.sourced import DataError
+
+Path = tuple[str, ...]
+ORIGIN = ("source", "at", "checked")
+NAMES = ("name", "kind", "state", "id")  # what a row of a list is told by
+
+
+@dataclass(frozen=True)
+class Number:
+    """One figure: where it stands, what it is called inside its row, the unit that stands beside it."""
+
+    path: Path
+    label: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """Figures that share one source."""
+
+    path: Path
+    title: str
+    numbers: tuple[Number, ...]
+    source: str
+    at: str
+    checked: str
+
+
+def rows(text: str) -> list[Row]:
+    """Every row of a data file, in its order. The text must be valid TOML."""
+    return list(_rows((), (), tomllib.loads(text)))
+
+
+def check_sources(file: str, before: str, after: str, today: date) -> None:
+    """Raise DataError where a figure changed and still names the old source as checked on the old day.
+
+    Where rows were added or taken out nothing can be told: whoever does that changes the text itself.
+    """
+    then, now = ({row.path: row for row in rows(text)} for text in (before, after))
+    for path, row in now.items():
+        old = then.get(path)
+        if row.checked > today.isoformat() and (old is None or old.checked != row.checked):
+            raise DataError(f"{file}: {row.title}: checked: this day is still to come")
+        if then.keys() == now.keys() and old and _unsourced(old, row, today):
+            raise DataError(
+                f"{file}: {row.title}: a changed figure needs its source: say where it comes from, and"
+                " the day it was checked"
+            )
+
+
+def _unsourced(old: Row, row: Row, today: date) -> bool:
+    changed = [number.value for number in old.numbers] != [number.value for number in row.numbers]
+    origin = (row.source, row.at, row.checked)
+    return changed and origin == (old.source, old.at, old.checked) and row.checked != today.isoformat()
+
+
+def _rows(path: Path, titles: Path, value: Any) -> Iterator[Row]:
+    if isinstance(value, dict) and {"source", "checked"} <= value.keys():
+        numbers = tuple(_numbers(path, (), value))
+        if numbers:
+            origin = (str(value.get(key, "")) for key in ORIGIN)
+            yield Row(path, " · ".join(titles) or "the whole file", numbers, *origin)
+    for key, title, each in _inside(value):
+        yield from _rows((*path, key), (*titles, title), each)
+
+
+def _numbers(path: Path, titles: Path, value: Any) -> Iterator[Number]:
+    """The figures of a row, but for those that have a source of their own."""
+    for key, title, each in _inside(value):
+        place, called = (*path, key), (*titles, title)
+        if isinstance(each, dict) and {"source", "checked"} <= each.keys():
+            continue
+        if isinstance(each, int | float) and not isinstance(each, bool):
+            unit = value.get("unit", "") if isinstance(value, dict) else ""
+            yield Number(place, " ".join(called), each, str(unit))
+        else:
+            yield from _numbers(place, called, each)
+
+
+def _inside(value: Any) -> Iterator[tuple[str, str, Any]]:
+    """What stands in a table or list: key, what people call it, value."""
+    if isinstance(value, dict):
+        yield from ((key, key.replace("_", " "), each) for key, each in value.items())
+    elif isinstance(value, list):
+        yield from ((str(at), _told_by(at, each), each) for at, each in enumerate(value))
+
+
+def _told_by(at: int, each: Any) -> str:
+    names = [str(each[key]) for key in NAMES if each.get(key)] if isinstance(each, dict) else []
+    return " ".join(reversed(names)) or str(at + 1)

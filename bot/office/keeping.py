@@ -1,0 +1,127 @@
+"""Saving what a keeper changed: checked whole, written down, and in force from the next message on."""
+
+import asyncio
+import contextlib
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from functools import partial
+
+from aiohttp import web
+
+from bot import changes
+from bot.books import Books
+from bot.changes import Change
+from bot.files import KITS, PEOPLE
+from bot.kept import Kept
+from bot.office import soundness
+from bot.office.desk import Desk, Shelf
+from bot.office.figure_rows import check_sources
+from bot.people import People
+from bot.writer import Busy
+from knowledge.sourced import DataError
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A text to be saved: `base` is the change that it was made on, `seen` the last one of all files when its
+    consequences were shown."""
+
+    file: str
+    text: str
+    base: int
+    seen: int
+
+
+class OvertakenError(Exception):
+    """Somebody else saved the file, or another one, since the draft was made or looked at."""
+
+
+class Keeping:
+    """The only place that saves a file and puts it in force; one at a time."""
+
+    def __init__(self, desk: Desk, use: Callable[[Books, People], None]) -> None:
+        self._desk = desk
+        self._use = use
+        self._one_at_a_time = asyncio.Lock()
+
+    async def current(self) -> tuple[Kept, int]:
+        """What is in force by the database, and the number of the last change."""
+        found, head = await self._desk.read(_latest)
+        return await asyncio.to_thread(self._desk.kept.with_changes, found), head
+
+    async def tried(self, file: str, text: str) -> Kept:
+        """What would be in force with this text. Raises DataError, with file, key and reason."""
+        kept, _ = await self.current()
+        in_use, was = await self._desk.read(lambda shelf: (_kits_in_use(shelf), _was(shelf, file, text)))
+        if text and file != PEOPLE and not was:
+            today = self._desk.now.astimezone(self._desk.zone).date()
+            _check_source(file, kept.texts.get(file, ""), text, today)
+        return await asyncio.to_thread(tried, kept, file, text, in_use)
+
+    async def save(self, draft: Draft, why: str, user: str) -> int:
+        """Check once more, write down, answer from it. Returns the number of the change.
+
+        Raises DataError where it cannot be used, OvertakenError where it was made on something older.
+        """
+        async with self._one_at_a_time:
+            kept, head = await self.current()
+            if kept.base(draft.file) != draft.base or head != draft.seen:
+                raise OvertakenError
+            after = await self.tried(draft.file, draft.text)
+            came = kept.shipped.get(draft.file, "")
+            put = partial(self._put, draft, came, why, user)
+            number = await self._desk.write(put)
+            found, _ = await self._desk.read(_latest)
+            after = await asyncio.to_thread(after.with_changes, found)
+            await self._swap(after)
+            return number
+
+    def _put(self, draft: Draft, came: str, why: str, user: str) -> int:
+        if changes.head(self._desk.db) != draft.seen:  # the command may have saved beside the service
+            raise OvertakenError
+        return changes.put(self._desk.db, draft.file, draft.text, came, why, user, datetime.now(UTC))
+
+    async def _swap(self, after: Kept) -> None:
+        while True:
+            try:
+                await self._desk.write(partial(self._use, after.books, after.people))
+                break
+            except Busy:  # it is saved, so it must come into force: the queue empties
+                await asyncio.sleep(0.05)
+        self._desk.use(after)
+
+
+def tried(kept: Kept, file: str, text: str, kits_in_use: set[str]) -> Kept:
+    """What would be in force. Raises DataError, with file, key and reason."""
+    if not text and file != PEOPLE:
+        name = file.removeprefix(KITS).removesuffix(".toml")
+        if kept.shipped.get(file) or name in kits_in_use:
+            raise DataError(f"{file}: (file): it cannot be taken away: trenches or rulebooks name it")
+    after = kept.with_text(file, text)
+    if text and file != PEOPLE:
+        soundness.check(file, text, kept.shipped.get(file, ""), after.books)
+    return after
+
+
+def _check_source(file: str, before: str, text: str, today: date) -> None:
+    with contextlib.suppress(tomllib.TOMLDecodeError):  # the loader says so, with its place
+        check_sources(file, before, text, today)
+
+
+def _was(shelf: Shelf, file: str, text: str) -> bool:
+    """Whether the file once read so: going back needs no new source."""
+    sql = "SELECT 1 FROM changes WHERE file = ? AND text = ?"
+    return shelf.db.execute(sql, (file, text)).fetchone() is not None
+
+
+def _latest(shelf: Shelf) -> tuple[dict[str, Change], int]:
+    return changes.latest(shelf.db), changes.head(shelf.db)
+
+
+def _kits_in_use(shelf: Shelf) -> set[str]:
+    return {name for (name,) in shelf.db.execute("SELECT DISTINCT kit FROM trenches")}
+
+
+KEEPING = web.AppKey("keeping", Keeping)

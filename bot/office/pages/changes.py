@@ -1,0 +1,237 @@
+"""What was changed, by whom and why; a look at what a change would do; saving it; and the way back."""
+
+import asyncio
+from dataclasses import dataclass
+from typing import Any
+
+from aiohttp import web
+
+from bot import changes
+from bot.changes import Change
+from bot.files import PEOPLE, WORDS
+from bot.kept import Kept
+from bot.office import crew_changes, diff, heard
+from bot.office.crew_changes import Note
+from bot.office.desk import DESK, Shelf
+from bot.office.guard import keeper
+from bot.office.heard import Heard, Otherwise
+from bot.office.keeping import KEEPING, Draft, OvertakenError
+from bot.office.paper import page
+from bot.office.standing import open_trenches
+from bot.office.visitor import USER
+from bot.office.what_if import Consequence, OpenTrench, consequences
+from knowledge.sourced import DataError
+
+MOST = 200_000  # signs of a file
+MOST_WHY = 300
+PER_PAGE = 50
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What a change would do."""
+
+    trenches: list[Consequence]
+    notes: list[Note]
+    texts: list[Otherwise]
+
+
+async def look(
+    request: web.Request, file: str, text: str, base: int | None = None, again: bool = False
+) -> web.Response:
+    """The page that shows what a text of a file would change, and saves it.
+
+    `base` is the change that the text was made on, where a form says so; `again` where another file was saved
+    since the last look. Raises DataError where the text cannot be used.
+    """
+    desk, keeping = request.config_dict[DESK], request.config_dict[KEEPING]
+    kept, head = await keeping.current()
+    if base is not None and base != kept.base(file):
+        return await _overtaken(request, kept, file, text, base)
+    after = await keeping.tried(file, text)
+    now = desk.now
+
+    def find(shelf: Shelf) -> tuple[list[OpenTrench], list[Heard]]:
+        spoken = file.startswith(WORDS)
+        return open_trenches(shelf, desk), heard.latest(shelf.db, now) if spoken else []
+
+    open_, texts = await desk.read(find)
+
+    def work() -> Effect:
+        return Effect(
+            consequences(open_, now, kept, after),
+            crew_changes.notes(kept, after, open_, now) if file == PEOPLE else [],
+            heard.otherwise(texts, kept.books.words, after.books.words),
+        )
+
+    try:
+        effect = await asyncio.to_thread(work)
+    except (KeyError, ValueError, ArithmeticError) as error:
+        # It loads and plays the demo chats, and still an open trench cannot be answered with it.
+        raise DataError(f"{file}: an open trench could not be answered ({type(error).__name__})") from error
+    return page(
+        request,
+        "look.html",
+        status=409 if again else 200,
+        again=again,
+        draft=Draft(file, text, kept.base(file), head),
+        lines=await asyncio.to_thread(diff.lines, kept.texts.get(file, ""), text),
+        same=kept.texts.get(file, "") == text and not kept.is_undecided(file),
+        open=len(open_),
+        tried=len(texts),
+        words=file.startswith(WORDS),
+        people=file == PEOPLE,
+        days=heard.DAYS,
+        effect=effect,
+    )
+
+
+async def _overtaken(request: web.Request, kept: Kept, file: str, text: str, base: int) -> web.Response:
+    """Somebody saved the file after the form was opened: nothing is saved, and both are shown."""
+    mine = await request.config_dict[DESK].read(lambda shelf: changes.find(shelf.db, base))
+    began, now = (mine.text or "") if mine else kept.shipped.get(file, ""), kept.texts.get(file, "")
+    return page(
+        request,
+        "overtaken.html",
+        status=409,
+        file=file,
+        change=kept.changed.get(file),
+        theirs=diff.lines(began, now),
+        ours=diff.lines(now, text),
+    )
+
+
+@keeper
+async def save(request: web.Request) -> web.StreamResponse:
+    """Save what was looked at."""
+    form, keeping = await request.post(), request.config_dict[KEEPING]
+    file, text, why = (
+        field(form, "file", 100),
+        field(form, "text", MOST),
+        field(form, "why", MOST_WHY).strip(),
+    )
+    draft = Draft(file, text, number(form, "base"), number(form, "seen"))
+    if not known(await _texts(request), draft.file):
+        raise web.HTTPNotFound(text=f"There is no file {draft.file}.")
+    if not why:
+        raise web.HTTPBadRequest(text="A change needs its reason. Go back and say why.")
+    try:
+        saved = await keeping.save(draft, why, request[USER].name)
+    except OvertakenError:
+        return await looked(request, draft.file, draft.text, draft.base, again=True)
+    except DataError as error:
+        raise web.HTTPUnprocessableEntity(text=f"Not saved. {error}") from error
+    raise web.HTTPSeeOther(f"/office/changes/{saved}")
+
+
+async def every(request: web.Request) -> web.StreamResponse:
+    """All changes, newest first."""
+    before = request.query.get("before", "")
+    start = int(before) if before.isdecimal() and len(before) < 16 else None
+    found = await request.config_dict[DESK].read(lambda shelf: changes.page(shelf.db, start, PER_PAGE + 1))
+    return page(request, "changes.html", changes=found[:PER_PAGE], more=len(found) > PER_PAGE)
+
+
+async def one(request: web.Request) -> web.StreamResponse:
+    """One change: who, when, why, what, and the way back."""
+    kept = request.config_dict[DESK].kept
+    change, before = await _found(request)
+    readable = change.text is not None and (before is None or before.text is not None)
+    was = before.text or "" if before else ""
+    return page(
+        request,
+        "change.html",
+        change=change,
+        before=before,
+        lines=await asyncio.to_thread(diff.lines, was, change.text or "") if readable else None,
+        in_force=kept.base(change.file) == change.number,
+    )
+
+
+@keeper
+async def restore(request: web.Request) -> web.StreamResponse:
+    """Look at an earlier text of a file, to save it as a new change."""
+    change, _ = await _found(request)
+    if change.text is None:
+        raise web.HTTPGone(text="This text was erased.")
+    return await looked(request, change.file, change.text)
+
+
+@keeper
+async def decide(request: web.Request) -> web.StreamResponse:
+    """Look at a file as it came, or at the office's own, where both changed."""
+    form, kept = await request.post(), request.config_dict[DESK].kept
+    file = field(form, "file", 100)
+    if file not in kept.changed:
+        raise web.HTTPNotFound(text=f"{file} was not changed.")
+    text = kept.shipped.get(file, "") if "came" in form else kept.texts.get(file, "")
+    return await looked(request, file, text)
+
+
+async def looked(
+    request: web.Request, file: str, text: str, base: int | None = None, again: bool = False
+) -> web.Response:
+    """The look, where there is no form to show an error in. Raises HTTPUnprocessableEntity."""
+    try:
+        return await look(request, file, text, base, again)
+    except DataError as error:
+        raise web.HTTPUnprocessableEntity(text=f"It can no longer be used. {error}") from error
+
+
+def field(form: Any, name: str, most: int) -> str:
+    """A field of a form as text, its line ends as in our files."""
+    value = form.get(name, "")
+    if not isinstance(value, str):
+        raise web.HTTPBadRequest(text=f"{name} is no text.")
+    text = value.replace("\r\n", "\n")
+    if len(text) > most:
+        raise web.HTTPBadRequest(text=f"{name} has more than {most} signs.")
+    return text
+
+
+def number(form: Any, name: str) -> int:
+    """A whole number of a form."""
+    text = field(form, name, 15)
+    if not text.isdecimal():
+        raise web.HTTPBadRequest(text=f"{name} is no number.")
+    return int(text)
+
+
+def known(texts: dict[str, str], file: str) -> bool:
+    """Whether a file is there, or could be made: a kit."""
+    return file in texts or new_kit(file)
+
+
+def new_kit(file: str) -> bool:
+    """Whether a name is that of a kit's file."""
+    folder, _, name = file.partition("/")
+    stem = name.removesuffix(".toml")
+    plain = stem.isascii() and stem.replace("-", "").isalnum() and stem == stem.lower() and len(stem) <= 30
+    return folder == "kits" and name == f"{stem}.toml" and plain
+
+
+async def _texts(request: web.Request) -> dict[str, str]:
+    kept, _ = await request.config_dict[KEEPING].current()
+    return kept.texts
+
+
+async def _found(request: web.Request) -> tuple[Change, Change | None]:
+    wanted = int(request.match_info["number"])
+
+    def find(shelf: Shelf) -> tuple[Change | None, Change | None]:
+        change = changes.find(shelf.db, wanted)
+        return change, changes.one_before(shelf.db, change) if change else None
+
+    change, before = await request.config_dict[DESK].read(find)
+    if change is None:
+        raise web.HTTPNotFound(text=f"There is no change {wanted}.")
+    return change, before
+
+
+routes = [
+    web.get("/changes", every),
+    web.post("/changes/save", save),
+    web.post("/changes/decide", decide),
+    web.get(r"/changes/{number:\d{1,15}}", one),
+    web.post(r"/changes/{number:\d{1,15}}/restore", restore),
+]

@@ -1,0 +1,117 @@
+"""Who may text and on which site: forms to add, change and take out."""
+
+from collections.abc import Mapping
+from typing import Any, get_args
+from zoneinfo import available_timezones
+
+from aiohttp import web
+from pydantic import BaseModel, ValidationError
+
+from bot.files import PEOPLE
+from bot.office.desk import DESK
+from bot.office.guard import keeper
+from bot.office.pages.changes import field, look, number
+from bot.office.paper import page
+from bot.people import PeopleFile, PersonRow, SiteRow, rows_of, written
+from knowledge.outcome import Rulebook
+from knowledge.sourced import DataError
+from knowledge.trench import Role
+
+# What to write instead, by field: the models' own words are made for files.
+HINTS = {
+    "number": "A phone number in full, as +447700900123, or a chat account, as telegram:123.",
+    "name": "A name of 1 to 80 signs that can be seen.",
+    "role": "One of the roles.",
+    "site": "The name of a site, 1 to 80 signs that can be seen.",
+    "rulebook": "One of the rulebooks.",
+    "kit": "One of the kits.",
+    "shift_start": "A time of day, as 07:30.",
+    "shift_end": "A time of day, as 17:00.",
+    "zone": "A time zone, as Europe/London.",
+    "address": "At most 200 signs that can be seen.",
+    "client": "At most 200 signs that can be seen.",
+}
+FORMS: Mapping[str, tuple[type[BaseModel], str]] = {
+    "person": (PersonRow, "number"),
+    "site": (SiteRow, "name"),
+}
+NEW = {"person": {"role": "fitter"}, "site": SiteRow(name="x").model_dump(exclude={"name"})}
+
+
+@keeper
+async def show(request: web.Request) -> web.StreamResponse:
+    """The form of one person or site, or an empty one."""
+    what, name = request.match_info["what"], request.query.get("name", "")
+    key = FORMS[what][1]
+    values = dict(NEW[what])
+    if name:
+        row = next((each for each in _rows(request, what) if getattr(each, key) == name), None)
+        if row is None:
+            raise web.HTTPNotFound(text=f"There is no {what} {name}.")
+        values = {field_: str(value or "") for field_, value in row.model_dump().items()}
+    return _form(request, what, name, values, {})
+
+
+@keeper
+async def work(request: web.Request) -> web.StreamResponse:
+    """Look at what the form would change."""
+    what, form = request.match_info["what"], await request.post()
+    model, key = FORMS[what]
+    name, base = field(form, "row", 80), number(form, "base")
+    given = {each: field(form, each, 1000).strip() for each in model.model_fields}
+    rows, at = list(_rows(request, what)), None
+    if name:
+        at = next((i for i, each in enumerate(rows) if getattr(each, key) == name), None)
+        if at is None:
+            raise web.HTTPConflict(text=f"There is no {what} {name} any more.")
+    try:
+        row = (
+            None
+            if "out" in form
+            else model.model_validate({k: v for k, v in given.items() if v or k != "kit"})
+        )
+    except ValidationError as error:
+        wrong = {str(each["loc"][0]): HINTS[str(each["loc"][0])] for each in error.errors()}
+        return _form(request, what, name, given, wrong)
+    new = [row] if row else []
+    rows = rows + new if at is None else rows[:at] + new + rows[at + 1 :]
+    try:
+        text = written(_whole(request, what, rows))
+        return await look(request, PEOPLE, text, base)
+    except ValidationError:
+        return _form(request, what, name, given, {key: f"Somebody else has this {key} already."})
+    except DataError as error:
+        return _form(request, what, name, given, {"kit" if "kit" in str(error) else key: str(error)})
+
+
+def _rows(request: web.Request, what: str) -> tuple[Any, ...]:
+    rows: tuple[Any, ...] = getattr(rows_of(request.config_dict[DESK].kept.texts[PEOPLE]), what)
+    return rows
+
+
+def _whole(request: web.Request, what: str, rows: list[Any]) -> PeopleFile:
+    whole = rows_of(request.config_dict[DESK].kept.texts[PEOPLE])
+    return PeopleFile.model_validate({**dict(whole), what: tuple(rows)})
+
+
+def _form(
+    request: web.Request, what: str, name: str, values: Mapping[str, Any], wrong: Mapping[str, str]
+) -> web.Response:
+    desk = request.config_dict[DESK]
+    return page(
+        request,
+        f"{what}.html",
+        status=422 if wrong else 200,
+        row=name,
+        base=desk.kept.base(PEOPLE),
+        values=values,
+        wrong=wrong,
+        roles=get_args(Role),
+        rulebooks=get_args(Rulebook),
+        kits=list(desk.books.tables.kits),
+        sites=[site.name for site in desk.sites],
+        zones=sorted(zone for zone in available_timezones() if "/" in zone or zone == "UTC"),
+    )
+
+
+routes = [web.get("/kept/{what:person|site}", show), web.post("/kept/{what:person|site}", work)]
