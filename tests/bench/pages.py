@@ -42,7 +42,9 @@ def fill(file: Path, books: Books, exchanges: int) -> None:
     store = Store(file)
     seed(store, People.load(PEOPLE), books, LAST)
     patterns = list(store.db.query("SELECT * FROM turns ORDER BY exchange"))
+    # The machine may stop while it is made, and indexes this large want to be in memory.
     store.db.execute("PRAGMA synchronous = OFF")
+    store.db.execute("PRAGMA cache_size = -1500000")
     with store.transaction():
         store.db.conn.executemany(INSERT, generated(patterns, exchanges))
         closed = next(store.db.query("SELECT * FROM trenches LIMIT 1")) | {"open": 0}
