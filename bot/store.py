@@ -32,6 +32,11 @@ _INSERT = (
     f"INSERT INTO turns ({', '.join(_INSERT_COLUMNS)}) "
     f"VALUES ({', '.join(':' + name for name in _INSERT_COLUMNS)})"
 )
+# The words of all new turns at once: turn by turn would take most of the time that writing takes.
+_INDEX = """
+    INSERT INTO turns_fts (rowid, text, reply) SELECT exchange, text, reply FROM turns
+    WHERE exchange > (SELECT coalesce(max(id), 0) FROM turns_fts_docsize)
+"""
 
 
 @dataclass(frozen=True)
@@ -67,6 +72,7 @@ class Store:
         self.db.execute("BEGIN IMMEDIATE")
         try:
             yield
+            self.db.execute(_INDEX)
             self.db.execute("COMMIT")
         except BaseException:
             self.db.rollback()

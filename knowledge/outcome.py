@@ -73,8 +73,8 @@ class WithSheet(Decided):
     sheet: Sheet = Field(default_factory=Sheet)
 
     @field_serializer("sheet")
-    def _lines(self, sheet: Sheet) -> list[dict[str, Any]]:
-        return [{name: getattr(line, name) for name in Line.__slots__} for line in sheet.lines]
+    def _lines(self, sheet: Sheet) -> list[Line]:
+        return sheet.lines
 
     @field_validator("sheet", mode="before")
     @classmethod

@@ -21,11 +21,12 @@ _SIGNS = {ast.Mult: "×", ast.Div: "/", ast.Add: "+", ast.Sub: "-"}
 _COMPARE = {ast.LtE: "<=", ast.Lt: "<", ast.GtE: ">=", ast.Gt: ">", ast.Eq: "=="}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Line:
     """One step: `symbol = formula = figures = value unit`, and where the formula comes from.
 
     A line that was given (a fact told, a figure from the tables) has the formula "given" and no figures.
+    Nobody changes a line. It is not frozen: an answer makes fifty, and freezing takes most of their time.
     """
 
     symbol: str
@@ -77,11 +78,15 @@ class Formula(Generic[P]):
     def _text(self) -> str:
         return "".join("π" if piece == "pi" else piece for piece in self._pieces)
 
+    @cached_property
+    def _blank(self) -> str:
+        """The printed formula with a numbered blank for each symbol: "{0} × {1}"."""
+        blanks = {name: f"{{{at}}}" for at, name in enumerate(self.names)} | {"pi": "3.14159"}
+        return "".join(blanks[piece] if at % 2 else piece for at, piece in enumerate(self._pieces))
+
     def line(self, args: tuple[Any, ...], value: float) -> Line:
-        figures = {name: _figure(arg) for name, arg in zip(self.names, args, strict=True)}
-        figures["pi"] = "3.14159"
-        texts = [figures[piece] if at % 2 else piece for at, piece in enumerate(self._pieces)]
-        return Line(self.symbol, self._text, "".join(texts), value, self.units["return"], self.source)
+        figures = self._blank.format(*map(_figure, args))
+        return Line(self.symbol, self._text, figures, value, self.units["return"], self.source)
 
 
 def _figure(value: float) -> str:
