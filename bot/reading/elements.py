@@ -17,6 +17,7 @@ class Element:
     figure: Figure | None = None
     correcting: bool = False
     of_object: bool = False  # a figure right after the name of some object: "boards 2.4 long"
+    placed: bool = False  # a figure after "at"
     joiner: str = ""  # what stands between it and the element before: "", x, and, or, /, ",", "|", "="
 
 
@@ -44,9 +45,9 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
                 continue
             if vague:
                 figure.doubt = True
-            elements.append(
-                Element(piece, at, figure=figure, joiner=joiner, of_object=_of_object(pieces, at))
-            )
+            placed = at > 0 and pieces[at - 1].text in ("at", "@")
+            owned = _of_object(pieces, at)
+            elements.append(Element(piece, at, figure=figure, joiner=joiner, of_object=owned, placed=placed))
             joiner, vague = "", False
             continue
         if in_range and not piece.tags.label:

@@ -91,6 +91,8 @@ def _link(one: Element, two: Element) -> int:
     if bool(one.dimension) == bool(two.dimension) or one.correcting or two.correcting:
         return 0
     label, figure_first = (two, True) if two.dimension else (one, False)
+    if label.dimension == "length" and not figure_first and two.placed:
+        return 0  # "the edge of the trench at 3 m"
     score = 10
     if label.place == "letter":
         glued = label.piece.glued if figure_first else two.piece.glued

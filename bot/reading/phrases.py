@@ -1,6 +1,7 @@
 """Words to meanings: the longest phrase at each place; and the clauses with what denies or supposes them."""
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from bot.reading.meanings import Meanings
 from bot.reading.pieces import Piece
@@ -166,7 +167,7 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
             elif text in HARD:
                 last.soft = False
             continue
-        if "but" in piece.tags and last.pieces:
+        if not {"but", "except"}.isdisjoint(piece.tags) and last.pieces:
             last = Clause([])
             clauses.append(last)
         last.pieces.append(piece)
@@ -176,6 +177,10 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
     for clause in clauses:
         _states(clause, language)
     _listed(clauses, language)
+    for clause, after in pairwise(clauses):
+        if after.pieces and _takes_back(after):
+            for piece in clause.pieces:
+                piece.state = "" if piece.state == "denied" else piece.state
     return clauses
 
 
@@ -216,6 +221,7 @@ def _states(clause: Clause, language: Language) -> None:
             maybe = True
         if "ask" in tags or (first and "open" in tags) or "purpose.entry" in tags:
             asked = True
+        planned = planned or (first and "order" in tags)
         if tags or piece.figure is not None or piece.text not in language.small:
             first = first and piece.kind == "ref"
         if denied and "and" in tags and _stated(pieces[at + 1 :], language):
@@ -287,6 +293,14 @@ def _listed(clauses: list[Clause], language: Language) -> None:
                         piece.state = piece.state or "denied"
                 break
             end += 1
+
+
+def _takes_back(clause: Clause) -> bool:
+    """ "no cracks | except one", "wasn't leaking | but is now": the denial before it does not hold."""
+    if "except" in clause.pieces[0].tags:
+        return True
+    turned = any("turned" in piece.tags for piece in clause.pieces)
+    return turned and not any(piece.tags.said and "turned" not in piece.tags for piece in clause.pieces)
 
 
 def _bare(clause: Clause, language: Language) -> bool:

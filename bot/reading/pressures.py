@@ -99,7 +99,9 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
             before = pieces[at - 1] if at else None
             small = 0 < figure.value < 100
             marked = after is not None and (after.text in (":", "=") or _bullet(pieces, at))
-            on = before is not None and ("upon" in before.tags or _next_unit(pieces, at, items))
+            of_many = at > 1 and pieces[at - 2].figure is not None  # "2 of 4 units"
+            upon = before is not None and "upon" in before.tags and not of_many
+            on = upon or (before is not None and _next_unit(pieces, at, items))
             if small and (marked or on) and (stated or gauged):
                 items.append(_Item(piece, at, units=(int(figure.value),)))
                 piece.used = True
@@ -230,6 +232,9 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
         if any("fallen_to" in one.tags for one in pieces[max(item.at - 3, 0) : item.at]):
             said.fell = True
         bar = round(item.figure.value * BARS[kind], 2)
+        if owner not in last and () in last and _changed(pieces, items, place):
+            last[owner] = last.pop(())  # "from 72 bar to 64 bar on unit 1"
+            order = [(owner if of == () else of, value, again) for of, value, again in order]
         before = last.get(owner)
         if before is not None and "was_at" in pieces[item.at - 1].tags:
             said.fell = said.fell or bar > before  # "now 40 bar, was 45": the first is the reading
@@ -353,8 +358,7 @@ def _changed(pieces: list[Piece], items: list[_Item], place: int) -> bool:
         for one in pieces[first + 1 : second]
     ):
         return True
-    earlier = _was(pieces, first) or any("was" in one.tags for one in pieces[first + 1 : second])
-    return earlier and any("now" in one.tags for one in pieces[second + 1 : second + 2])  # "39 now"
+    return any("was" in one.tags for one in (*pieces[max(first - 2, 0) : first], *pieces[first + 1 : second]))
 
 
 def _was(pieces: list[Piece], at: int) -> bool:

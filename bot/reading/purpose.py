@@ -35,7 +35,7 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
     if ("entry" in asked or evidence.entry) and not ("steps" in asked and "entry" not in asked):
         return "entry"
     for one in ORDER:
-        if one in asked and not (evidence.details and one not in ("close", "sketch")):
+        if one in asked and not evidence.details:
             return one
     if evidence.dug and not evidence.sizes:
         return "report"

@@ -114,6 +114,8 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
         state = piece.tags.state
         kind = _kind(pieces, at) if piece.tags.ground or piece.tags.mixed else None
         if state is not None and kind is None and piece.state not in ("denied", "supposed"):
+            if _hedged(pieces, at):
+                continue
             pending.append((at, state))
             continue
         if kind is not None:
@@ -138,6 +140,31 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
     return layers, loose
 
 
+def _hedged(pieces: list[Piece], at: int) -> bool:
+    """ "hardly firm", "softer than firm", "supposed to be stiff", "was firm till it rained"."""
+    for step, reach in ((-1, 3), (1, 2)):
+        for one in pieces[at + step : at + step * (reach + 1) if at + step * (reach + 1) >= 0 else None : step]:
+            if one.kind == "mark" or one.tags.ground or one.figure is not None:
+                break
+            if ("hedge" if step < 0 else "until") in one.tags:
+                return True
+    return False
+
+
+def _delivered(pieces: list[Piece], at: int) -> bool:
+    """Whether what is named is brought, or filled back, and not dug: "bring the hardcore"."""
+    here, clause = pieces[at], pieces[at].clause
+    near = [one for one in pieces[max(at - 3, 0) : at + 4] if one.clause == clause and one is not here]
+    if any("material" in one.tags for one in near):
+        return True
+    if BACKFILL.isdisjoint(here.tags):
+        return False
+    before, after = pieces[max(at - 1, 0) : at], pieces[at + 1 : at + 2]
+    return here.state in ("planned", "asked", "maybe") or any(
+        "doing" in one.tags for one in (*before, *after) if one.clause == clause
+    )
+
+
 def _adjective(layer: Layer, pieces: list[Piece], at: int) -> bool:
     """Takes an adjective right after its soil, or joined as a range to one: "firme a dura"."""
     piece, gap = pieces[at], pieces[layer.end + 1 : at]
@@ -160,7 +187,7 @@ def _kind(pieces: list[Piece], at: int) -> str | None:
     piece = pieces[at]
     kind = piece.tags.ground
     mixed = None if kind else piece.tags.mixed
-    if not _holds(piece):
+    if not _holds(piece) or _delivered(pieces, at):
         return None
     after = pieces[at + 1 : at + 3]
     if (

@@ -104,11 +104,16 @@ def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
         and following.soft
     ):
         n = _number(following.pieces)
+    if level is None and following is not None and len(following.pieces) <= 3 and following.soft:
+        level = _level(following.pieces)
     return UnitsSet(n=n, level=level, all=every)
 
 
 def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
     """How many: "3 units", "all four", "2 of 3 units", "units 1 and 2"."""
+    of_many = _of_many(pieces)
+    if of_many is not None:
+        return of_many
     for at, piece in enumerate(pieces):
         figure = piece.figure
         if figure is None or figure.kind != "bare" or not figure.whole or not 0 < figure.value < 100:
@@ -129,6 +134,19 @@ def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
         if before is not None and "all" in before.tags:
             piece.used = True
             return int(figure.value)
+    return None
+
+
+def _of_many(pieces: list[Piece]) -> int | None:
+    """ "3 of 6 units", "3 out of 6 units": the first of the two figures."""
+    for at, piece in enumerate(pieces):
+        rest = [one for one in pieces[at + 1 : at + 5] if one.text != "out"]
+        if piece.figure is None or not piece.figure.whole or len(rest) < 3 or "of" not in rest[0].tags:
+            continue
+        many = next((one for one in rest[1:] if one.figure is not None), None)
+        if many is not None and "unit_t" in rest[-1].tags | rest[2].tags:
+            piece.used = many.used = True
+            return int(piece.figure.value)
     return None
 
 
@@ -176,6 +194,8 @@ def _level(pieces: list[Piece]) -> int | None:
 def _more(total: UnitsSet | None, now: UnitsSet) -> UnitsSet:
     if total is None:
         return now
+    if total.n is not None and now.n is not None and total.level != now.level:
+        return UnitsSet(n=total.n + now.n, all=total.all or now.all)  # "4 in at level 1, 2 at level 2"
     return UnitsSet(
         n=now.n if now.n is not None else total.n,
         level=now.level if now.level is not None else total.level,
