@@ -39,7 +39,11 @@ class Records:
 
     def open(self, site: str) -> Mapping[str, Trench]:
         """The open trenches of a site by their reference, each read only when it is looked at."""
-        return _Open(self, site)
+        return _Of(self, site, closed=False)
+
+    def closed(self, site: str) -> Mapping[str, Trench]:
+        """The closed ones in the same way."""
+        return _Of(self, site, closed=True)
 
     def find(self, site: str, ref: str) -> Trench | None:
         """A trench of a site by its reference, open or closed."""
@@ -53,9 +57,11 @@ class Records:
         (last,) = self._db.execute("SELECT max(number) FROM trenches WHERE site = ?", (site,)).fetchone()
         return f"T{(last or 0) + 1}"
 
-    def open_refs(self, site: str) -> list[str]:
-        """The references of a site's open trenches."""
-        found = self._db.execute("SELECT ref FROM trenches WHERE open = 1 AND site = ? ORDER BY ref", (site,))
+    def refs(self, site: str, closed: bool) -> list[str]:
+        """The references of a site's open or closed trenches."""
+        found = self._db.execute(
+            "SELECT ref FROM trenches WHERE open = ? AND site = ? ORDER BY ref", (not closed, site)
+        )
         return [ref for (ref,) in found]
 
     def put(self, changed: Trench, exchange: int) -> None:
@@ -84,22 +90,23 @@ class Records:
             self._known.popitem(last=False)
 
 
-class _Open(Mapping[str, Trench]):
-    def __init__(self, records: Records, site: str) -> None:
+class _Of(Mapping[str, Trench]):
+    def __init__(self, records: Records, site: str, closed: bool) -> None:
         self._records = records
         self._site = site
+        self._closed = closed
 
     def __getitem__(self, ref: str) -> Trench:
         found = self._records.find(self._site, ref)
-        if found is None or found.closed:
+        if found is None or found.closed != self._closed:
             raise KeyError(ref)
         return found
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._records.open_refs(self._site))
+        return iter(self._records.refs(self._site, self._closed))
 
     def __len__(self) -> int:
-        return len(self._records.open_refs(self._site))
+        return len(self._records.refs(self._site, self._closed))
 
 
 def _number(ref: str) -> int | None:

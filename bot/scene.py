@@ -26,6 +26,7 @@ class Scene:
     next_ref: str = "T1"  # a reference that this site has not used yet
     code: str = ""  # a fresh short code, for letting people in
     sketch_link: str = ""  # where a sketch can be seen, "" where nobody can, or where a picture is sent
+    closed: Mapping[str, Trench] = field(default_factory=dict)  # the closed ones of the site
 
     @property
     def fresh(self) -> Thread | None:

@@ -104,6 +104,7 @@ class Service:
             thread=self._store.thread(message.sender),
             trenches=self._records.open(site.name) if site else {},
             people=self._people,
+            closed=self._records.closed(site.name) if site else {},
             next_ref=self._records.next_ref(site.name) if site else "T1",
             code=self._new_code(),
             sketch_link=self._sketch_link(message.channel),

@@ -8,7 +8,7 @@ from knowledge.changes import changes
 from knowledge.entry_rules import Act, Change, EntryRules
 from knowledge.facts import Event, Open, Said, Shaken, State, Topic
 from knowledge.outcome import Sized
-from knowledge.reading import Details, Done, Hazard, Reading, Service, Soil, details_of
+from knowledge.reading import Details, Done, Hazard, Purpose, Reading, Service, Soil, details_of
 from knowledge.setting import Gauges, SetShores
 from knowledge.tables import Tables
 from knowledge.units import Metre
@@ -24,6 +24,7 @@ _TOPICS: dict[Done, Topic] = {
     "backfill": "backfill",
     "units out": "units out",
 }
+_TELLING: frozenset[Purpose] = frozenset({"size", "report"})
 
 
 def after(state: State, event: Event, tables: Tables) -> State:
@@ -34,7 +35,7 @@ def after(state: State, event: Event, tables: Tables) -> State:
     def may(act: Act) -> bool:
         return rules.may(event.role, act)
 
-    if state.closed and event.plan and may("tell"):
+    if state.closed and (reading.hazards or (reading.purpose in _TELLING and may("tell"))):
         state = _opened_again(state)
     if event.number not in state.told:
         state = replace(state, told=(*state.told, event.number))
@@ -53,7 +54,7 @@ def after(state: State, event: Event, tables: Tables) -> State:
 
 
 def _opened_again(state: State) -> State:
-    """A new plan for a closed trench starts from nothing, but no hazard is forgotten by it."""
+    """What is told under a closed reference starts from nothing, but no hazard is forgotten by it."""
     return State(told=state.told, hazards=state.hazards, shaken=state.shaken, air_suspect=state.air_suspect)
 
 

@@ -42,7 +42,7 @@ class Trench:
 
     @property
     def closed(self) -> bool:
-        """Whether it was closed and nothing was sized since."""
+        """Whether it was closed and nothing was told of it since."""
         return self.now.closed is not None
 
 

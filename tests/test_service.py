@@ -158,3 +158,38 @@ def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, book
     asked = answer(store, service, message("T1 can we go in?", -57))
     assert '"fact":"open hazard"' in asked.outcome and '"entry":"no"' in asked.outcome
     assert log.verify(store.db).broken_at is None
+
+
+def test_a_reference_used_again_forgets_no_hazard_and_nothing_else_counts(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    for minute, text in enumerate([SIZE, "T1 cracks in the face", "close T1"]):
+        answer(store, service, message(text, minute))
+    assert list(Records(store.db, books.tables).closed("Larch Street")) == ["T1"]
+    asked = answer(store, service, message("can we go in T1", 3))
+    assert asked.reply.startswith("T1: NOBODY IN. Crack reported 08:11") and "Trench is closed" in asked.reply
+    half = answer(store, service, message("T1 depth 1.2", 4))
+    assert half.reply.startswith("T1: 1.2 m deep.") and "firm clay" not in half.reply
+    assert "was closed" in half.reply and "Still open on it: crack" in half.reply
+    again = Records(store.db, books.tables).open("Larch Street")["T1"]
+    assert [each.kind for each in again.now.hazards] == ["crack"]
+    assert [event.reading.purpose for event in again.events] == ["size", "report", "close", "size"]
+    whole = answer(store, service, message("width 0.9 soil firm clay", 5))
+    assert "was closed" not in whole.reply
+
+
+def test_a_trench_does_not_take_the_reference_of_a_closed_one(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    for minute, text in enumerate([SIZE, "close T1", SIZE.replace("T1", "T2")]):
+        answer(store, service, message(text, minute))
+    said = answer(store, service, message("T2 is the same as T1", 3))
+    assert said.reply == "T1 was closed. Give it another reference."
+    records = Records(store.db, books.tables)
+    assert (list(records.open("Larch Street")), list(records.closed("Larch Street"))) == (["T2"], ["T1"])
+
+
+def test_figures_that_came_late_are_answered_however_long_the_answer_is(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    answer(store, service, message("T1 ladder in", 5))
+    late = answer(store, service, message(SIZE, 1))
+    on_time = answer(store, service, message(SIZE.replace("T1", "T2"), 6))
+    assert late.reply.replace("T1", "T2").startswith(on_time.reply[:300])

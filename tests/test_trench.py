@@ -264,6 +264,31 @@ def test_a_closed_trench_is_sized_anew_from_nothing() -> None:
     assert "units" in day.missing()
 
 
+CLOSE = Reading(purpose="close")
+
+
+@pytest.mark.parametrize("anew", [SIZING, DUG, hazard("rain")])
+def test_a_hazard_left_open_outlives_the_closing_whatever_is_told_next(anew: Reading) -> None:
+    """Practice: the ground that moved is still there when the same street is opened again."""
+    day = good_day().tell(hazard("crack")).tell(CLOSE)
+    assert day.trench.closed
+    day.tell(anew)
+    assert not day.trench.closed
+    assert "crack" in {each.kind for each in day.trench.now.hazards}
+    assert (day.trench.now.plan, day.trench.now.inspected) == (None, None)
+    assert day.trench.now.shores.standing == 0
+
+
+@pytest.mark.parametrize("asked", [Reading(purpose="entry"), Reading(purpose="why"), CLOSE])
+def test_a_question_opens_no_closed_trench(asked: Reading) -> None:
+    assert good_day().tell(CLOSE).tell(asked).trench.closed
+
+
+def test_who_may_not_tell_opens_a_closed_trench_by_a_hazard_only() -> None:
+    assert good_day().tell(CLOSE).tell(DUG, "office").trench.closed
+    assert not good_day().tell(CLOSE).tell(hazard("gas"), "office").trench.closed
+
+
 def test_references() -> None:
     assert next_ref(()) == "T1"
     assert next_ref(("T2", "A9", "T10", "TX")) == "T11"

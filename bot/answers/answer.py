@@ -1,6 +1,6 @@
 """The decision on one message, its words, and what it changes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
@@ -13,7 +13,7 @@ from knowledge.outcome import Entry, Outcome, Sized
 from knowledge.reading import Details
 from knowledge.shift import Shift
 from knowledge.tables import Tables
-from knowledge.trench import Event, Trench, told
+from knowledge.trench import Event, Trench, late, told
 
 
 @dataclass(frozen=True)
@@ -60,8 +60,15 @@ class Case:
 
     @property
     def record(self) -> Trench:
-        """The trench on record, or a new record for one that is not."""
-        return self.place.trench or self.blank(self.place.ref or "")
+        """The trench on record, or a new record for one that is not.
+
+        Under a reference that was closed the old record goes on, by today's rulebook and kit: no hazard that
+        stood open on it is forgotten.
+        """
+        ref = self.place.ref or ""
+        before = self.scene.closed.get(ref)
+        new = replace(self.blank(ref), events=before.events, states=before.states) if before else None
+        return self.place.trench or new or self.blank(ref)
 
     def blank(self, ref: str) -> Trench:
         """A trench of which nothing is known."""
@@ -92,6 +99,17 @@ class Case:
     def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:
         """The record with this message taken down."""
         return told(trench or self.record, event or self.event(), self.tables)
+
+    def notes(self, record: Trench) -> list[str]:
+        """How this message was put on `record`: late, or under a reference that had been closed."""
+        said = []
+        if late(self.record, self.event()):
+            said.append(self.pen.say("late", time=self.pen.time(self.at)))
+        if self.record.closed and not record.closed:
+            said.append(self.pen.say("reopened", trench=record.ref))
+            still = ", ".join(self.pen.sayings.term(each.kind) for each in self.record.now.hazards)
+            said.append(self.pen.say("reopened-hazards", hazards=still) if still else "")
+        return said
 
     def entry(self, trench: Trench) -> Entry:
         """What stands in the way of entry to a trench, now."""

@@ -10,7 +10,7 @@ from bot.replies import Pen
 from knowledge.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
 from knowledge.reading import Hazard
-from knowledge.trench import Event, Trench, late
+from knowledge.trench import Event, Trench
 
 
 def note(case: Case) -> Answer:
@@ -64,7 +64,7 @@ def _noted(case: Case, event: Event, record: Trench) -> Answer:
     missing = case.entry(record).missing
     inspected = "inspection" in case.heard.reading.done
     parts = [
-        pen.say("late", time=pen.time(event.at)) if late(case.record, event) else "",
+        *case.notes(record),
         pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
         pen.say("inspection-not-yours") if inspected and not case.may("inspect") else "",
         *replies.before_entry(pen, missing),

@@ -5,7 +5,7 @@ from bot.answers.answer import Answer, Case
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, details_of
 from knowledge.sizing import size
-from knowledge.trench import Trench, details, late
+from knowledge.trench import Trench, details
 
 
 def size_up(case: Case) -> Answer:
@@ -41,6 +41,6 @@ def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Tre
     else:
         asked = outcome.questions
         text = replies.sized(pen, outcome, ref, known, manner)
-    if record and late(case.record, case.event()):
-        text = replies.fit([pen.say("late", time=pen.time(case.at)), text])
+    if record:
+        text = replies.fit([text, *case.notes(record)])
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)

@@ -156,6 +156,9 @@ def rename(case: Case) -> Answer:
     old, new = case.place.trench, case.heard.reading.same_as
     if old is None or new is None:
         return _nowhere(case)
+    if new in case.scene.closed:
+        text = case.pen.say("rename-closed", trench=new)
+        return Answer(Unclear(why="a closed reference"), text, old.ref)
     other = case.scene.trenches.get(new)
     if other and (other.site, other.rulebook, other.kit) != (old.site, old.rulebook, old.kit):
         text = case.pen.say("merge-not", trench=new, other=old.ref)
