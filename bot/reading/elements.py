@@ -16,7 +16,7 @@ class Element:
     place: str = ""
     figure: Figure | None = None
     correcting: bool = False
-    of_object: bool = False  # a figure right after the name of some object: "boards 2.4 long"
+    of_object: str = ""  # a figure right after the name of an "object" ("boards 2.4 long") or "service"
     placed: bool = False  # a figure after "at"
     joiner: str = ""  # what stands between it and the element before: "", x, and, or, /, ",", "|", "="
 
@@ -59,6 +59,10 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
             joiner = "=" if piece.text == "-" and piece.glued and named else _sign(piece, joiner)
             continue
         label = None if piece.used else _label(piece)
+        if "stretch" in piece.tags and elements and _range_before(elements[-1]) and _figure(pieces, at + 1):
+            elements.append(Element(piece, at, "length", "before", joiner="|"))  # "1.2 to 1.9 over 20 m"
+            joiner = ""
+            continue
         if label is not None:
             if "thickness" in piece.tags and not any("paved" in one.tags for one in pieces):
                 label = ("other", "after")
@@ -74,13 +78,19 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
     return elements
 
 
-def _of_object(pieces: list[Piece], at: int) -> bool:
+def _range_before(element: Element) -> bool:
+    return element.figure is not None and element.figure.other is not None
+
+
+def _of_object(pieces: list[Piece], at: int) -> str:
     for before in reversed(pieces[max(at - 3, 0) : at]):
-        if "object" in before.tags or before.tags.service is not None:
-            return True
+        if "object" in before.tags:
+            return "object"
+        if before.tags.service is not None:
+            return "service"
         if before.kind != "word" or (before.tags and "link" not in before.tags):
-            return False
-    return False
+            return ""
+    return ""
 
 
 def _uncounted(pieces: list[Piece], at: int) -> bool:

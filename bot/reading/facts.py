@@ -119,7 +119,12 @@ def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, f
         _mark(fact.denied, thing, state)
         return
     means = [said for said in fact.means if _holds(said, under, clause)]
-    if "asked" in under and "open" in clause.pieces[0].tags and fact.means[:1] and fact.means[0][:5] == "done ":
+    if (
+        "asked" in under
+        and "open" in clause.pieces[0].tags
+        and fact.means[:1]
+        and fact.means[0][:5] == "done "
+    ):
         means = [*means, "purpose status"]  # "is the ladder in?" asks what is on record
     if (
         state is not None

@@ -104,11 +104,26 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
         own(elements, pairs)
     _settle(elements, pairs, measured, imperial)
     _broken(elements, pieces, pairs, measured)
+    _fallen(elements, measured, imperial)
     measured.doubts &= BELIEVABLE.keys()
     measured.loose = [
         element.piece for element in elements if element.figure is not None and not element.piece.used
     ]
     return measured
+
+
+def _fallen(elements: list[Element], measured: Measured, imperial: bool) -> None:
+    """ "1.6 falling to 2.1": what falls is the bottom, where no other depth is named."""
+    if "depth" in measured.claimed:
+        return
+    for element in elements:
+        if element.figure is None or not element.figure.falling or element.piece.used:
+            continue
+        value = metres(element.figure, "depth", imperial)
+        if value is None or "depth" in measured.values:
+            measured.doubts.add("depth")
+        else:
+            measured.values["depth"], element.piece.used = value, True
 
 
 def _broken(
@@ -159,10 +174,11 @@ def _assign(
     label.piece.used = figure.piece.used = True
     if dimension not in BELIEVABLE or figure.figure is None:
         return
-    measured.claimed.add(dimension)
     if figure.of_object and label.place == "after" and (dimension == "length" or label.at > figure.at):
-        measured.doubts.add(dimension)  # its own length, or the trench's?
+        if figure.of_object == "service":
+            measured.doubts.add(dimension)  # its own length, or the trench's?
         return
+    measured.claimed.add(dimension)
     unsure = label.piece.state in NOT_SO
     if unsure and dimension == "spoil":
         return  # "spoil to go back 1.5": a plan is not done

@@ -5,7 +5,9 @@ from typing import Self
 from bot.reading.vocabulary import Fact
 
 PARTING = frozenset(("count", "reference", "deny", "unit_t"))
-TURNING = frozenset(("deny", "suppose", "may", "ask", "open", "plan", "order", "none", "none_after", "purpose.entry"))
+TURNING = frozenset(
+    ("deny", "suppose", "may", "ask", "open", "plan", "order", "none", "none_after", "purpose.entry")
+)
 GROUPS = ("kind", "taken", "mixed", "state", "service", "ordinal")
 
 

@@ -157,7 +157,7 @@ def own(elements: list[Element], pairs: list[tuple[Element, Element]]) -> None:
         figure, label = (one, two) if one.figure is not None else (two, one)
         after = place[id(three)] - place[id(two)] == 1
         if figure.of_object and label.dimension == "depth" and after:
-            figure.of_object = False
+            figure.of_object = ""
 
 
 def two_values(elements: list[Element], pairs: list[tuple[Element, Element]], doubts: set[str]) -> None:

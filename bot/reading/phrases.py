@@ -158,7 +158,8 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
     clauses = [last]
     for at, piece in enumerate(pieces):
         text = piece.text
-        if piece.kind == "mark" and (text in HARD or text in SOFT or _dash(pieces, at)):
+        parts = text in HARD or (text in SOFT and not _listed_units(pieces, at)) or _dash(pieces, at)
+        if piece.kind == "mark" and parts:
             if text == "?":
                 last.question = True
             if last.pieces:
@@ -184,6 +185,15 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
     return clauses
 
 
+def _listed_units(pieces: list[Piece], at: int) -> bool:
+    """ "units 1, 2 and 3 set": a comma between the numbers of units."""
+    if pieces[at].text != "," or at + 1 >= len(pieces) or pieces[at + 1].figure is None:
+        return False
+    while at > 0 and (pieces[at].figure is not None or pieces[at].text == "," or "and" in pieces[at].tags):
+        at -= 1
+    return "unit" in pieces[at].tags
+
+
 def _dash(pieces: list[Piece], at: int) -> bool:
     """A dash that parts, as against one that joins two figures or words."""
     if pieces[at].text != "-" or pieces[at].glued:
@@ -207,7 +217,8 @@ def _states(clause: Clause, language: Language) -> None:
             if at and pieces[at - 1].text in (":", "="):
                 _deny_before(pieces[: at - 1], language)  # "traffic: no water: dry"
             else:
-                denied, reached, named = True, False, False
+                measured = at + 1 < len(pieces) and pieces[at + 1].figure is not None
+                denied, reached, named = not measured, False, False  # "not 0.8 wide": no more is denied
         elif denied and named and not ENTERING.isdisjoint(tags):
             denied = False  # "no cracks no water lads getting in now"
         elif denied and piece.figure is not None and reached:
@@ -219,7 +230,7 @@ def _states(clause: Clause, language: Language) -> None:
             supposed = True
         if "may" in tags:
             maybe = True
-        if "ask" in tags or (first and "open" in tags) or "purpose.entry" in tags:
+        if "ask" in tags or (first and _opens(pieces, at)) or "purpose.entry" in tags:
             asked = True
         planned = planned or (first and "order" in tags)
         if tags or piece.figure is not None or piece.text not in language.small:
@@ -246,6 +257,12 @@ def _states(clause: Clause, language: Language) -> None:
         for piece in pieces:
             if piece.state in ("", "planned"):
                 piece.state = "asked"
+
+
+def _opens(pieces: list[Piece], at: int) -> bool:
+    """Whether a clause that begins here is a question: "is it ...", but not "was 45 bar"."""
+    told = "was_at" in pieces[at].tags and any(one.figure is not None for one in pieces[at + 1 : at + 3])
+    return "open" in pieces[at].tags and not told
 
 
 def _deny_before(pieces: list[Piece], language: Language) -> None:

@@ -22,6 +22,7 @@ class Figure:
     doubt: bool = False
     other: "Figure | None" = None  # the other end of a range
     merged: bool = False  # the lesser end of a range, now part of the other
+    falling: bool = False  # a range said of a bottom that falls
     grouped: bool = False  # written with a comma before three digits
 
     @property

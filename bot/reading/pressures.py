@@ -222,7 +222,9 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
         if kind == "doubt":
             item.piece.used = True
             said.doubt = True
-            said.fell = said.fell or any("fallen_to" in one.tags for one in pieces[max(item.at - 3, 0) : item.at])
+            said.fell = said.fell or any(
+                "fallen_to" in one.tags for one in pieces[max(item.at - 3, 0) : item.at]
+            )
             _fall(items, place, pieces, said)
             continue
         if item.piece.state in ("supposed", "asked", "denied") or _target(pieces, item.at):
@@ -314,6 +316,10 @@ def _kind(item: _Item, near: bool, pieces: list[Piece], shared: str | None, figu
     if after and "count" in after[0].tags:
         return ""
     beyond = pieces[item.at + 2].figure if item.at + 2 < len(pieces) else None
+    if (after and "of" in after[0].tags and beyond) or (
+        len(before) > 1 and "of" in before[-1].tags and before[-2].figure
+    ):
+        return ""  # "5 of 6 units"
     if after and "unit_t" in after[0].tags and (beyond is None or beyond.kind != "bare"):
         return ""
     near_after = pieces[item.at + 1 : item.at + 4]

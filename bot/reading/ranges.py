@@ -19,6 +19,7 @@ def merge(pieces: list[Piece], small: frozenset[str]) -> None:
             assert first is not None
             dash = at == last + 2 and pieces[last + 1].text == "-"
             _merge(first, second, dash)
+            second.falling = any("falls" in one.tags for one in pieces[max(last - 3, 0) : at])
             pieces[last].used = first.merged = True
         last = at
 

@@ -30,7 +30,8 @@ HAZARDS = (
 )  # fmt: skip
 WATER = ("dry", "damp", "seeping", "standing")
 BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
-SIZES = frozenset(("depth_m", "width_m", "length_m", "soil"))
+LENGTHS = frozenset(("depth_m", "width_m", "length_m"))
+SIZES = LENGTHS | {"soil"}
 NEEDED = frozenset(("depth_m", "width_m", "soil"))
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
@@ -106,7 +107,8 @@ def _heard(text: Text, question: Question) -> Heard:
     parts = _parts(text)
     values, doubts = _values(text, parts, question)
     details = bool(SIZES & (values.keys() | doubts)) or parts.ground.doubt
-    told = details or not {"water", "face"}.isdisjoint(question.asked)  # a detail, not an event
+    sized = bool(LENGTHS & (values.keys() | doubts)) or ("soil" in values and "face" not in values)
+    told = sized or not {"water", "face"}.isdisjoint(question.asked)  # a detail, not an event
     hazards = _hazards(text, sizing=told and not parts.measured.dug)
     if parts.gauges.fell and "pressure loss" not in hazards:
         hazards.append("pressure loss")

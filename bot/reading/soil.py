@@ -143,7 +143,9 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
 def _hedged(pieces: list[Piece], at: int) -> bool:
     """ "hardly firm", "softer than firm", "supposed to be stiff", "was firm till it rained"."""
     for step, reach in ((-1, 3), (1, 2)):
-        for one in pieces[at + step : at + step * (reach + 1) if at + step * (reach + 1) >= 0 else None : step]:
+        for one in pieces[
+            at + step : at + step * (reach + 1) if at + step * (reach + 1) >= 0 else None : step
+        ]:
             if one.kind == "mark" or one.tags.ground or one.figure is not None:
                 break
             if ("hedge" if step < 0 else "until") in one.tags:
