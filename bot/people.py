@@ -3,6 +3,7 @@
 import tomllib
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
+from itertools import takewhile
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo
@@ -57,13 +58,14 @@ class SiteRow(Row):
     zone: Annotated[str, AfterValidator(_known_zone)] = "Europe/London"
     address: Text = ""
     client: Text = ""
+    client_address: Text = ""
 
 
 class PeopleFile(Row):
     """The file whole. Numbers and site names appear once each."""
 
-    person: tuple[PersonRow, ...] = ()
     site: tuple[SiteRow, ...] = ()
+    person: tuple[PersonRow, ...] = ()
 
     @model_validator(mode="after")
     def _once_each(self) -> "PeopleFile":
@@ -86,9 +88,11 @@ def rows_of(text: str) -> PeopleFile:
     return parse(Path("people.toml"), PeopleFile, found)
 
 
-def written(rows: PeopleFile) -> str:
-    """The rows as a TOML text."""
-    return tomlkit.dumps(rows.model_dump(mode="json", exclude_none=True))
+def written(rows: PeopleFile, over: str = "") -> str:
+    """The rows as a TOML text, under the remarks that begin the text `over` which it replaces."""
+    remarks = takewhile(lambda line: line.startswith("#"), over.splitlines())
+    head = "".join(f"{line}\n" for line in remarks)
+    return (f"{head}\n" if head else "") + tomlkit.dumps(rows.model_dump(mode="json", exclude_none=True))
 
 
 class People:

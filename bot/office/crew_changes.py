@@ -20,6 +20,9 @@ ACTS = {
 }
 
 
+NOT_SAID = "not said"
+
+
 @dataclass(frozen=True)
 class Note:
     """One thing that would be otherwise; `bad` where somebody has to see to it."""
@@ -76,7 +79,7 @@ def _sites(before: Kept, after: Kept, trenches: Sequence[OpenTrench]) -> Iterato
             yield from _site(old, new)
         if (old.rulebook, _kit(before, old)) != (new.rulebook, _kit(after, new)):
             begun = [trench for site, trench in trenches if site.name == name]
-            yield from (_stays(trench, new.rulebook, _kit(after, new)) for trench in begun)
+            yield from _stay(begun, f"{new.rulebook} and the {_kit(after, new)} kit")
 
 
 def _site(old: Site, new: Site) -> Iterator[Note]:
@@ -84,15 +87,18 @@ def _site(old: Site, new: Site) -> Iterator[Note]:
     for name, value in asdict(new).items():
         if was[name] != value:
             words = name.replace("_", " ")
-            yield Note(f"{new.name}: {words} was {was[name] or 'none'}, is now {value or 'none'}.")
+            yield Note(f"{new.name}: {words} was {was[name] or NOT_SAID}, is now {value or NOT_SAID}.")
 
 
-def _stays(trench: Trench, rulebook: str, kit: str) -> Note:
-    return Note(
-        f"{trench.ref} on {trench.site} keeps rulebook {trench.rulebook} and the {trench.kit} kit, by which it"
-        f" was sized; trenches begun from now on get {rulebook} and {kit}.",
-        bad=True,
-    )
+def _stay(begun: Sequence[Trench], now: str) -> Iterator[Note]:
+    """Trenches keep the rulebook and kit that they were begun by."""
+    for by in dict.fromkeys((trench.rulebook, trench.kit) for trench in begun):
+        refs = ", ".join(trench.ref for trench in begun if (trench.rulebook, trench.kit) == by)
+        yield Note(
+            f"{refs} on {begun[0].site}: begun by rulebook {by[0]} and the {by[1]} kit, and answered by them"
+            f" still; trenches begun from now on by {now}.",
+            bad=True,
+        )
 
 
 def _left(after: Kept, trenches: Sequence[OpenTrench]) -> Iterator[Note]:

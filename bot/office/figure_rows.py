@@ -10,6 +10,9 @@ from knowledge.sourced import DataError
 
 Path = tuple[str, ...]
 ORIGIN = ("source", "at", "checked")
+UNITS = {"mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {
+    unit: unit for unit in ("m", "mm", "kg", "bar")
+}
 NAMES = ("name", "kind", "state", "id")  # what a row of a list is told by
 
 
@@ -80,8 +83,10 @@ def _numbers(path: Path, titles: Path, value: Any) -> Iterator[Number]:
         if isinstance(each, dict) and {"source", "checked"} <= each.keys():
             continue
         if isinstance(each, int | float) and not isinstance(each, bool):
-            unit = value.get("unit", "") if isinstance(value, dict) else ""
-            yield Number(place, " ".join(called), each, str(unit))
+            *words, last = " ".join(called).split(" ")
+            beside = str(value.get("unit", "")) if isinstance(value, dict) else ""
+            unit = beside or UNITS.get(last, "")
+            yield Number(place, " ".join(words if unit and not beside else called), each, unit)
         else:
             yield from _numbers(place, called, each)
 

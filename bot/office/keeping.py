@@ -45,6 +45,7 @@ class Keeping:
         self._desk = desk
         self._use = use
         self._one_at_a_time = asyncio.Lock()
+        self._last: tuple[tuple[int, str, str], Kept] | None = None
 
     async def current(self) -> tuple[Kept, int]:
         """What is in force by the database, and the number of the last change."""
@@ -53,12 +54,18 @@ class Keeping:
 
     async def tried(self, file: str, text: str) -> Kept:
         """What would be in force with this text. Raises DataError, with file, key and reason."""
-        kept, _ = await self.current()
+        kept, head = await self.current()
         in_use, was = await self._desk.read(lambda shelf: (_kits_in_use(shelf), _was(shelf, file, text)))
         if text and file != PEOPLE and not was:
             today = self._desk.now.astimezone(self._desk.zone).date()
             _check_source(file, kept.texts.get(file, ""), text, today)
-        return await asyncio.to_thread(tried, kept, file, text, in_use)
+        if not text and file != PEOPLE:
+            _check_gone(kept, file, in_use)
+        what = (head, file, text)
+        last = self._last  # what was looked at is mostly what is saved next: it is not worked out again
+        if last is None or last[0] != what:
+            last = self._last = (what, await asyncio.to_thread(tried, kept, file, text))
+        return last[1]
 
     async def save(self, draft: Draft, why: str, user: str) -> int:
         """Check once more, write down, answer from it. Returns the number of the change.
@@ -93,16 +100,18 @@ class Keeping:
         self._desk.use(after)
 
 
-def tried(kept: Kept, file: str, text: str, kits_in_use: set[str]) -> Kept:
+def tried(kept: Kept, file: str, text: str) -> Kept:
     """What would be in force. Raises DataError, with file, key and reason."""
-    if not text and file != PEOPLE:
-        name = file.removeprefix(KITS).removesuffix(".toml")
-        if kept.shipped.get(file) or name in kits_in_use:
-            raise DataError(f"{file}: (file): it cannot be taken away: trenches or rulebooks name it")
     after = kept.with_text(file, text)
     if text and file != PEOPLE:
         soundness.check(file, text, kept.shipped.get(file, ""), after.books)
     return after
+
+
+def _check_gone(kept: Kept, file: str, kits_in_use: set[str]) -> None:
+    """Only a kit that the office made can go, and only while no trench on record was begun with it."""
+    if kept.shipped.get(file) or file.removeprefix(KITS).removesuffix(".toml") in kits_in_use:
+        raise DataError(f"{file}: (file): it cannot be taken away: trenches on record, or the rules, need it")
 
 
 def _check_source(file: str, before: str, text: str, today: date) -> None:

@@ -30,6 +30,7 @@ HINTS = {
     "zone": "A time zone, as Europe/London.",
     "address": "At most 200 signs that can be seen.",
     "client": "At most 200 signs that can be seen.",
+    "client_address": "At most 200 signs that can be seen.",
 }
 FORMS: Mapping[str, tuple[type[BaseModel], str]] = {
     "person": (PersonRow, "number"),
@@ -76,7 +77,7 @@ async def work(request: web.Request) -> web.StreamResponse:
     new = [row] if row else []
     rows = rows + new if at is None else rows[:at] + new + rows[at + 1 :]
     try:
-        text = written(_whole(request, what, rows))
+        text = written(_whole(request, what, rows), request.config_dict[DESK].kept.texts[PEOPLE])
         return await look(request, PEOPLE, text, base)
     except ValidationError:
         return _form(request, what, name, given, {key: f"Somebody else has this {key} already."})

@@ -17,7 +17,8 @@ from bot.office.paper import page
 from knowledge.sourced import DataError
 
 SHOWN = 60  # words that were not understood
-FEW = 4  # phrases that show what a meaning is
+FIRST = ("ground", "services", "labels", "say", "purposes", "units")  # what is most often added to
+LEFT = ("facts", "numbers", "plain", "abbreviated", "skip")  # what only the whole text can change
 
 
 async def show_words(
@@ -72,14 +73,15 @@ async def add(request: web.Request) -> web.StreamResponse:
 
 def meanings(text: str) -> Iterator[tuple[str, list[str]]]:
     """Every list of phrases by its path, "reading/say/open". The text must be valid TOML."""
-    yield from _lists("reading", tomllib.loads(text).get("reading", {}))
+    section = tomllib.loads(text).get("reading", {})
+    first = {name: section[name] for name in FIRST if name in section}
+    yield from _lists("reading", {name: each for name, each in (first | section).items() if name not in LEFT})
 
 
 def _lists(path: str, value: Any) -> Iterator[tuple[str, list[str]]]:
     if isinstance(value, dict):
         for key, each in value.items():
-            if key not in ("facts", "numbers"):
-                yield from _lists(f"{path}/{key}", each)
+            yield from _lists(f"{path}/{key}", each)
     elif isinstance(value, list) and all(isinstance(each, str) for each in value):
         yield path, value
 
