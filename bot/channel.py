@@ -190,7 +190,9 @@ class Channel(Frozen):
     def read(self, hook: Hook) -> Taken:
         """Verify, then read. Raises BadHook and nothing else, whatever the bytes."""
 
-    def message(self, hook: Hook, id: str, sender: str, text: str, sent_at: datetime | None) -> Message:
+    def message(
+        self, hook: Hook, id: str, sender: str, text: str, sent_at: datetime | None, attached: bool = False
+    ) -> Message:
         """A text, held to what may be kept: an id, a number to answer, a bounded text. Raises BadHook."""
         if not id or len(id) > MOST_ID:
             raise BadHook(422, "the text has no id that can be kept", "id")
@@ -205,6 +207,7 @@ class Channel(Frozen):
             text=_whole(text),
             sent_at=sent_at or hook.received_at,
             received_at=hook.received_at,
+            attached=attached,
         )
 
     @abstractmethod

@@ -48,6 +48,8 @@ def converse(
     answer = _answer(case)
     reviewed = words.languages[heard.manner.language].vocabulary.reviewed
     text = answer.text if reviewed else replies.marked(pen, answer.text)
+    if message.attached and message.text.strip():
+        text = replies.fit([text], last=pen.say("only-words"))
     return Turn(
         message=message,
         reading=heard.reading,

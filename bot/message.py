@@ -21,6 +21,7 @@ class Message(Frozen):
     text: str
     sent_at: datetime
     received_at: datetime
+    attached: bool = False  # a picture, a file or a voice came with it, which nobody here sees
 
 
 def event_name(channel: str, sender: str, message_id: str) -> str:

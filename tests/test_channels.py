@@ -13,7 +13,7 @@ from typing import Any
 from urllib.parse import parse_qs, parse_qsl
 
 import pytest
-from channel_samples import FOLDER, SETTINGS, channel, hook_of, sample
+from channel_samples import FOLDER, SETTINGS, channel, hook_of, sample, signed
 
 from bot.channel import BadHook, Hook, Sent, found
 from bot.message import Message, Reply
@@ -58,6 +58,40 @@ def test_a_recorded_hook_is_read(file: Path) -> None:
     assert [asdict(picture) for picture in taken.pictures] == expect.get("pictures", [])
     assert (taken.answer.body.decode() if taken.answer else None) == expect.get("answer")
     assert all(message.channel == file.parent.name for message in taken.messages)
+
+
+@pytest.mark.parametrize(
+    ("name", "which", "attached"),
+    [
+        ("formhook", "picture", [True]),
+        ("formhook", "text", [False]),
+        ("telegram", "picture", [True]),
+        ("telegram", "text", [False]),
+        ("whatsapp", "batch", [False, True, True]),  # words, a picture, a voice
+        ("json", "text", [False]),
+        ("kannel", "get", [False]),
+    ],
+)
+def test_what_came_beside_the_words_is_known(name: str, which: str, attached: list[bool]) -> None:
+    taken = channel(name).read(sample(name, which))
+    assert [message.attached for message in taken.messages] == attached
+
+
+@pytest.mark.parametrize("kind", ["image", "video", "document"])
+def test_a_caption_is_read_whatever_it_stands_under(kind: str) -> None:
+    said = {"id": "wamid.1", "from": "447700900123", "timestamp": "1795594200", "type": kind}
+    said[kind] = {"id": "media-1", "caption": "crack in T4"}  # type: ignore[assignment]
+    batch = {"entry": [{"changes": [{"value": {"messages": [said]}}]}]}
+    hook = replace(sample("whatsapp", "batch"), body=json.dumps(batch).encode())
+    (message,) = channel("whatsapp").read(signed("whatsapp", hook)).messages
+    assert (message.text, message.attached) == ("crack in T4", True)
+
+
+def test_a_caller_can_say_that_something_came_beside_the_words() -> None:
+    given = {"id": "1", "from": "+447700900123", "text": "", "attached": True}
+    hook = replace(sample("json", "text"), body=json.dumps(given).encode())
+    (message,) = channel("json").read(signed("json", hook)).messages
+    assert message.attached
 
 
 @pytest.mark.parametrize("name", sorted(SETTINGS))

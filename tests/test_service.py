@@ -92,6 +92,24 @@ def test_a_picture_without_words_is_answered_plainly(store: Store, books: Books)
     assert answered.reply.startswith("Only words are read here")
 
 
+@pytest.mark.parametrize("said", ["T1 cracks in the face", SIZE, "T1 depth 1.6", "blah blah"])
+def test_a_picture_with_words_is_answered_by_its_words_and_said_not_to_be_seen(
+    store: Store, books: Books, said: str
+) -> None:
+    service = serving(store, books)
+    plain = answer(store, service, message(said, id="a"))
+    pictured = answer(store, service, message(said, 5, id="b").model_copy(update={"attached": True}))
+    assert pictured.reading == plain.reading
+    assert pictured.reply.endswith("Only your words were read: pictures and files are not seen here.")
+
+
+def test_a_picture_leaves_the_question_open(store: Store, books: Books) -> None:
+    service = serving(store, books)
+    answer(store, service, message("T1 depth 1.6 width 0.9 clay"))
+    answer(store, service, message("", 1).model_copy(update={"attached": True}))
+    assert '"kind":"sized"' in answer(store, service, message("firm", 2)).outcome
+
+
 def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Books) -> None:
     service = serving(store, books)
     halves = [message("T1 depth 1.6 width 0.9 ", id="p1"), message("length 6 soil firm clay dry", id="p2")]

@@ -19,9 +19,12 @@ def help_with(case: Case) -> Answer:
 
 
 def unclear(case: Case) -> Answer:
-    """Nothing was understood; a picture or a voice message brings no words at all."""
-    said = "unclear" if case.message.text.strip() else "no-words"
-    return Answer(Unclear(why="not understood"), case.pen.say(said), case.place.ref)
+    """Nothing was understood; a picture or a voice message brings no words at all,
+    and what was asked stays asked."""
+    if case.message.text.strip():
+        return Answer(Unclear(why="not understood"), case.pen.say("unclear"), case.place.ref)
+    asked = case.scene.fresh.asked if case.scene.fresh else ()
+    return Answer(Unclear(why="no words"), case.pen.say("no-words"), case.place.ref, asked=asked)
 
 
 def again(case: Case) -> Answer:

@@ -64,11 +64,13 @@ class Formhook(Channel):
         if "MessageStatus" in given:
             return _receipt(given)
         id_ = given.get("MessageSid", "")
-        message = self.message(hook, id_, given.get("From", ""), given.get("Body", ""), None)
         places = [
             (given.get(f"MediaUrl{n}"), given.get(f"MediaContentType{n}", "")) for n in range(MOST_PICTURES)
         ]
         pictures = tuple(Picture(id_, place, kind) for place, kind in places if place)
+        message = self.message(
+            hook, id_, given.get("From", ""), given.get("Body", ""), None, attached=bool(pictures)
+        )
         return Taken(messages=(message,), pictures=pictures)
 
     def at_once(self, text: str) -> bool:

@@ -44,6 +44,7 @@ class Text(BaseModel):
     sender: Annotated[str, StringConstraints(pattern=E164)] = Field(alias="from")
     text: str
     sent_at: Annotated[AwareDatetime, Field(strict=False)] | None = None
+    attached: bool = False  # something came with it that is not text
 
     @field_validator("sent_at", mode="before")
     @classmethod
@@ -57,6 +58,7 @@ class Text(BaseModel):
 _WHY = {
     "missing": "{field} is missing",
     "string_type": "{field} must be a string",
+    "bool_type": "{field} must be true or false",
     "string_too_short": "{field} is empty",
     "string_too_long": "{field} is too long",
     "string_pattern_mismatch": "{field} must be a number in full, as +447700900123",
@@ -66,7 +68,7 @@ _NOT_A_TIME = "{field} must be a date and time with its offset, as 2026-11-25T08
 
 
 class Json(Channel):
-    """`POST /hook/json` with id, from, text and sent_at; the answer is the exchange."""
+    """`POST /hook/json` with id, from, text, sent_at and attached; the answer is the exchange."""
 
     name: ClassVar[str] = "json"
     paced: ClassVar[bool] = False  # the caller is a program that paces itself
@@ -91,13 +93,14 @@ class Json(Channel):
         elif not _is_local(hook):
             raise BadHook(401, "from elsewhere than this machine a text must be signed")
         given = _parse(hook.body)
-        if not given.text.strip():
+        if not given.text.strip() and not given.attached:
             raise BadHook(422, "text is empty", "text")
         try:
             sent_at = given.sent_at and given.sent_at.astimezone(UTC)
         except OverflowError:
             raise BadHook(422, _NOT_A_TIME.format(field="sent_at"), "sent_at") from None
-        return Taken(messages=(self.message(hook, given.id, given.sender, given.text, sent_at),))
+        message = self.message(hook, given.id, given.sender, given.text, sent_at, given.attached)
+        return Taken(messages=(message,))
 
     def at_once(self, text: str) -> bool:
         """Always: the caller waits for the exchange."""

@@ -89,7 +89,9 @@ class Telegram(Channel):
         id_ = str(update.update_id)
         text = said.text or said.caption or ""
         sent_at = in_seconds(said.edit_date or said.date)
-        message = self.message(hook, id_, f"telegram:{said.chat.id}", text, sent_at)
+        # A picture, a file, a voice or a place has no text of its own, at most a caption.
+        attached = said.text is None
+        message = self.message(hook, id_, f"telegram:{said.chat.id}", text, sent_at, attached)
         # The same picture comes in several sizes, the largest last.
         pictures = tuple(Picture(id_, file.file_id, "image/jpeg") for file in said.photo[-1:])
         return Taken(messages=(message,), pictures=pictures)

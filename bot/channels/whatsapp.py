@@ -33,6 +33,7 @@ from bot.message import Reply
 MOST_CHARS = 4096
 """Characters of one text."""
 
+_WORDS = {"text", "button"}  # all other kinds are something to look at or listen to
 _SILENT = {"reaction", "system"}  # said about a text or a number; nobody waits for an answer
 _STATES = {"delivered": True, "read": True, "failed": False}
 
@@ -56,6 +57,8 @@ class _Said(BaseModel):
     text: _Words = _Words()
     button: _Words = _Words()
     image: _Media = _Media()
+    video: _Media = _Media()
+    document: _Media = _Media()
 
 
 class _Error(BaseModel):
@@ -144,7 +147,14 @@ class Whatsapp(Channel):
         said = [each for value in values for each in value.messages if each.type not in _SILENT]
         return Taken(
             messages=tuple(
-                self.message(hook, each.id, f"+{each.sender}", _text(each), in_seconds(each.timestamp))
+                self.message(
+                    hook,
+                    each.id,
+                    f"+{each.sender}",
+                    _text(each),
+                    in_seconds(each.timestamp),
+                    attached=each.type not in _WORDS,
+                )
                 for each in said
             ),
             pictures=tuple(
@@ -205,4 +215,5 @@ class Whatsapp(Channel):
 
 
 def _text(said: _Said) -> str:
-    return said.text.body or said.button.text or said.image.caption
+    captions = (media.caption for media in (said.image, said.video, said.document))
+    return said.text.body or said.button.text or "".join(captions)
