@@ -82,7 +82,8 @@ class Site:
     shift_end: str = "18:00"
     zone: str = "Europe/London"
     address: str = ""
-    client: str = ""  # for whom the work is done: a particular of the inspection report
+    client: str = ""  # on whose behalf inspections are made: a particular of the report on one
+    client_address: str = ""
 
 
 class Thread(Frozen):

@@ -9,7 +9,7 @@ from knowledge.entry_rules import Role
 from knowledge.facts import Event, State
 from knowledge.missing import judged
 from knowledge.outcome import Missing, Rulebook
-from knowledge.reading import Details, Done, Frozen, Gauge, Hazard
+from knowledge.reading import Details, Done, Frozen, Gauge, Hazard, details_of
 from knowledge.shift import Shift
 from knowledge.tables import Tables
 from knowledge.trench import Trench
@@ -31,20 +31,25 @@ class Action(Frozen):
     done: tuple[Done, ...] = ()
     undone: tuple[Done, ...] = ()
     gauges: tuple[Gauge, ...] = ()
+    details: Details = Details()
 
 
 class InspectionReport(Frozen):
     """One inspection by the competent person. The roman numbers are those of reg 24(1)(b)."""
 
     made_for: str  # (i)
-    address: str  # (i)
+    made_for_address: str  # (i)
     site: str  # (ii)
+    site_address: str  # (ii)
     trench: str  # (ii)
     rulebook: Rulebook
     details: Details  # (iii) the place inspected
-    levels_m: tuple[float, ...]  # (iii) its equipment: strut levels, and units told set of those planned
+    kit: str  # (iii) its equipment: strut levels, units told set of those planned, gauges as last read
+    levels_m: tuple[float, ...]
     units_set: int
     units_planned: int | None
+    gauges: tuple[Gauge, ...]
+    ladder: bool
     at: datetime  # (iv)
     risks: tuple[Risk, ...]  # (v)
     actions: tuple[Action, ...]  # (vi)
@@ -67,9 +72,17 @@ def inspections(trench: Trench, tables: Tables) -> tuple[Event, ...]:
 
 
 def inspection_report(
-    trench: Trench, event: Event, tables: Tables, shift: Shift, made_for: str = "", address: str = ""
+    trench: Trench,
+    event: Event,
+    tables: Tables,
+    shift: Shift,
+    made_for: tuple[str, str] = ("", ""),
+    site_address: str = "",
 ) -> InspectionReport:
-    """The report on one of `inspections(trench)`. Raises ValueError for any other event."""
+    """The report on one of `inspections(trench)`. Raises ValueError for any other event.
+
+    `made_for` is the name and the address of the person on whose behalf it was made, "" where not told.
+    """
     if event not in inspections(trench, tables):
         raise ValueError(f"{event.id} is no inspection by the competent person")
     place = trench.events.index(event)
@@ -82,15 +95,21 @@ def inspection_report(
     )
     figure = tables.entry.figure
     return InspectionReport(
-        made_for=made_for,
-        address=address,
+        made_for=made_for[0],
+        made_for_address=made_for[1],
         site=trench.site,
+        site_address=site_address,
         trench=trench.ref,
         rulebook=trench.rulebook,
         details=state.whole,
+        kit=trench.kit,
         levels_m=tuple(level.depth_m for level in state.shores.layout),
         units_set=state.shores.standing,
         units_planned=state.shores.planned,
+        gauges=tuple(
+            Gauge(unit=unit or None, bar=each.bar) for unit, each in sorted(state.shores.gauges.items())
+        ),
+        ladder="ladder" in state.said,
         at=event.at,
         risks=risks,
         actions=_actions(trench, place, risks),
@@ -110,7 +129,19 @@ def _actions(trench: Trench, place: int, risks: tuple[Risk, ...]) -> tuple[Actio
         return ()
     since = min(risk.since for risk in risks)
     return tuple(
-        Action(at=e.at, by=e.by, done=e.reading.done, undone=e.reading.undone, gauges=e.reading.gauges)
-        for e in trench.events[:place]
-        if e.at >= since and (e.reading.done or e.reading.undone or e.reading.gauges)
+        action
+        for each in trench.events[:place]
+        if each.at >= since and (action := _action(each)) != Action(at=each.at, by=each.by)
+    )
+
+
+def _action(event: Event) -> Action:
+    told = event.reading
+    return Action(
+        at=event.at,
+        by=event.by,
+        done=told.done,
+        undone=told.undone,
+        gauges=told.gauges,
+        details=Details() if told.hazards else details_of(told),  # then they are the matter itself
     )

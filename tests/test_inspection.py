@@ -11,10 +11,12 @@ from trench_days import DRY, INSPECTED, SHIFT, Day, gauges, good_day, hazard, ta
 from knowledge.inspection import InspectionReport, inspection_report, inspections
 from knowledge.reading import Reading
 
+MADE_FOR = ("Invented Water", "1 Pump Lane, Overton")
+
 
 def report_of(day: Day) -> InspectionReport:
     last = inspections(day.trench, tables)[-1]
-    return inspection_report(day.trench, last, tables, SHIFT, "Invented Water", "Mill Lane, Overton")
+    return inspection_report(day.trench, last, tables, SHIFT, MADE_FOR, "Mill Lane, Overton")
 
 
 def test_the_eight_particulars() -> None:
@@ -22,10 +24,15 @@ def test_the_eight_particulars() -> None:
     since = day.now
     day.tell(gauges(40, 40, 40, 40, 40, 40)).tell(hazard("rain")).tell(INSPECTED, "supervisor")
     report = report_of(day)
-    assert (report.made_for, report.address) == ("Invented Water", "Mill Lane, Overton")  # (i)
-    assert (report.site, report.trench) == ("Mill Lane", "T7")  # (ii)
+    assert (report.made_for, report.made_for_address) == MADE_FOR  # (i)
+    assert (report.site, report.trench, report.site_address) == (
+        "Mill Lane",
+        "T7",
+        "Mill Lane, Overton",
+    )  # (ii)
     assert (report.details.depth_m, report.levels_m) == (1.6, (0.5, 1.1))  # (iii)
-    assert (report.units_set, report.units_planned) == (6, 6)
+    assert (report.kit, report.units_set, report.units_planned, report.ladder) == ("light", 6, 6, True)
+    assert [(each.unit, each.bar) for each in report.gauges] == [(unit, 40.0) for unit in range(1, 7)]
     assert report.at == day.now  # (iv)
     assert {(r.hazard, r.reported_by) for r in report.risks} == {
         ("fluid leak", "Sam"),

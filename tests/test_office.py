@@ -266,6 +266,11 @@ async def test_the_page_of_a_trench_and_its_papers(inside: Office) -> None:
     for particular in ("(i)", "(ii)", "(iii)", "(iv)", "(v)", "(vi)", "(vii)", "(viii)"):
         assert particular in report
     assert "Alex" in report and "Demo Town Water" in report
+    # The client's own address, and not that of the site, which stands under (ii).
+    one, two = (report.index(f'<th scope="row">({number})') for number in ("i", "ii"))
+    assert "1 Pump Lane, Demo Town" in report[one:two] and "Larch Street" not in report[one:two]
+    # What nobody told is not left out.
+    assert "ends <em>not told</em>" in report and "Way out: <em>not told</em>" in report
     assert "inspected all ok" in await inside.page("/office/trench/Larch%20Street/T7/file")
     assert "rail" in await inside.page("/office/reports/kit")
     assert (await inside.get("/office/trench/Larch%20Street/T99"))[0] == 404

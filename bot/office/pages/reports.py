@@ -8,16 +8,18 @@ from aiohttp import web
 from bot.message import Site
 from bot.office.desk import DESK, Desk
 from bot.office.pages.trench import charted, drawn, found
-from bot.office.paper import page
+from bot.office.paper import field, page, plain
 from bot.office.standing import open_trenches, standing
 from bot.office.week import KINDS, week
 from bot.scene import shift
 from knowledge.inspection import inspection_report, inspections
 from knowledge.load_list import LoadList, load_list
+from knowledge.reading import Details
 from knowledge.tables import Tables
 from knowledge.trench import Trench
 
 WEEK = timedelta(days=7)
+OF_PLACE = ("depth_m", "width_m", "length_m", "soil", "water", "ends")
 WHOLE_FILE = 5000  # exchanges of one trench in its file
 
 
@@ -50,8 +52,19 @@ async def inspection(request: web.Request) -> web.StreamResponse:
     if event is None:
         raise web.HTTPNotFound(text=f"{trench.ref} has no inspection of that time.")
     day = shift(site)
-    report = inspection_report(trench, event, tables, day, site.client, site.address)
-    return page(request, "inspection.html", report=report, day=day, now=desk.now)
+    made_for = site.client, site.client_address
+    report = inspection_report(trench, event, tables, day, made_for, site.address)
+    kit = tables.kits.get(report.kit)
+    return page(
+        request,
+        "inspection.html",
+        report=report,
+        place=_told(report.details, OF_PLACE),
+        measures=_told,
+        kit=kit.title if kit else report.kit,
+        day=day,
+        now=desk.now,
+    )
 
 
 async def trench_file(request: web.Request) -> web.StreamResponse:
@@ -101,6 +114,17 @@ async def weekly(request: web.Request) -> web.StreamResponse:
         raise web.HTTPBadRequest(text="A week is named by a day of it, as 2026-11-25.") from error
     days = [monday + timedelta(days=n) for n in range(7)]
     return page(request, "week.html", week=found_, monday=monday, days=days, step=WEEK, kinds=KINDS)
+
+
+def _told(details: Details, always: tuple[str, ...] = ()) -> list[tuple[str, str]]:
+    """Details as told, each by its name; "" for one that is `always` named and that nobody told."""
+    told = details.model_dump(mode="json", exclude_defaults=True)
+    names = dict.fromkeys((*always, *told))
+    return [(field(name).removesuffix(" (m)"), _measured(name, told.get(name))) for name in names]
+
+
+def _measured(name: str, value: object) -> str:
+    return f"{plain(value)} m" if name.endswith("_m") and value is not None else plain(value)
 
 
 def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[Load]:
