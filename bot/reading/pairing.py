@@ -119,7 +119,7 @@ def across(elements: list[Element], pairs: list[tuple[Element, Element]]) -> lis
         if element.correcting or element.piece.used or id(element) in dimension:
             last = None
             continue
-        near = element.joiner in (",", "=", "")
+        near = element.joiner in (",", "=", "") and not element.placed
         if last is not None and near and bool(last.dimension) != bool(element.dimension):
             label = last if last.dimension else element
             if label is last or label.dimension not in ("spoil", "plant", "other"):

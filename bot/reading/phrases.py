@@ -26,7 +26,16 @@ class Clause:
 def mended(tokens: list[Token], language: Language) -> list[Token]:
     """The tokens with typing slips set right and glued words ("mdeepx") parted, where that is certain."""
     out: list[Token] = []
+    numbers = language.vocabulary.say["number"]
     for at, token in enumerate(tokens):
+        if (
+            token.kind == "number"
+            and token.glued
+            and token.text[0] == "."
+            and out
+            and out[-1].text in numbers
+        ):
+            token = replace(token, text=token.text[1:])  # "no.1"
         if token.kind != "word" or token.text in language.words:
             if not (token.text == "." and token.glued and out and _shortened(tokens, at, language)):
                 out.append(token)

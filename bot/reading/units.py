@@ -87,7 +87,7 @@ def _all(clause: Clause) -> bool:
 
 
 def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
-    before = clause.pieces[: clause.pieces.index(set_) + 4]
+    before = clause.pieces[: clause.pieces.index(set_) + 6]
     named = [
         at
         for at, piece in enumerate(before)
