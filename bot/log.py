@@ -1,7 +1,7 @@
 """Reading the log: pages of exchanges, one exchange whole, and the proof that nobody changed it."""
 
 import sqlite3
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,8 @@ from bot.store import SPOKEN, START, body_of, hash_of
 
 FEW = 200  # turns; to look for a word in each of more takes longer than to go through the word's own
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
+LISTED = ("exchange", "sent_at", "name", "sender", "site", "trench", "kind", "text", "reply")
+"""What a list shows of an exchange. What was worked is long, and stays where it is."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,13 @@ def open_to_read(file: Path) -> Database:
     return Database(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True))
 
 
-def page(db: Database, wanted: Filter, before: int | None = None, most: int = 50) -> list[dict[str, Any]]:
+def page(
+    db: Database,
+    wanted: Filter,
+    before: int | None = None,
+    most: int = 50,
+    columns: Sequence[str] = ("*",),
+) -> list[dict[str, Any]]:
     """The newest exchanges that fit, newest first; `before` is the last exchange of the page before.
 
     Every page is found along an index, and never by counting from the start. Newest is the latest to come;
@@ -65,7 +73,8 @@ def page(db: Database, wanted: Filter, before: int | None = None, most: int = 50
     if "text" in given:
         given["text"] = _phrases(given["text"])
     where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
-    sql = f"SELECT turns.* FROM {tables}{where} ORDER BY {newest} LIMIT :most"
+    wanted_columns = ", ".join(f"turns.{name}" for name in columns)
+    sql = f"SELECT {wanted_columns} FROM {tables}{where} ORDER BY {newest} LIMIT :most"
     return list(db.query(sql, {**given, "before": before, "most": most}))
 
 
@@ -94,10 +103,14 @@ def _way(given: Container[str], few: bool) -> tuple[str, str, str]:
 
 
 def _phrases(text: str) -> str:
-    """What was typed as a full-text query: every word must begin one in the turn. No sign has a meaning."""
+    """What was typed as a full-text query: every word must be in the turn, in one of its forms; one that ends
+    in "*" must begin a word there. No other sign has a meaning."""
     words = (word for word in text.replace("\0", " ").split() if any(sign.isalnum() for sign in word))
-    quoted = (word.replace('"', '""') for word in words)
-    return " ".join(f'"{word}"*' for word in quoted) or '""'
+    return " ".join(_quoted(word.rstrip("*")) + "*" * word.endswith("*") for word in words) or '""'
+
+
+def _quoted(word: str) -> str:
+    return '"' + word.replace('"', '""') + '"'
 
 
 def exchange(db: Database, number: int) -> dict[str, Any] | None:

@@ -177,8 +177,11 @@ def test_users_are_made_by_command_and_none_is_there_before(
 async def test_an_exchange_is_found_and_shown_whole(inside: Office) -> None:
     number = await inside.text(SIZED + " tonight flibber")
     await inside.text("T8 depth 1.1 width 0.6 length 3 stiff clay dry")
-    found = await inside.page("/office/log?text=flibb+FIRM")
-    assert f"/office/exchange/{number}" in found and f"/office/exchange/{number + 1}" not in found
+    # Forms of one word ("clays"), capitals, and a beginning where it is asked for.
+    for words in ("flibber+FIRM", "flibb*+clays", "flibbers"):
+        found = await inside.page(f"/office/log?text={words}")
+        assert f"/office/exchange/{number}" in found and f"/office/exchange/{number + 1}" not in found, words
+    assert "finds all that begin so" in await inside.page("/office/log?text=flibb")
     page = await inside.page(f"/office/exchange/{number}")
     row = log.exchange(inside.store.db, number)
     assert row is not None

@@ -32,7 +32,7 @@ SEED = 20261125
 ROUNDS = 15
 LAST = datetime(2026, 11, 25, 8, tzinfo=UTC)
 SITES, SENDERS = 40, 200
-RARE = "quicklime"  # a word of one exchange in ten thousand
+RARE = "quicklime"  # a word of a hundred exchanges, however long the log: the page it fills is the same
 COLUMNS = (*SPOKEN, *COVERED, "salt", "hash")
 INSERT = f"INSERT INTO turns ({', '.join(COLUMNS)}) VALUES ({', '.join(':' + name for name in COLUMNS)})"
 
@@ -72,7 +72,7 @@ def generated(patterns: list[dict[str, Any]], exchanges: int) -> Iterator[dict[s
             "site": f"Street {site}",
             "trench": f"T{n // 25}",
             "rulebook": "us" if site == 0 else "uk",
-            "text": f"{row['text']} {RARE if n % 10_000 == 1 else chance.randrange(1000)}",
+            "text": f"{row['text']} {RARE if n % (exchanges // 100) == 1 else chance.randrange(1000)}",
             "salt": f"{chance.getrandbits(128):032x}",
             "previous": previous,
         }

@@ -23,7 +23,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     desk = request.config_dict[DESK]
     asked = asked_for(request)
     wanted, before = to_filter(asked, desk), _number(request.query.get("before", ""))
-    rows = await desk.read(lambda shelf: log.page(shelf.db, wanted, before, PAGE + 1))
+    rows = await desk.read(lambda shelf: log.page(shelf.db, wanted, before, PAGE + 1, log.LISTED))
     more = rows[PAGE - 1]["exchange"] if len(rows) > PAGE else None
     return page(
         request,

@@ -59,7 +59,7 @@ async def found(request: web.Request, most: int) -> tuple[Trench, list[dict[str,
     site, ref = request.match_info["site"], request.match_info["ref"]
 
     def find(shelf: Shelf) -> tuple[Trench | None, list[dict[str, Any]]]:
-        rows = log.page(shelf.db, Filter(site=site, trench=ref), most=most)
+        rows = log.page(shelf.db, Filter(site=site, trench=ref), most=most, columns=log.LISTED)
         return shelf.records.find(site, ref), rows
 
     trench, rows = await request.config_dict[DESK].read(find)
