@@ -87,13 +87,16 @@ def _all(clause: Clause) -> bool:
 
 
 def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
-    before = clause.pieces[: clause.pieces.index(set_) + 6]
+    place = clause.pieces.index(set_)
+    before = clause.pieces[: place + 4]
     named = [
         at
         for at, piece in enumerate(before)
         if at and piece.used and piece.figure and "unit" in before[at - 1].tags
     ]
-    n = sum(_named(before, at) for at in named) if len(named) > 1 else _number(before, set_)
+    n = _of_many(clause.pieces[: place + 6])
+    if n is None:
+        n = sum(_named(before, at) for at in named) if len(named) > 1 else _number(before, set_)
     level = _level(clause.pieces)
     every = _all(clause)
     if (
@@ -111,9 +114,6 @@ def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
 
 def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
     """How many: "3 units", "all four", "2 of 3 units", "units 1 and 2"."""
-    of_many = _of_many(pieces)
-    if of_many is not None:
-        return of_many
     for at, piece in enumerate(pieces):
         figure = piece.figure
         if figure is None or figure.kind != "bare" or not figure.whole or not 0 < figure.value < 100:
