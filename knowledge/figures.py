@@ -39,6 +39,9 @@ SizingFact = Literal[
     "sleeve",
     "unit_mass",
     "over_rated",
+    "boards",
+    "over_borne",
+    "bears",
     "load",
     "capacity",
 ]
@@ -170,7 +173,8 @@ class Pressures(Row):
     base_factor: Figure
     bearing_n_c: Figure  # surface footing
     bearing_shape: Figure
-    bearing_factor: Figure
+    bearing_factor: Figure  # of safety against the pump
+    load_factor: Figure  # of safety against the load that a strut carries
     perry: Figure  # imperfection per slenderness
     base_n_c: tuple["BaseRow", ...] = Field(min_length=2)
 

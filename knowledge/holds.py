@@ -1,17 +1,20 @@
 """How far an answer holds: the greatest depth and width and the weakest ground for which it still passes.
 
 Found by working the changed trench through the same functions. The answer must come out the same (levels,
-spacing, strut, pump pressure, boards), and the levels as they are set must hold the deeper trench.
+spacing, strut, pump pressure, boards), and the levels as they are placed must hold the deeper trench, and the
+ground behind their rails bear it.
 """
 
 from collections.abc import Callable
 from math import ceil, floor
 
+from knowledge.bearing import behind_the_top_rail
 from knowledge.gate import facts_of, refused
 from knowledge.ground import design
-from knowledge.levels import lawful
+from knowledge.levels import heights, lawful
 from knowledge.outcome import GroundName, HoldsTo
 from knowledge.sheet import Scratch
+from knowledge.shores import strut_load
 from knowledge.units import Metre
 from knowledge.working import Case, Refused, Worked, work
 
@@ -19,11 +22,13 @@ _STEP = 100  # whole centimetres
 _NOISE = 1e-6
 
 
-def holds_to(case: Case, worked: Worked) -> HoldsTo:
-    """The limits of an answer, one thing changed at a time."""
+def holds_to(case: Case, worked: Worked, placed: tuple[Metre, ...]) -> HoldsTo:
+    """The limits of an answer with its levels `placed`, one thing changed at a time."""
     return HoldsTo(
         depth_m=_greatest(
-            worked.depth, _deepest(case, worked), lambda depth: _same_at_depth(case, worked, depth)
+            worked.depth,
+            _deepest(case, worked, placed),
+            lambda depth: _same_at_depth(case, worked, placed, depth),
         ),
         width_m=_greatest(
             worked.width,
@@ -50,11 +55,11 @@ def _greatest(told: Metre, most: Metre, passes: Callable[[Metre], bool]) -> Metr
     return max(told, low / _STEP)
 
 
-def _deepest(case: Case, worked: Worked) -> Metre:
-    """No deeper by the limits of kit, rulebook and the levels as they are set."""
-    limits, depths = worked.limits, worked.plan.depths
+def _deepest(case: Case, worked: Worked, placed: tuple[Metre, ...]) -> Metre:
+    """No deeper by the limits of kit, rulebook and the levels as they are placed."""
+    limits = worked.limits
     book = case.book.depth.si if case.book.depth else case.kit.depth_m
-    return min(case.kit.depth_m, book, depths[-1] + limits.gap, limits.reach(len(depths)))
+    return min(case.kit.depth_m, book, placed[-1] + limits.gap, limits.reach(len(placed)))
 
 
 def _widest(case: Case, worked: Worked) -> Metre:
@@ -64,10 +69,21 @@ def _widest(case: Case, worked: Worked) -> Metre:
     return min(reach, found.cylinder.width.si) if found.cylinder else reach
 
 
-def _same_at_depth(case: Case, worked: Worked, depth: Metre) -> bool:
-    if not lawful(worked.plan.depths, depth, worked.limits) or _gated(case, worked, depth):
+def _same_at_depth(case: Case, worked: Worked, placed: tuple[Metre, ...], depth: Metre) -> bool:
+    if not lawful(placed, depth, worked.limits) or _gated(case, worked, depth):
         return False
-    return _same(worked, work(case, depth, worked.width, worked.ground, Scratch()))
+    again = work(case, depth, worked.width, worked.ground, Scratch())
+    return isinstance(again, Worked) and _same(worked, again) and _borne(case, again, placed)
+
+
+def _borne(case: Case, again: Worked, placed: tuple[Metre, ...]) -> bool:
+    """Whether the ground bears what the levels as they are placed bring; no table asks for it."""
+    if case.book.by_table:
+        return True
+    found, none, foot = again.shores, Scratch(), placed[0] + again.limits.rail / 2
+    loads = [strut_load(again.pressure.kpa, found.spacing, h) for h in heights(placed, again.depth, none)]
+    by_top = behind_the_top_rail(found.bearing, again.ground, foot, case.tables, none)
+    return loads[0] <= by_top + _NOISE and max(loads) <= found.bearing.load + _NOISE
 
 
 def _gated(case: Case, worked: Worked, depth: Metre) -> bool:

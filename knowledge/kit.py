@@ -99,11 +99,15 @@ class Extension(Row):
 
 
 class Board(Row):
-    """A board behind the rails, against ravelling; it carries no load that is counted on."""
+    """A board behind the rails, against ravelling: from rail to rail it carries nothing that is counted on.
+
+    Close beside a rail it spreads the rail's load as far as its own bending allows.
+    """
 
     length_m: Metre = Field(gt=0)
     width_m: Metre = Field(gt=0)
     thickness_m: Metre = Field(ge=0)
+    bending_gpa: GigaPascal = Field(gt=0)  # allowable stress, wet, in its weaker direction
     mass_kg_per_m2: float = Field(gt=0)
 
 

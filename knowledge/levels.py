@@ -128,9 +128,9 @@ def limits(
     )
 
 
-def plan(H: Metre, limits: Limits) -> Plan | NoPlan:
-    """The fewest levels for a trench `H` deep, as even as their windows allow."""
-    count = _count(H, limits)
+def plan(H: Metre, limits: Limits, at_least: int = 1) -> Plan | NoPlan:
+    """The fewest levels, but `at_least` so many, for a trench `H` deep, as even as their windows allow."""
+    count = _count(H, limits, at_least)
     if isinstance(count, NoPlan):
         return count
     windows = _windows(H, count, limits)
@@ -178,15 +178,25 @@ def heights_bound(windows: tuple[Window, ...], H: Metre, limits: Limits) -> Metr
     return max(last_height(d, a, w.top) for d, a, w in zip(below, above, windows, strict=False))
 
 
-def _count(H: Metre, limits: Limits) -> int | NoPlan:
+def final_bound(windows: tuple[Window, ...], H: Metre) -> Metre:
+    """The most that any level may come to carry at full depth, wherever in their windows the levels lie."""
+    if len(windows) == 1:
+        return H
+    # As if the first level were mirrored in the surface, and the last in the bottom.
+    above = (-windows[0].bottom, *(w.top for w in windows[:-1]))
+    below = (*(w.bottom for w in windows[1:]), 2 * H - windows[-1].top)
+    return max(tributary_height(b, a) for b, a in zip(below, above, strict=True))
+
+
+def _count(H: Metre, limits: Limits, at_least: int) -> int | NoPlan:
     if limits.least(1) > H + _NOISE:
         return NoPlan("rail-does-not-fit", {"rail": limits.rail, "face": max(0.0, H - limits.slab)})
     if limits.lowest_first < limits.top - _NOISE:
         bite = limits.top + limits.foot
         return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})
     n = 1
-    while limits.reach(n) + _NOISE < H:
-        reached, n = limits.reach(n), n + 1
+    while limits.reach(n) + _NOISE < H or n < at_least:
+        reached, n = min(limits.reach(n), H), n + 1
         if limits.step < limits.rail - _NOISE:
             bite = limits.rail + limits.foot
             return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})

@@ -1,4 +1,4 @@
-"""What the ground does: lateral pressure with its surcharge, standing height, base, bearing behind a rail."""
+"""What the ground does: lateral pressure with its surcharge, standing height, base."""
 
 from dataclasses import dataclass
 from itertools import pairwise
@@ -25,7 +25,7 @@ def rankine_passive(φ: Degree) -> Ratio:
     return tan(radians(45 + φ / 2)) ** 2
 
 
-@formula(symbol="N", source="Terzaghi and Peck")
+@formula(symbol="N_s", source="Terzaghi and Peck")
 def stability_number(γ: KnPerM3, H: Metre, c_u: KiloPascal) -> Ratio:
     """Stability number of a cut in clay."""
     return γ * H / c_u
@@ -88,9 +88,9 @@ def with_apparent(K_a: Ratio, q: KiloPascal, p_h: KiloPascal, p_L: KiloPascal) -
 
 
 @formula(symbol="h_s", source="Terzaghi 1943, open tension crack, over a factor of safety")
-def standing_height(f: Ratio, c_u: KiloPascal, q: KiloPascal, γ: KnPerM3, F: Ratio) -> Metre:
+def standing_height(f: Ratio, c_u: KiloPascal, q: KiloPascal, γ: KnPerM3, F_h: Ratio) -> Metre:
     """How high a bare vertical face in clay may be left for a short time."""
-    return (f * c_u - q) / γ / F
+    return (f * c_u - q) / γ / F_h
 
 
 @formula(symbol="N_cb", source="Bjerrum and Eide 1956; Skempton 1951 table")
@@ -99,16 +99,10 @@ def base_factor(N_strip: Ratio, N_square: Ratio, B: Metre, L: Metre) -> Ratio:
     return N_strip + (N_square - N_strip) * B / L
 
 
-@formula(symbol="FoS_b", source="Bjerrum and Eide 1956: N_c has the sides inside it, no side shear is added")
+@formula(symbol="FoS_b", source="Bjerrum and Eide 1956: N_cb has the sides inside it, no side shear is added")
 def base_safety(N_cb: Ratio, c_u: KiloPascal, γ: KnPerM3, H: Metre, q: KiloPascal) -> Ratio:
     """Factor of safety against heave of the bottom."""
     return N_cb * c_u / (γ * H + q)
-
-
-@formula(symbol="q_b", source="Skempton 1951, surface footing, over a factor of safety")
-def rail_bearing(N_c: Ratio, k: Ratio, B: Metre, L: Metre, c_u: KiloPascal, F: Ratio) -> KiloPascal:
-    """What clay bears behind one rail `B` wide and `L` long."""
-    return N_c * (1 + k * B / L) * c_u / F
 
 
 @dataclass(frozen=True, slots=True)

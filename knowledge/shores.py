@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 from math import pi, sqrt
 
+from knowledge.bearing import Bearing, behind_a_rail, behind_the_top_rail
 from knowledge.figures import CylinderRow, RulebookTable
 from knowledge.ground import Ground
 from knowledge.kit import Combination, Kit, StrutSize
-from knowledge.pressure import rail_bearing
 from knowledge.reading import SoilType
 from knowledge.sheet import Sheet, formula
 from knowledge.sourced import Figure
@@ -23,7 +23,6 @@ from knowledge.units import (
     Millimetre,
     Millimetre4,
     Ratio,
-    SquareMetre,
     SquareMillimetre,
     round_down,
     round_up,
@@ -51,6 +50,12 @@ def spacing_for(R: KiloNewton, p: KiloPascal, h_t: Metre) -> Metre:
     return R / (p * h_t)
 
 
+@formula(symbol="s_b", source="tributary area, turned round: what the ground bears behind one rail")
+def spacing_borne(R_b: KiloNewton, p: KiloPascal, h: Metre) -> Metre:
+    """The spacing at which a rail that carries `h` of the face comes to what the ground bears behind it."""
+    return R_b / (p * h)
+
+
 @formula(symbol="σ_E", source="Euler")
 def euler_stress(E: GigaPascal, I: Millimetre4, A: SquareMillimetre, L: Millimetre) -> GigaPascal:  # noqa: E741
     """Stress at which a pinned column buckles."""
@@ -75,16 +80,16 @@ def perry_stress(X: GigaPascal, σ_y: GigaPascal, σ_E: GigaPascal) -> GigaPasca
     return X - sqrt(X**2 - σ_y * σ_E)
 
 
-@formula(symbol="N_col", source="Perry-Robertson over a factor of safety")
-def column_capacity(σ_c: GigaPascal, A: SquareMillimetre, F: Ratio) -> KiloNewton:
-    """What the tube carries as a column."""
-    return σ_c * A / F
+@formula(symbol="N_bRd", source="Perry-Robertson over a factor of safety")
+def column_capacity(σ_c: GigaPascal, A: SquareMillimetre, F_c: Ratio) -> KiloNewton:
+    """What the tube carries as a column, before it buckles."""
+    return σ_c * A / F_c
 
 
 @formula(symbol="R", source="the lesser of data sheet and column")
-def strut_capacity(N_kit: KiloNewton, N_col: KiloNewton) -> KiloNewton:
+def strut_capacity(N_kit: KiloNewton, N_bRd: KiloNewton) -> KiloNewton:
     """What the strut may carry."""
-    return min(N_kit, N_col)
+    return min(N_kit, N_bRd)
 
 
 @formula(symbol="N_m", source="rail as cantilevers either side of the strut, w l^2 / 2 with l half the rail")
@@ -105,19 +110,13 @@ def rail_moment(N: KiloNewton, l_r: Metre) -> KiloNewtonMetre:
     return N * l_r / 8
 
 
-@formula(symbol="F", source="bearing by rail area")
-def bearing_force(q_b: KiloPascal, A_r: SquareMetre) -> KiloNewton:
-    """Force that the wall bears behind one rail."""
-    return q_b * A_r
+@formula(symbol="p_g", source="force by pressure on the full bore")
+def gauge_stress(P: KiloNewton, A: SquareMillimetre) -> GigaPascal:
+    """Fluid pressure that gives the force `P`."""
+    return P / A
 
 
-@formula(symbol="p_g", source="F = p A, full bore")
-def gauge_stress(F: KiloNewton, A: SquareMillimetre) -> GigaPascal:
-    """Fluid pressure that gives the force `F`."""
-    return F / A
-
-
-@formula(symbol="F", source="F = p A, full bore")
+@formula(symbol="P_g", source="force by pressure on the full bore")
 def gauge_force(p_g: GigaPascal, A: SquareMillimetre) -> KiloNewton:
     """Force of the ram at a fluid pressure."""
     return p_g * A
@@ -147,7 +146,10 @@ def most_on_gauge(p_practice: Bar, p_relief: Bar, p_wall: Bar) -> Bar:
 class Demand:
     """What the shores must take.
 
-    `height` is the most that one level carries at full depth, `carried` the most at any time of the dig.
+    `height` is the most that one level carries at full depth, `carried` the most at any time, and `top` holds
+    the depth of the foot of the top rail and what that level carries. The ground behind a rail is held to the
+    full depth: while the dig stops for a level nobody is below, and the ground not yet dug carries the lower
+    half of the bite, so that a factor of 1.2 or more is left then.
     """
 
     width: Metre
@@ -155,6 +157,7 @@ class Demand:
     pressure: KiloPascal
     height: Metre
     carried: Metre
+    top: tuple[Metre, Metre]
     ground: Ground
 
 
@@ -167,6 +170,7 @@ class Shores:
     spacing: Metre
     capacity: KiloNewton
     load: KiloNewton
+    bearing: Bearing
     band: tuple[Bar, Bar]
     cylinder: CylinderRow | None
 
@@ -180,7 +184,7 @@ class NoShores:
 
 
 def shores(demand: Demand, kit: Kit, book: RulebookTable, tables: Tables, sheet: Sheet) -> Shores | NoShores:
-    """The lightest strut that fits and allows the rules' spacing, else the one that allows most."""
+    """The lightest strut that fits and allows the spacing wanted, else the one that allows most."""
     cylinder = _cylinder(demand, kit, book)
     if isinstance(cylinder, NoShores):
         return cylinder
@@ -192,26 +196,48 @@ def shores(demand: Demand, kit: Kit, book: RulebookTable, tables: Tables, sheet:
     # Boards only ever make the strut shorter: a trench too wide without them stays too wide with them.
     if not fitting or demand.width - 2 * kit.rail.thickness_m > reach + _NOISE:
         return _none_fits(demand, kit)
-    rule = spacing_row(demand.ground.soil_type, demand.depth, book)
-    wanted = sheet.given("s_rule", rule.si, "m", tables.source(rule))
-    if not book.by_table:
-        arching = tables.practice.arching[demand.ground.row.wall]
-        wanted = min(wanted, sheet.given("s_arch", arching.si, "m", tables.source(arching)))
-    job = _Job(demand, needed, wanted, kit, book, tables, cylinder)
-    wall = job.wall_force(sheet)
-    best, steps = _lightest(fitting, job, wall, type(sheet))
+    bearing = behind_a_rail(demand.ground, kit, tables, sheet)
+    wanted = _wanted(demand, bearing, book, tables, sheet)
+    least = tables.practice.spacing_least.si
+    if wanted < least - _NOISE:
+        pressure = Amount(demand.pressure, "kPa")
+        return NoShores("ground-gives-way", {"pressure": pressure, "least": Amount(least, "m")})
+    job = _Job(demand, needed, wanted, bearing, kit, book, tables, cylinder)
+    best, steps = _lightest(fitting, job, type(sheet))
     sheet.take(steps)
     return best
 
 
-def _lightest(
-    fitting: list[Combination], job: "_Job", wall: KiloNewton, kept: type[Sheet]
-) -> tuple[Shores | NoShores, Sheet]:
+def _wanted(demand: Demand, bearing: Bearing, book: RulebookTable, tables: Tables, sheet: Sheet) -> Metre:
+    """The greatest spacing by the rulebook and, where no table sets it, by arching and bearing."""
+    rule = spacing_row(demand.ground.soil_type, demand.depth, book)
+    wanted = sheet.given("s_rule", rule.si, "m", tables.source(rule))
+    if book.by_table:
+        return wanted
+    practice = tables.practice
+    arching = practice.arching[demand.ground.row.wall]
+    arches = sheet.given("s_arch", arching.si, "m", tables.source(arching))
+    borne = spacing_on_ground(demand, bearing, tables, sheet)
+    return round(round_down(min(wanted, arches, borne), practice.spacing_step.si), 4)
+
+
+def spacing_on_ground(demand: Demand, bearing: Bearing, tables: Tables, sheet: Sheet) -> Metre:
+    """The greatest spacing at which the ground bears every rail, the top one and those below."""
+    off = tables.practice.setting_tolerance.si
+    foot, height = demand.top
+    by_top = behind_the_top_rail(bearing, demand.ground, foot - off, tables, sheet)
+    return min(
+        sheet.work(spacing_borne, bearing.load, demand.pressure, demand.height + off),
+        sheet.work(spacing_borne, by_top, demand.pressure, height + off),
+    )
+
+
+def _lightest(fitting: list[Combination], job: "_Job", kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
     """The lightest strut at the spacing wanted, else the one that allows most; with its steps."""
     found: list[tuple[Shores | NoShores, Sheet]] = []
     for combination in fitting:
         steps = kept()
-        tried = job.set(combination, wall, steps)
+        tried = job.set(combination, steps)
         if isinstance(tried, Shores) and tried.spacing >= job.wanted - _NOISE:
             return tried, steps
         found.append((tried, steps))
@@ -225,28 +251,17 @@ class _Job:
     demand: Demand
     needed: Metre
     wanted: Metre
+    bearing: Bearing
     kit: Kit
     book: RulebookTable
     tables: Tables
     cylinder: CylinderRow | None
 
-    def wall_force(self, sheet: Sheet) -> KiloNewton:
-        """What the wall bears behind one rail."""
-        rows, practice, rail = self.tables.pressures, self.tables.practice, self.kit.rail
-        strength = self.demand.ground.strength
-        if strength is None:
-            figure = practice.granular_bearing
-            bearing = sheet.given("q_b", figure.si, "kPa", self.tables.source(figure))
-        else:
-            n_c, k, F = rows.bearing_n_c.si, rows.bearing_shape.si, rows.bearing_factor.si
-            bearing = sheet.work(rail_bearing, n_c, k, rail.width_m, rail.length_m, strength, F)
-        return sheet.work(bearing_force, bearing, rail.width_m * rail.length_m)
-
-    def set(self, combination: Combination, wall: KiloNewton, sheet: Sheet) -> Shores | NoShores:
+    def set(self, combination: Combination, sheet: Sheet) -> Shores | NoShores:
         """The spacing, load and pump pressure of one strut."""
         size = combination.size
         capacity = self._capacity(size, sheet)
-        high = self._high(size, min(capacity, wall), sheet)
+        high = self._high(size, min(capacity, self.bearing.pump), sheet)
         least = round_up(max(self._floor()), 1.0)
         if high - least < self.tables.practice.band_least.si - _NOISE:
             figures = {"low": Amount(least, "bar", "lower"), "high": Amount(high, "bar", "upper")}
@@ -259,10 +274,11 @@ class _Job:
         load = sheet.work(strut_load, self.demand.pressure, spacing, self.demand.height)
         low = self._low(size, 0.0 if self.book.by_table else load, sheet)
         sheet.work(rail_moment, load, self.kit.rail.length_m)
-        return Shores(combination, self.needed, spacing, capacity, load, (low, high), self.cylinder)
+        band = (low, high)
+        return Shores(combination, self.needed, spacing, capacity, load, self.bearing, band, self.cylinder)
 
     def _spacing(self, size: StrutSize, capacity: KiloNewton, high: Bar, sheet: Sheet) -> Metre:
-        """The spacing that strut, rail and preload allow, no more than the rules do."""
+        """The spacing that strut, rail and preload allow, no more than is wanted."""
         rail, practice = self.kit.rail, self.tables.practice
         bends = sheet.work(rail_in_bending, rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000)
         shears = sheet.work(rail_in_shear, rail.shear_gpa, rail.shear_area_mm2)

@@ -145,7 +145,7 @@ def _sized(
         pressure_bar=found.band,
         stages_m=stages(depths, worked.depth, worked.limits),
         boards=worked.ground.row.boards,
-        holds_to=holds_to(case, worked),
+        holds_to=holds_to(case, worked, depths),
         pressure_kpa=worked.pressure.kpa,
         pressure_by=worked.pressure.by,
         soil_type=worked.ground.soil_type,
@@ -171,6 +171,9 @@ def _found(case: Case, worked: Worked, facts: dict[SizingFact, Fact]) -> None:
     facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
     facts["unit_mass"] = Amount(_unit_mass(case, worked), "kg")
     facts["over_rated"] = "yes" if found.load > found.capacity else "no"
+    facts["boards"] = "yes" if worked.ground.row.boards else "no"
+    facts["over_borne"] = "yes" if found.load > found.bearing.load else "no"
+    facts["bears"] = Amount(found.bearing.load, "kN", "upper")
     facts["load"] = Amount(found.load, "kN", "lower")
     facts["capacity"] = Amount(found.capacity, "kN", "upper")
 

@@ -6,7 +6,7 @@ from knowledge.figures import RulebookTable
 from knowledge.ground import Ground
 from knowledge.kit import Kit
 from knowledge.layout import KeepOut
-from knowledge.levels import Limits, NoPlan, Plan, heights, heights_bound, limits, plan
+from knowledge.levels import Limits, NoPlan, Plan, final_bound, heights, heights_bound, limits, plan
 from knowledge.outcome import Rulebook
 from knowledge.pressure import (
     Pressure,
@@ -75,11 +75,38 @@ def work(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -
     pressure = design_pressure(ground, depth, case.details, case.tables, case.book, sheet)
     if refused := _heaves(case, depth, width, ground, sheet):
         return refused
-    demand = _demand(case, depth, width, ground, bounds, planned, pressure, sheet)
-    found = shores(demand, case.kit, case.book, case.tables, sheet)
+    site = _Site(case, depth, width, ground, bounds, pressure)
+    found, steps = _shored(site, planned, type(sheet))
+    if isinstance(found, NoShores) and found.rule == "ground-gives-way":
+        # Where the ground does not bear what a rail brings, another level brings less.
+        more = plan(depth, bounds, len(planned.depths) + 1)
+        if isinstance(more, Plan):
+            again, others = _shored(site, more, type(sheet))
+            if isinstance(again, Shores):
+                planned, found, steps = more, again, others
+    sheet.take(steps)
     if isinstance(found, NoShores):
         return Refused(found.rule, found.numbers)
     return Worked(depth, width, ground, bounds, planned, pressure, found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Site:
+    """A trench before its levels are chosen."""
+
+    case: Case
+    depth: Metre
+    width: Metre
+    ground: Ground
+    limits: Limits
+    pressure: Pressure
+
+
+def _shored(site: _Site, planned: Plan, kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
+    """The shores for one set of levels, with their steps."""
+    sheet = kept()
+    demand = _demand(site, planned, sheet)
+    return shores(demand, site.case.kit, site.case.book, site.case.tables, sheet), sheet
 
 
 def _stands(case: Case, ground: Ground, sheet: Sheet) -> Metre:
@@ -91,23 +118,18 @@ def _stands(case: Case, ground: Ground, sheet: Sheet) -> Metre:
     )
 
 
-def _demand(
-    case: Case,
-    depth: Metre,
-    width: Metre,
-    ground: Ground,
-    bounds: Limits,
-    planned: Plan,
-    pressure: Pressure,
-    sheet: Sheet,
-) -> Demand:
-    height, carried = max(heights(planned.depths, depth, sheet)), planned.carried
-    if case.keep_outs:
+def _demand(site: _Site, planned: Plan, sheet: Sheet) -> Demand:
+    each = heights(planned.depths, site.depth, sheet)
+    height, carried, first, on_first = max(each), planned.carried, planned.depths[0], each[0]
+    if site.case.keep_outs:
         # Round services a level may end up anywhere in its window.
-        height = carried = max(carried, heights_bound(planned.windows, depth, bounds))
+        first = planned.windows[0].top
+        height = on_first = final_bound(planned.windows, site.depth)
+        carried = max(carried, heights_bound(planned.windows, site.depth, site.limits))
         sheet.given("h", height, "m", "tributary area, levels anywhere in their windows")
     sheet.given("h_t", carried, "m", "the most that a level carries at any stage of the dig")
-    return Demand(width, depth, pressure.kpa, height, carried, ground)
+    top = (first + site.limits.rail / 2, on_first)
+    return Demand(site.width, site.depth, site.pressure.kpa, height, carried, top, site.ground)
 
 
 def _heaves(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> Refused | None:

@@ -131,7 +131,8 @@ REFUSED = [
     ("load-too-heavy", told(1.6, 0.9, "firm clay", surcharge_kpa=51)),
     ("face-cannot-stand", told(1.6, 0.9, "soft clay", surcharge_kpa=30)),
     ("levels-do-not-fit", told(1.9, 0.9, "loose sand", face="stands", pavement_m=0.1)),
-    ("strut-overloaded", told(2.0, 0.9, "firm clay", surcharge_kpa=49)),
+    ("strut-overloaded", told(2.0, 0.9, "stiff clay", surcharge_kpa=49)),
+    ("ground-gives-way", told(2.0, 0.9, "firm clay", surcharge_kpa=49)),
 ]
 
 

@@ -1,0 +1,130 @@
+"""What the ground bears behind one rail, against the pump and against the load that it brings itself.
+
+The face between rails stands by arching, so the whole tributary load of a strut reaches the ground through
+the rail of either face. Where that is more than the ground bears, the ground comes out round the rail,
+however strong the strut.
+
+Clay: a surface footing laid on its side. Nothing presses on the bare face beside the rail, so that neither a
+surcharge term nor a depth factor is taken. Near the surface a wedge may be pushed up before that; its weight,
+which would help, is left out.
+
+Granular ground: without cohesion, and with nothing on the face, theory leaves it no bearing at all; but a
+face that stands at all has some. The allowable pressure is common practice. It is half of what theory gives
+for the least cohesion with which a bite can stand (tests/test_bearing.py).
+
+Boards, where they go behind the rails, spread the load as far as they can in bending. The pump is not
+allowed them: they bear only behind the rail until they are bedded.
+"""
+
+from dataclasses import dataclass
+from math import sqrt
+
+from knowledge.ground import Ground
+from knowledge.kit import Kit
+from knowledge.sheet import Sheet, formula
+from knowledge.tables import Tables
+from knowledge.units import KiloNewton, KiloPascal, Metre, Ratio, SquareMetre
+
+_KPA_PER_GPA = 1e6
+
+
+@formula(symbol="q_f", source="Skempton 1951, surface footing; the same in EN 1997-1 Annex D")
+def rail_bearing(N_c: Ratio, k: Ratio, B_r: Metre, l_r: Metre, c_u: KiloPascal) -> KiloPascal:
+    """Pressure at which clay gives way behind one rail `B_r` wide and `l_r` long."""
+    return N_c * (1 + k * B_r / l_r) * c_u
+
+
+@formula(symbol="q_p", source="common practice, factor of safety against the pump")
+def bearing_for_pump(q_f: KiloPascal, F_p: Ratio) -> KiloPascal:
+    """Pressure that the pump may bring behind a rail."""
+    return q_f / F_p
+
+
+@formula(symbol="q_b", source="BS 8002:1994, strength mobilized; EN 1997-1 comes to the same")
+def bearing_for_load(q_f: KiloPascal, F_b: Ratio) -> KiloPascal:
+    """Pressure that the ground's own load may bring behind a rail."""
+    return q_f / F_b
+
+
+@formula(symbol="P_w", source="bearing by rail area")
+def bearing_force(q_p: KiloPascal, A_r: SquareMetre) -> KiloNewton:
+    """Force that the pump may bring behind one rail."""
+    return q_p * A_r
+
+
+@formula(symbol="c_b", source="EN 1993-1-8 6.2.5 (4): a plate spreads as far as it bends within its strength")
+def board_overhang(t_b: Metre, f_b: KiloPascal, q_b: KiloPascal) -> Metre:
+    """How far beside the rail a board in bending brings the pressure `q_b`."""
+    return t_b * sqrt(f_b / (3 * q_b))
+
+
+@formula(symbol="b", source="rail and its boards, no wider than one board")
+def bearing_width(b_b: Metre, B_r: Metre, c_b: Metre) -> Metre:
+    """Width that bears behind one rail."""
+    return max(B_r, min(b_b, B_r + 2 * c_b))
+
+
+@formula(symbol="R_b", source="bearing by width and rail length")
+def rail_capacity(q_b: KiloPascal, b: Metre, l_r: Metre) -> KiloNewton:
+    """Strut load that the ground bears behind one rail."""
+    return q_b * b * l_r
+
+
+@formula(
+    symbol="R_w",
+    source="wedge at 45 degrees up from the foot of the rail, sheared on its base and both sides",
+)
+def wedge_capacity(c_u: KiloPascal, b: Metre, z_f: Metre, F_b: Ratio) -> KiloNewton:
+    """Strut load at which clay above the foot of the top rail, `z_f` deep, is pushed up to the surface."""
+    return c_u * (2 * b * z_f + sqrt(2) * z_f**2) / F_b
+
+
+@dataclass(frozen=True, slots=True)
+class Bearing:
+    """What the ground bears behind one rail: of pump and of load, on a width of rail or boards."""
+
+    pump: KiloNewton
+    load: KiloNewton
+    width: Metre
+
+
+def behind_a_rail(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> Bearing:
+    """What a ground bears behind one rail of a kit."""
+    rail, board = kit.rail, kit.board
+    pump, load = _allowed(ground, kit, tables, sheet)
+    width = rail.width_m
+    if ground.row.boards:
+        overhang = sheet.work(board_overhang, board.thickness_m, board.bending_gpa * _KPA_PER_GPA, load)
+        width = sheet.work(bearing_width, board.width_m, rail.width_m, overhang)
+    return Bearing(
+        pump=sheet.work(bearing_force, pump, rail.width_m * rail.length_m),
+        load=sheet.work(rail_capacity, load, width, rail.length_m),
+        width=width,
+    )
+
+
+def behind_the_top_rail(
+    bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet
+) -> KiloNewton:
+    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface."""
+    if ground.strength is None:
+        return bearing.load
+    factor = tables.pressures.load_factor.si
+    return min(bearing.load, sheet.work(wedge_capacity, ground.strength, bearing.width, foot, factor))
+
+
+def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[KiloPascal, KiloPascal]:
+    """Pressure allowed behind a rail, by the pump and by load."""
+    rows, rail = tables.pressures, kit.rail
+    if ground.strength is None:
+        figure = tables.practice.granular_bearing
+        return (
+            sheet.given("q_p", figure.si, "kPa", tables.source(figure)),
+            sheet.given("q_b", figure.si, "kPa", tables.source(figure)),
+        )
+    n_c, k = rows.bearing_n_c.si, rows.bearing_shape.si
+    gives = sheet.work(rail_bearing, n_c, k, rail.width_m, rail.length_m, ground.strength)
+    return (
+        sheet.work(bearing_for_pump, gives, rows.bearing_factor.si),
+        sheet.work(bearing_for_load, gives, rows.load_factor.si),
+    )
