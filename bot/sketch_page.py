@@ -23,8 +23,8 @@ from bot.sketches import Sketch, Sketches
 from bot.writer import Busy
 
 STYLE = Markup(
-    "body{font:1.05rem/1.4 system-ui,sans-serif;margin:0 auto;padding:1rem;max-width:34rem;color:#1c2528;"
-    "background:#fff}svg{width:100%;height:auto}"
+    "body{font:1.05rem/1.4 system-ui,sans-serif;margin:0 auto;padding:.5rem;max-width:34rem;color:#1c2528;"
+    "background:#fff}h1{font-size:1.4rem}svg{width:100%;height:auto}"
     ".stale{border:.2rem solid #1c2528;padding:.6rem;font-weight:700}"
 )
 _STYLE_HASH = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()

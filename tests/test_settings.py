@@ -55,3 +55,25 @@ def test_a_secret_may_stand_in_a_file_that_only_its_owner_reads(tmp_path: Path) 
     file.chmod(0o640)
     with pytest.raises(SettingsError, match="can be read by others"):
         read_channels({"TRENCHWORD_JSON_SECRETS_FILE": str(file)})
+
+
+def test_links_to_sketches_want_an_address_and_a_long_secret(tmp_path: Path) -> None:
+    address = {"TRENCHWORD_PUBLIC_URL": "https://trench.example"}
+    assert read_settings({}, {}).links is None
+    for alone in (address, {"TRENCHWORD_SKETCH_SECRETS": "x" * 16}):
+        with pytest.raises(SettingsError, match="TRENCHWORD_PUBLIC_URL and TRENCHWORD_SKETCH_SECRETS"):
+            assert read_settings({}, alone).links
+    for wrong in ("trench.example", "javascript://x", "https://", "https://trench.example/?a=1"):
+        with pytest.raises(SettingsError, match="TRENCHWORD_PUBLIC_URL"):
+            read_settings({}, {"TRENCHWORD_PUBLIC_URL": wrong})
+    with pytest.raises(SettingsError, match="TRENCHWORD_SKETCH_SECRETS") as error:
+        read_settings({}, {**address, "TRENCHWORD_SKETCH_SECRETS": "hunter2"})
+    assert "hunter2" not in str(error.value)
+    file = tmp_path / "secret"
+    file.touch(mode=0o600)
+    file.write_text("a-secret-of-the-tests\n")
+    assert read_settings({}, {**address, "TRENCHWORD_SKETCH_SECRETS_FILE": str(file)}).links
+    read_channels({**address, "TRENCHWORD_SKETCH_SECRETS_FILE": str(file), "TRENCHWORD_SKETCH_HOURS": "6"})
+    file.chmod(0o644)
+    with pytest.raises(SettingsError, match="chmod 600"):
+        read_settings({}, {"TRENCHWORD_SKETCH_SECRETS_FILE": str(file)})
