@@ -81,6 +81,15 @@ class Amount:
     limit: Limit | None = None
 
 
+# From here on a length told in cm or mm is said in metres: nobody says 800 cm.
+_LONG = 3.0
+
+
+def said_in(value: Metre, lengths: Lengths) -> Lengths:
+    """The unit in which a length is said to somebody who writes in `lengths`."""
+    return "m" if lengths in ("cm", "mm") and value >= _LONG - _NOISE else lengths
+
+
 def show(amount: Amount, lengths: Lengths = "m") -> str:
     """The figure as a crew reads it, lengths in their unit: "1.6 m", "900 mm", "5 ft 3 in", "28 bar"."""
     if amount.unit != "m":
@@ -92,6 +101,7 @@ def show(amount: Amount, lengths: Lengths = "m") -> str:
         if feet == 0:
             return f"{rest} in"
         return f"{feet} ft {rest} in" if rest else f"{feet} ft"
+    lengths = said_in(amount.value, lengths)
     step, factor, decimals = {"m": (0.01, 1.0, 2), "cm": (1.0, 100.0, 0), "mm": (10.0, 1000.0, 0)}[lengths]
     figure = f"{_rounded(amount.value * factor, step, amount.limit):.{decimals}f}"
     return f"{figure.rstrip('0').rstrip('.') if decimals else figure} {lengths}"
@@ -104,6 +114,7 @@ def as_told(value: Metre, lengths: Lengths = "m") -> str:
         feet, rest = divmod(eighths, 96)
         inches = f"{printed(rest / 8)} in" if rest or not feet else ""
         return " ".join(part for part in (f"{feet} ft" if feet else "", inches) if part)
+    lengths = said_in(value, lengths)
     factor = {"m": 1.0, "cm": 100.0, "mm": 1000.0}[lengths]
     return f"{printed(round(round(value, 3) * factor, 3))} {lengths}"
 

@@ -51,9 +51,9 @@ def test_sand_bears_half_of_what_a_standing_face_shows_that_it_can() -> None:
     """The practice figure against theory.
 
     A bite of 0.9 m that stands needs a cohesion of gamma h / 2.67 K_p^0.5 (Terzaghi 1943, open crack, M-H).
-    On that cohesion alone a surface footing bears c N_c (Prandtl; EN 1997-1 Annex D, R1), 20.72 at 25 degrees.
-    Half of it is 40 kPa at a likely 18 kN/m3 and 49 kPa at the weight that is designed with; a shape factor
-    comes on top. Practice says 55.
+    On that cohesion alone a surface footing bears c N_c (Prandtl; EN 1997-1 Annex D, R1), N_c 20.72 at 25
+    degrees. Half of it is 40 kPa at a likely 18 kN/m3 and 49 kPa at the weight that is designed with; a shape
+    factor comes on top. Practice says 55.
     """
     phi = radians(25)
     root = tan(pi / 4 + phi / 2)

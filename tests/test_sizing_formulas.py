@@ -57,6 +57,15 @@ def test_a_formula_comes_out_in_the_unit_it_declares(name: str, monkeypatch: pyt
         )
 
 
+def test_a_symbol_means_one_thing_on_a_sheet() -> None:
+    """Only the envelope for struts has a formula for each kind of ground; N_c is the bearing factor alone."""
+    symbols = [formula.symbol for formula in FORMULAS.values()]
+    assert {symbol for symbol in symbols if symbols.count(symbol) > 1} == {"p_2"}
+    assert [name for name, formula in FORMULAS.items() if "N_c" in formula.names] == ["rail_bearing"]
+    worked = {symbol for symbol in symbols if symbol.startswith("N")}
+    assert worked == {"N", "N_s", "N_cb", "N_bRd", "N_m", "N_v"}
+
+
 @pytest.mark.parametrize("name", sorted(FORMULAS))
 def test_a_printed_line_can_be_worked_again(name: str) -> None:
     sheet = Sheet()

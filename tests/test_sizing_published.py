@@ -24,7 +24,17 @@ from knowledge.reading import Details
 from knowledge.sheet import Sheet
 from knowledge.shores import gauge_force, strut_load
 from knowledge.surcharge import strip
-from knowledge.units import BAR_PER_PSI, KPA_PER_PSF, KPA_PER_TSF, Amount, round_down, round_up, show
+from knowledge.units import (
+    BAR_PER_PSI,
+    KPA_PER_PSF,
+    KPA_PER_TSF,
+    Amount,
+    Lengths,
+    as_told,
+    round_down,
+    round_up,
+    show,
+)
 
 CASES = tomllib.loads((Path(__file__).parent / "cases" / "published.toml").read_text(encoding="utf-8"))
 FAR = Details(spoil_m=100.0)  # a heap so far off that it presses nothing
@@ -144,6 +154,31 @@ def test_a_pump_limit_is_never_rounded_the_unsafe_way() -> None:
     found = sized(told(1.6, 0.9, "firm clay"))
     assert found.pressure_bar[1] / BAR_PER_PSI <= 750
     assert found.pressure_bar[0] / BAR_PER_PSI >= 400
+
+
+@pytest.mark.parametrize(
+    ("metres", "unit", "said"),
+    [  # common practice, no source
+        (8.0, "cm", "8 m"),
+        (8.255, "mm", "8.255 m"),
+        (3.0, "cm", "3 m"),
+        (2.99, "cm", "299 cm"),
+        (1.6, "cm", "160 cm"),
+        (1.605, "mm", "1605 mm"),
+        (1.6, "m", "1.6 m"),
+        (8.001, "ft", "26 ft 3 in"),
+    ],
+)
+def test_a_length_is_said_back_in_the_unit_of_the_sender_or_in_metres(
+    metres: float, unit: Lengths, said: str
+) -> None:
+    assert as_told(metres, unit) == said
+
+
+def test_a_worked_length_is_rounded_to_its_safe_side_in_any_unit() -> None:
+    assert show(Amount(3.456, "m", "upper"), "cm") == "3.45 m"
+    assert show(Amount(3.451, "m", "lower"), "mm") == "3.46 m"
+    assert show(Amount(1.456, "m", "upper"), "cm") == "145 cm"
 
 
 def test_the_strip_presses_most_where_a_search_finds_it() -> None:
