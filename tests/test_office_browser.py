@@ -23,6 +23,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 CHROMIUM = shutil.which("chromium")
 AXE = os.environ.get("AXE_CORE", "")
 DESK, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 844}
+SLOW = 60_000  # ms; a look works every open trench again, and plays the demo chats
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
@@ -30,7 +31,9 @@ FLAGS = (
 PAGES = (
     "/office/", "/office/log", "/office/log?kind=stop", "/office/trenches", "/office/reports", "/office/kept",
     "/office/reports/kit", "/office/reports/week", "/office/exchange/1", "/office/trench/Larch%20Street/T1",
-    "/office/trench/Larch%20Street/T1/file",
+    "/office/trench/Larch%20Street/T1/file", "/office/changes", "/office/figures",
+    "/office/figures/rules.toml", "/office/figures/kits/light.toml", "/office/figures/words/en.toml",
+    "/office/kept/person", "/office/kept/site?name=Larch%20Street",
 )  # fmt: skip
 
 pytestmark = pytest.mark.skipif(
@@ -167,6 +170,44 @@ def test_a_page_on_paper_holds_the_report_and_no_menus(page: Page, served: Serve
     for menu in (".top", ".foot"):
         expect(page.locator(menu)).to_be_hidden()
     assert page.pdf(format="A4").startswith(b"%PDF")
+
+
+def test_a_figure_is_changed_looked_at_and_saved_with_keys_alone(page: Page, served: Served) -> None:
+    served.text("T26 depth 1.6 width 0.9 length 6 firm clay dry")
+    page.goto(served.url + "/office/figures/kits/light.toml")
+    reach(page, "relief (bar)")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("48")
+    reach(page, "place in it")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("data sheet 7")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("would be answered otherwise", timeout=SLOW)
+    expect(page.get_by_role("link", name="T26")).to_be_visible()
+    expect(page.locator(".diff .new").first).to_contain_text("relief_bar = 48.0")
+    for size in (PHONE, DESK):
+        page.set_viewport_size(size)
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+    assert served.text("T27 depth 1.6 width 0.9 length 6 firm clay dry")  # crews are answered meanwhile
+    reach(page, "Why is it changed?")
+    page.keyboard.type("a weaker valve")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("In force", timeout=SLOW)
+    expect(page.get_by_text("a weaker valve")).to_be_visible()
+    page.goto(
+        served.url + f"/office/exchange/{served.text('T28 depth 1.6 width 0.9 length 6 firm clay dry')}"
+    )
+    expect(page.get_by_role("region", name="Calculation sheet")).to_contain_text("48")
+
+
+def reach(page: Page, label: str) -> None:
+    """Go on with the Tab key until the field of that label has the focus."""
+    field = page.get_by_label(label, exact=True)
+    for _ in range(120):
+        page.keyboard.press("Tab")
+        if field.evaluate("each => each === document.activeElement"):
+            return
+    raise AssertionError(f"{label} cannot be reached by keys")
 
 
 def test_what_a_text_holds_never_runs_and_pushes_no_page_wide(page: Page, served: Served) -> None:
