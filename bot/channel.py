@@ -185,6 +185,7 @@ class Channel(Frozen):
     body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
     text_limit: int = Field(default=10_000, gt=0)  # characters of one text
     repeat_s: int = Field(default=0, ge=0)  # the same words within this time are a repeat under a new id
+    send_url: str = ""  # where texts are sent to; without it the channel answers, and cannot send by itself
 
     @abstractmethod
     def read(self, hook: Hook) -> Taken:
@@ -226,10 +227,10 @@ class Channel(Frozen):
         """A text cut into what the channel carries as one text; each is sent by itself."""
         return (text,)
 
-    def request(self, reply: Reply, key: str) -> SendRequest | None:
+    def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None:
         """The request that sends a reply of one part, None where this channel cannot send by itself.
 
-        `key` is the outbox's name for it: a receipt may give it back.
+        `key` is the outbox's name for it: a receipt may give it back. `at` is the time of this try, UTC.
         """
         return None
 

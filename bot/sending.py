@@ -109,7 +109,7 @@ class Sending:
     async def _request(self, channel: Channel, going: Going) -> SendRequest | None:
         """Raises NotDrawn."""
         if going.sketch is None:
-            return channel.request(going.reply, going.key)
+            return channel.request(going.reply, going.key, datetime.now(UTC))
         if going.svg is None:
             raise NotDrawn("it is not kept any more")
         link = self._links.to(going.sketch, datetime.now(UTC)) + ".png" if self._links else ""

@@ -92,6 +92,17 @@ def check_exposure(settings: Settings, channels: Mapping[str, Channel]) -> None:
             )
 
 
+MUTE = (
+    "No channel can send by itself: hazard alerts, codes and reminders reach nobody. "
+    f"Set up a gateway, or {PREFIX}JSON_SEND_URL."
+)
+
+
+def is_mute(channels: Mapping[str, Channel]) -> bool:
+    """True where texts can be answered, but none can be sent."""
+    return not any(channel.send_url for channel in channels.values())
+
+
 def _known(kinds: Mapping[str, type[Channel]]) -> set[str]:
     known = {PREFIX + name.upper() for name in Settings.model_fields} | {f"{PREFIX}SKETCH_SECRETS_FILE"}
     for name, kind in kinds.items():

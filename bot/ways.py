@@ -15,11 +15,14 @@ class Ways:
         self._channels = channels
 
     def to(self, text: Reply) -> Channel | None:
-        """The channel that can send this text, best the one last texted on; None where none can."""
+        """The channel that can send this text, best the one last texted on.
+
+        Where none can it is any, on which the text fails, and the office sees that. None without channels.
+        """
         able = {
             name: channel
             for name, channel in self._channels.items()
-            if channel.reaches(text.to) and channel.request(text, key="")
+            if channel.send_url and channel.reaches(text.to)
         }
         last = self._store.last_channel(text.to)
-        return able.get(last or "") or next(iter(able.values()), None)
+        return able.get(last or "") or next(iter((able or self._channels).values()), None)

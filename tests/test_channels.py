@@ -19,6 +19,7 @@ from bot.channel import BadHook, Hook, Sent, found
 from bot.message import Message, Reply
 
 SAMPLES = sorted(FOLDER.glob("*/*.json"))
+NOW = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
 TO = Reply(to="+447700900123", text="3 units, 1.5 m apart.")
 
 
@@ -98,7 +99,7 @@ def test_a_caller_can_say_that_something_came_beside_the_words() -> None:
 def test_no_secret_is_ever_printed(name: str) -> None:
     made = channel(name)
     secrets = SETTINGS[name]["secrets"] + (SETTINGS[name].get("password"), SETTINGS[name].get("token"))
-    shown = f"{made!r} {made} {made.model_dump_json()} {made.request(_reply(name), '17-1')!r}"
+    shown = f"{made!r} {made} {made.model_dump_json()} {made.request(_reply(name), '17-1', NOW)!r}"
     # A Telegram url holds the token; nothing but a url may, and urls are not logged.
     shown = shown.replace("bot5550100:not-a-real-token/", "")
     assert not any(secret in shown for secret in secrets if secret)
@@ -220,14 +221,14 @@ def test_kannel_cannot_be_made_to_send_elsewhere() -> None:
 
 
 def test_kannel_posts_to_sendsms() -> None:
-    request = channel("kannel").request(TO, "17-1")
+    request = channel("kannel").request(TO, "17-1", NOW)
     assert request is not None
     assert (request.method, request.url) == ("POST", "http://127.0.0.1:13013/cgi-bin/sendsms")
     assert request.body == TO.text.encode()
     assert request.headers["X-Kannel-To"] == TO.to and request.headers["X-Kannel-Coding"] == "0"
     back = parse_qs(request.headers["X-Kannel-DLR-Url"].partition("?")[2], keep_blank_values=True)
     assert back == {"key": ["not-a-real-key"], "receipt": ["17-1"], "state": ["%d"], "why": ["%A"]}
-    assert channel("kannel", send_url="").request(TO, "17-1") is None
+    assert channel("kannel", send_url="").request(TO, "17-1", NOW) is None
 
 
 def test_form_replies_are_xml() -> None:
@@ -247,7 +248,7 @@ def test_form_replies_are_xml() -> None:
 
 def test_form_sending() -> None:
     made = channel("formhook")
-    request = made.request(TO, "17-1")
+    request = made.request(TO, "17-1", NOW)
     assert request is not None
     assert dict(parse_qsl(request.body.decode())) == {
         "To": TO.to,
@@ -261,7 +262,7 @@ def test_form_sending() -> None:
 
 def test_telegram_sending() -> None:
     made = channel("telegram")
-    request = made.request(Reply(to="telegram:5550100", text="½"), "17-1")
+    request = made.request(Reply(to="telegram:5550100", text="½"), "17-1", NOW)
     assert request is not None
     assert request.url == "https://api.telegram.org/bot5550100:not-a-real-token/sendMessage"
     assert json.loads(request.body) == {"chat_id": 5550100, "text": "½"}
@@ -275,7 +276,7 @@ def test_telegram_sending() -> None:
 
 def test_whatsapp_sending() -> None:
     made = channel("whatsapp")
-    request = made.request(TO, "17-1")
+    request = made.request(TO, "17-1", NOW)
     assert request is not None
     assert request.headers["Authorization"] == "Bearer not-a-real-token"
     assert json.loads(request.body) == {

@@ -10,6 +10,7 @@ import subprocess
 import sys
 from collections import Counter
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from itertools import cycle
 from pathlib import Path
 from typing import Any
@@ -119,7 +120,7 @@ def service(tmp_path: Path, port: int, gateway: Gateway) -> Iterator[Served]:
 def test_texts_fall_into_the_parts_that_we_count(gateway: Gateway, text: str) -> None:
     phones = gateway.phones()
     kannel = channel("kannel", send_url=gateway.sendsms, hook_url="")
-    request = kannel.request(Reply(to=TO, text=text), "1-1")
+    request = kannel.request(Reply(to=TO, text=text), "1-1", datetime.now(UTC))
     assert request is not None
     status, body = post(request.url, request.body, dict(request.headers))
     assert kannel.sent(status, {}, body).ok
@@ -130,7 +131,7 @@ def test_texts_fall_into_the_parts_that_we_count(gateway: Gateway, text: str) ->
 
 def test_a_wrong_password_is_an_error_for_good(gateway: Gateway) -> None:
     kannel = channel("kannel", send_url=gateway.sendsms, password="wrong")
-    request = kannel.request(Reply(to=TO, text="Out."), "1-1")
+    request = kannel.request(Reply(to=TO, text="Out."), "1-1", datetime.now(UTC))
     assert request is not None
     assert kannel.sent(*_with_headers(post(request.url, request.body, dict(request.headers)))).permanent
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.settings import SettingsError, check_exposure, read_channels, read_settings
+from bot.settings import SettingsError, check_exposure, is_mute, read_channels, read_settings
 
 SECRET = "whsec_MDEyMzQ1Njc4OTAxMjM0NTY3ODkwMTIz"
 
@@ -77,3 +77,17 @@ def test_links_to_sketches_want_an_address_and_a_long_secret(tmp_path: Path) -> 
     file.chmod(0o644)
     with pytest.raises(SettingsError, match="chmod 600"):
         read_settings({}, {"TRENCHWORD_SKETCH_SECRETS_FILE": str(file)})
+
+
+def test_a_service_that_can_send_nothing_is_known() -> None:
+    assert is_mute(read_channels({}))
+    assert is_mute(read_channels({"TRENCHWORD_KANNEL_SECRETS": "not-a-real-key"}))
+    sends = {"TRENCHWORD_JSON_SECRETS": SECRET, "TRENCHWORD_JSON_SEND_URL": "https://texts.example/out"}
+    assert not is_mute(read_channels(sends))
+    telegram = {"TRENCHWORD_TELEGRAM_SECRETS": "x", "TRENCHWORD_TELEGRAM_TOKEN": "y"}
+    assert not is_mute(read_channels(telegram))
+
+
+def test_json_sends_nothing_unsigned() -> None:
+    with pytest.raises(SettingsError, match=r"TRENCHWORD_JSON_SECRETS: .*a secret is needed"):
+        read_channels({"TRENCHWORD_JSON_SEND_URL": "https://texts.example/out"})

@@ -20,6 +20,7 @@ from standardwebhooks import Webhook
 from twilio.request_validator import RequestValidator
 
 from bot.channel import BadHook, Hook, Taken, found
+from bot.message import Reply
 
 OTHER_SECRET = "whsec_" + base64.b64encode(b"another secret of the tests, sir").decode()
 SIGNED = {
@@ -232,3 +233,27 @@ def test_secrets_are_compared_in_constant_time(monkeypatch: pytest.MonkeyPatch) 
         assert _refused(name, sample(name, which)) == 401
     assert _refused("whatsapp", sample("whatsapp", "batch")) == 401
     assert _refused("whatsapp", sample("whatsapp", "greeting")) == 403
+
+
+@pytest.mark.parametrize("secret", [JSON_SECRET, OTHER_SECRET])
+def test_what_json_sends_is_taken_by_the_public_library(secret: str) -> None:
+    """standardwebhooks from PyPI, by the new secret as by the old one."""
+    made = channel("json", secrets=(JSON_SECRET, OTHER_SECRET), send_url="https://texts.example/out")
+    reply = Reply(to="+447700900123", text="NOBODY IN. Ø 1½ m")
+    for key in ("17-1", "watch/Żelazna\n/T1/0a-1"):
+        request = made.request(reply, key, datetime.now(UTC))
+        assert request is not None
+        given = Webhook(secret).verify(request.body, dict(request.headers))
+        assert (given["to"], given["text"]) == (reply.to, reply.text)
+        assert given["id"] == request.headers["webhook-id"]
+
+
+def test_json_sends_the_same_id_at_every_try() -> None:
+    made, now = channel("json", send_url="https://texts.example/out"), datetime.now(UTC)
+    tries = [
+        made.request(Reply(to="+447700900123", text="Out."), "17-1", at)
+        for at in (now, now + timedelta(hours=1))
+    ]
+    first, later = (each.headers for each in tries if each)
+    assert first["webhook-id"] == later["webhook-id"]
+    assert first["webhook-timestamp"] != later["webhook-timestamp"]

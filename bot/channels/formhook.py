@@ -10,6 +10,7 @@ import hmac
 import json
 import re
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import ClassVar
 from urllib.parse import urlencode
 from xml.sax.saxutils import escape
@@ -94,7 +95,7 @@ class Formhook(Channel):
         """Texts of at most 1600 characters."""
         return segments.cut(text, lambda rest: rest[:MOST_CHARS])
 
-    def request(self, reply: Reply, key: str) -> SendRequest | None:
+    def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None:
         """A form post with basic authentication; a receipt names the text by the id given back here."""
         return self._call(reply) if self.send_url else None
 

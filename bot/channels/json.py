@@ -1,15 +1,17 @@
-"""JSON over HTTP: one text in, one exchange back.
+"""JSON over HTTP: one text in, one exchange back; alerts and codes go to a url of the operator's own.
 
-Signed as Standard Webhooks when a secret is set; without one only programs of the same machine may text.
+Signed as Standard Webhooks both ways when a secret is set; without one only programs of the same machine may
+text, and nothing is sent.
 """
 
 import base64
 import binascii
+import hashlib
 import hmac
 import json
 import re
 from collections.abc import Sequence
-from datetime import UTC
+from datetime import UTC, datetime
 from ipaddress import ip_address
 from typing import Annotated, ClassVar
 from urllib.parse import urlsplit
@@ -22,11 +24,24 @@ from pydantic import (
     SecretStr,
     StringConstraints,
     ValidationError,
+    ValidationInfo,
     field_validator,
 )
 
-from bot.channel import E164, MOST_ID, Answered, BadHook, Channel, Hook, HookAnswer, Secrets, Taken, same
-from bot.message import Message
+from bot.channel import (
+    E164,
+    MOST_ID,
+    Answered,
+    BadHook,
+    Channel,
+    Hook,
+    HookAnswer,
+    Secrets,
+    SendRequest,
+    Taken,
+    same,
+)
+from bot.message import Message, Reply
 
 TOLERANCE_S = 300
 """How far a signed timestamp may lie from the time the hook came, either way."""
@@ -72,11 +87,13 @@ class Json(Channel):
 
     name: ClassVar[str] = "json"
     paced: ClassVar[bool] = False  # the caller is a program that paces itself
-    secrets: Secrets = ()
+    secrets: Secrets = Field(default=(), validate_default=True)
 
     @field_validator("secrets")
     @classmethod
-    def _are_keys(cls, secrets: tuple[SecretStr, ...]) -> tuple[SecretStr, ...]:
+    def _are_keys(cls, secrets: tuple[SecretStr, ...], given: ValidationInfo) -> tuple[SecretStr, ...]:
+        if given.data.get("send_url") and not secrets:
+            raise ValueError("what is sent is signed: a secret is needed")
         for secret in secrets:
             try:
                 _key(secret.get_secret_value())
@@ -89,7 +106,7 @@ class Json(Channel):
         if hook.method != "POST":
             raise BadHook(405, "texts are posted")
         if self.secrets:
-            _verify(hook, [_key(secret.get_secret_value()) for secret in self.secrets])
+            _verify(hook, self._keys)
         elif not _is_local(hook):
             raise BadHook(401, "from elsewhere than this machine a text must be signed")
         given = _parse(hook.body)
@@ -105,6 +122,26 @@ class Json(Channel):
     def at_once(self, text: str) -> bool:
         """Always: the caller waits for the exchange."""
         return True
+
+    def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None:
+        """A post of id, to and text. The id is the same at every try: a text may come twice."""
+        if not self.send_url:
+            return None
+        # A header has no room for any sign that a key may hold.
+        id_ = hashlib.sha256(key.encode()).hexdigest()[:32]
+        body = json.dumps({"id": id_, "to": reply.to, "text": reply.text}, ensure_ascii=False).encode()
+        stamp = str(int(at.timestamp()))
+        headers = {
+            "Content-Type": "application/json",
+            "webhook-id": id_,
+            "webhook-timestamp": stamp,
+            "webhook-signature": " ".join(_signatures(self._keys, id_, stamp, body)),
+        }
+        return SendRequest("POST", self.send_url, headers, body)
+
+    @property
+    def _keys(self) -> list[bytes]:
+        return [_key(secret.get_secret_value()) for secret in self.secrets]
 
     def answer(self, answered: Sequence[Answered]) -> HookAnswer:
         """The one exchange; a JSON hook brings one message."""
@@ -166,9 +203,13 @@ def _verify(hook: Hook, keys: Sequence[bytes]) -> None:
         raise BadHook(401, "webhook-id, webhook-timestamp and webhook-signature are needed")
     if not re.fullmatch(r"[0-9]{1,12}", stamp):
         raise BadHook(401, "webhook-timestamp is not in seconds")
-    signed = f"{id_}.{stamp}.".encode("utf-8", "replace") + hook.body
-    good = ["v1," + base64.b64encode(hmac.digest(key, signed, "sha256")).decode() for key in keys]
+    good = _signatures(keys, id_, stamp, hook.body)
     if not any(same(each, good) for each in signatures.split(" ")):
         raise BadHook(401, "the signature is not right")
     if abs(hook.received_at.timestamp() - int(stamp)) > TOLERANCE_S:
         raise BadHook(401, "webhook-timestamp is too far from now")
+
+
+def _signatures(keys: Sequence[bytes], id_: str, stamp: str, body: bytes) -> list[str]:
+    signed = f"{id_}.{stamp}.".encode("utf-8", "replace") + body
+    return ["v1," + base64.b64encode(hmac.digest(key, signed, "sha256")).decode() for key in keys]

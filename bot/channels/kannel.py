@@ -85,7 +85,7 @@ class Kannel(Channel):
         """Texts of as many parts as the gateway sends as one."""
         return segments.pages(text, self.most_parts)
 
-    def request(self, reply: Reply, key: str) -> SendRequest | None:
+    def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None:
         """A post to sendsms. Name and password travel in headers, so that no log of urls holds them."""
         if not self.send_url:
             return None

@@ -7,6 +7,7 @@ themselves, never in the hook's answer, where a failure could not be seen.
 
 import hashlib
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import ClassVar
 
 from pydantic import BaseModel, SecretStr, ValidationError
@@ -104,7 +105,7 @@ class Telegram(Channel):
         """Texts of at most 4096 UTF-16 units."""
         return segments.cut(text, _head)
 
-    def request(self, reply: Reply, key: str) -> SendRequest | None:
+    def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None:
         """A call of sendMessage. The url holds the bot's token."""
         said = _Send(chat_id=_chat(reply), text=reply.text)
         headers = {"Content-Type": "application/json"}

@@ -6,6 +6,7 @@ again for up to seven days. Replies are separate calls.
 
 import hmac
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import ClassVar
 
 from pydantic import BaseModel, Field, SecretStr, ValidationError
@@ -183,7 +184,7 @@ class Whatsapp(Channel):
         """Texts of at most 4096 characters."""
         return segments.cut(text, lambda rest: rest[:MOST_CHARS])
 
-    def request(self, reply: Reply, key: str) -> SendRequest | None:
+    def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None:
         """A call with a bearer token; a receipt names the text by the id given back here."""
         return self._call(_Send(to=reply.to.removeprefix("+"), text=_Body(body=reply.text)))
 

@@ -2,6 +2,7 @@
 
 import argparse
 import asyncio
+import logging
 import os
 import secrets
 import signal
@@ -25,6 +26,7 @@ from bot.store import Store
 from bot.terminal import Commands
 from bot.ways import Ways
 
+log = logging.getLogger("trenchword.serve")
 DEMO_DB = Path("trenchword-demo.sqlite")
 TRY_NEXT = """
 This is the demo: crew, site and kits are invented. Text it, in another terminal:
@@ -64,6 +66,8 @@ def run(args: argparse.Namespace) -> int:
     channels = settings.read_channels(os.environ)
     settings.check_exposure(wanted, channels)
     log_as_json(wanted.log_level)
+    if settings.is_mute(channels):
+        log.warning(settings.MUTE)
 
     store = Store(wanted.db)
     kept = Kept.load(store.db, wanted.people)

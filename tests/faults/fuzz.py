@@ -214,7 +214,7 @@ def road_target(name: str) -> tuple[Run, list[bytes]]:
             outcome, reading = json.dumps(turn.outcome.public()), json.dumps(turn.reading.public())
             put.append(Put(len(put) + 1, turn.reply.text, reading, outcome))
             for part in made.parts(turn.reply.text):
-                made.request(Reply(to=message.sender, text=part), "1-1")
+                made.request(Reply(to=message.sender, text=part), "1-1", NOW)
             made.busy(message, "No answer.")
         if put:
             assert made.answer(put).status == 200

@@ -12,6 +12,7 @@ from bot.office.desk import DESK, Shelf
 from bot.office.paper import page
 from bot.office.standing import Standing, standings
 from bot.outbox import Outbox
+from bot.settings import MUTE, is_mute
 
 LATEST = 2000  # exchanges looked through for words that were not understood
 MOST = 12
@@ -33,9 +34,16 @@ async def show(request: web.Request) -> web.StreamResponse:
         }
 
     found = await desk.read(find)
+    mute = MUTE if is_mute(request.config_dict[SHOP].channels) else ""
     refused = list(request.config_dict[SHOP].refused)[-MOST:]
     return page(
-        request, "today.html", now=now, headline=headline(found["standings"]), refused=refused, **found
+        request,
+        "today.html",
+        now=now,
+        headline=headline(found["standings"]),
+        refused=refused,
+        mute=mute,
+        **found,
     )
 
 
