@@ -179,6 +179,17 @@ class Kit(Sourced):
         """Every strut with every lawful set of extensions, lightest first."""
         return tuple(sorted(self._all(), key=lambda c: (c.mass_kg, c.greatest_m)))
 
+    @cached_property
+    def reach_m(self) -> Metre:
+        """The most that any strut of the kit spans."""
+        return max(c.greatest_m for c in self.combinations)
+
+    @cached_property
+    def at_full_extension(self) -> dict[str, KiloNewton]:
+        """Stated load of each size of strut with all that it may carry, drawn out."""
+        longest = {c.size.name: c for c in sorted(self.combinations, key=lambda c: c.greatest_m)}
+        return {name: c.size.stated_kn(c.greatest_m) for name, c in longest.items()}
+
     def _all(self) -> Iterator[Combination]:
         for size in self.strut:
             for count in range(size.extensions_most + 1):

@@ -6,6 +6,7 @@ working room; after the last, to the full depth.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import floor, inf
 
@@ -128,8 +129,12 @@ def limits(
     )
 
 
+@lru_cache(maxsize=10_000)
 def plan(H: Metre, limits: Limits, at_least: int = 1) -> Plan | NoPlan:
-    """The fewest levels, but `at_least` so many, for a trench `H` deep, as even as their windows allow."""
+    """The fewest levels, but `at_least` so many, for a trench `H` deep, as even as their windows allow.
+
+    Trenches are dug to whole centimetres, and every answer tries some of them: what was worked is kept.
+    """
     count = _count(H, limits, at_least)
     if isinstance(count, NoPlan):
         return count

@@ -192,7 +192,7 @@ def shores(demand: Demand, kit: Kit, book: RulebookTable, tables: Tables, sheet:
     fitting = [c for c in kit.combinations if c.least_m - _NOISE <= needed <= c.greatest_m + _NOISE]
     if cylinder:
         fitting = [c for c in fitting if _meets(c.size, kit, cylinder)]
-    reach = max(c.greatest_m for c in kit.combinations)
+    reach = kit.reach_m
     # Boards only ever make the strut shorter: a trench too wide without them stays too wide with them.
     if not fitting or demand.width - 2 * kit.rail.thickness_m > reach + _NOISE:
         return _none_fits(demand, kit)
@@ -345,8 +345,7 @@ def _cylinder(demand: Demand, kit: Kit, book: RulebookTable) -> CylinderRow | No
 
 def _meets(size: StrutSize, kit: Kit, row: CylinderRow) -> bool:
     """Whether a strut's bore and stated load at full extension meet the table's minima."""
-    full = max(c.greatest_m for c in kit.combinations if c.size is size)
-    return size.bore_mm / 1000 >= row.bore.si - _NOISE and size.stated_kn(full) >= row.load.si
+    return size.bore_mm / 1000 >= row.bore.si - _NOISE and kit.at_full_extension[size.name] >= row.load.si
 
 
 def _none_fits(demand: Demand, kit: Kit) -> NoShores:
