@@ -35,6 +35,11 @@ class _Gatherer(NumberReader):
                 pieces.append(Piece("figure", token.text, token.raw, figure=noise))
                 at += 1
                 continue
+            if token.kind == "word" and (one := self.one_metre(at)) is not None:
+                figure, end = one
+                pieces.append(Piece("figure", token.text, self.written(at, end), token.glued, figure))
+                at = end
+                continue
             if token.kind == "number" or (token.kind == "word" and token.text in self.starts):
                 found = self.figure(at)
                 if found is not None:
@@ -58,6 +63,15 @@ class _Gatherer(NumberReader):
                 pieces.append(Piece("mark", token.text, token.raw, token.glued))
             at += 1
         return pieces
+
+    def one_metre(self, at: int) -> tuple[Figure, int] | None:
+        """ "metre and a half", "metre eighty": one metre, unsaid."""
+        if self.units.get(self.text(at)) != "m" or len(self.text(at)) < 3:
+            return None
+        figure, end = self.and_a_half(Figure(1.0, "m", "length", spoken=True), at + 1)
+        if end == at + 1 and self.text(end) in self.numbers.tens:
+            figure, end = self.smaller(figure, end)
+        return (figure, end) if end > at + 1 else None
 
     def written(self, start: int, end: int) -> str:
         if end == start + 1:

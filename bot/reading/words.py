@@ -113,6 +113,9 @@ class Words:
         if spoken == "en" and words <= self.languages["en"].words and text.isascii():
             return (self.languages["en"],)
         known = {code: len(words & language.words) for code, language in self.languages.items()}
+        if 0 < known[spoken] < max(known.values()):  # "soil firm caly": slips of its own words count for it
+            own_slips = words - self.languages[spoken].words
+            known[spoken] += sum(self.languages[spoken].nearest(word) is not None for word in own_slips)
         most = max(known.values())
         best = [code for code, count in known.items() if count == most]
         if most and not text.isascii():
