@@ -16,7 +16,7 @@ from knowledge.outcome import GroundName, HoldsTo
 from knowledge.sheet import Scratch
 from knowledge.shores import strut_load
 from knowledge.units import Metre
-from knowledge.working import Case, Refused, Worked, work
+from knowledge.working import Case, Refused, Worked, across, work
 
 _STEP = 100  # whole centimetres
 _NOISE = 1e-6
@@ -33,7 +33,7 @@ def holds_to(case: Case, worked: Worked, placed: tuple[Metre, ...]) -> HoldsTo:
         width_m=_greatest(
             worked.width,
             _widest(case, worked),
-            lambda width: _same(worked, work(case, worked.depth, width, worked.ground, Scratch())),
+            lambda width: _same(worked, across(worked.face, width, Scratch())),
         ),
         soil=_weakest(case, worked),
     )
@@ -44,14 +44,11 @@ def _greatest(told: Metre, most: Metre, passes: Callable[[Metre], bool]) -> Metr
     low, high = ceil(told * _STEP - _NOISE), floor(most * _STEP + _NOISE)
     if high < low or not passes(low / _STEP):
         return told
-    while low < high:
-        middle = high if low + 1 == high else (low + high + 1) // 2
-        if passes(high / _STEP):
-            return max(told, high / _STEP)
-        if passes(middle / _STEP):
-            low = middle
-        else:
-            high = middle - 1
+    if passes(high / _STEP):
+        return max(told, high / _STEP)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if passes(middle / _STEP) else (low, middle)
     return max(told, low / _STEP)
 
 

@@ -39,16 +39,41 @@ class Case:
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
-    """A trench that the kit holds."""
+class Face:
+    """A face of one depth in one ground, whatever the width: its fewest levels, and what presses on it."""
 
+    case: Case
     depth: Metre
-    width: Metre
     ground: Ground
     limits: Limits
     plan: Plan
     pressure: Pressure
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A trench that the kit holds. `plan` has a level more than the face wants where the ground needs it."""
+
+    face: Face
+    width: Metre
+    plan: Plan
     shores: Shores
+
+    @property
+    def depth(self) -> Metre:
+        return self.face.depth
+
+    @property
+    def ground(self) -> Ground:
+        return self.face.ground
+
+    @property
+    def limits(self) -> Limits:
+        return self.face.limits
+
+    @property
+    def pressure(self) -> Pressure:
+        return self.face.pressure
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +86,12 @@ class Refused:
 
 def work(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> Worked | Refused:
     """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
+    found = face(case, depth, ground, sheet)
+    return found if isinstance(found, Refused) else across(found, width, sheet)
+
+
+def face(case: Case, depth: Metre, ground: Ground, sheet: Sheet) -> Face | Refused:
+    """What does not hang on the width: levels and pressure."""
     bounds = limits(
         case.kit,
         case.book,
@@ -73,40 +104,33 @@ def work(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -
     if isinstance(planned, NoPlan):
         return Refused(planned.rule, {name: Amount(value, "m") for name, value in planned.numbers.items()})
     pressure = design_pressure(ground, depth, case.details, case.tables, case.book, sheet)
-    if refused := _heaves(case, depth, width, ground, sheet):
+    return Face(case, depth, ground, bounds, planned, pressure)
+
+
+def across(face: Face, width: Metre, sheet: Sheet) -> Worked | Refused:
+    """What does: the base between the faces, and the shores."""
+    if refused := _heaves(face, width, sheet):
         return refused
-    site = _Site(case, depth, width, ground, bounds, pressure)
-    found, steps = _shored(site, planned, type(sheet))
+    planned = face.plan
+    found, steps = _shored(face, width, planned, type(sheet))
     if isinstance(found, NoShores) and found.rule == "ground-gives-way":
         # Where the ground does not bear what a rail brings, another level brings less.
-        more = plan(depth, bounds, len(planned.depths) + 1)
+        more = plan(face.depth, face.limits, len(planned.depths) + 1)
         if isinstance(more, Plan):
-            again, others = _shored(site, more, type(sheet))
+            again, others = _shored(face, width, more, type(sheet))
             if isinstance(again, Shores):
                 planned, found, steps = more, again, others
     sheet.take(steps)
     if isinstance(found, NoShores):
         return Refused(found.rule, found.numbers)
-    return Worked(depth, width, ground, bounds, planned, pressure, found)
+    return Worked(face, width, planned, found)
 
 
-@dataclass(frozen=True, slots=True)
-class _Site:
-    """A trench before its levels are chosen."""
-
-    case: Case
-    depth: Metre
-    width: Metre
-    ground: Ground
-    limits: Limits
-    pressure: Pressure
-
-
-def _shored(site: _Site, planned: Plan, kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
+def _shored(face: Face, width: Metre, planned: Plan, kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
     """The shores for one set of levels, with their steps."""
     sheet = kept()
-    demand = _demand(site, planned, sheet)
-    return shores(demand, site.case.kit, site.case.book, site.case.tables, sheet), sheet
+    demand = _demand(face, width, planned, sheet)
+    return shores(demand, face.case.kit, face.case.book, face.case.tables, sheet), sheet
 
 
 def _stands(case: Case, ground: Ground, sheet: Sheet) -> Metre:
@@ -118,22 +142,23 @@ def _stands(case: Case, ground: Ground, sheet: Sheet) -> Metre:
     )
 
 
-def _demand(site: _Site, planned: Plan, sheet: Sheet) -> Demand:
-    each = heights(planned.depths, site.depth, sheet)
+def _demand(face: Face, width: Metre, planned: Plan, sheet: Sheet) -> Demand:
+    each = heights(planned.depths, face.depth, sheet)
     height, carried, first, on_first = max(each), planned.carried, planned.depths[0], each[0]
-    if site.case.keep_outs:
+    if face.case.keep_outs:
         # Round services a level may end up anywhere in its window.
         first = planned.windows[0].top
-        height = on_first = final_bound(planned.windows, site.depth)
-        carried = max(carried, heights_bound(planned.windows, site.depth, site.limits))
+        height = on_first = final_bound(planned.windows, face.depth)
+        carried = max(carried, heights_bound(planned.windows, face.depth, face.limits))
         sheet.given("h", height, "m", "tributary area, levels anywhere in their windows")
     sheet.given("h_t", carried, "m", "the most that a level carries at any stage of the dig")
-    top = (first + site.limits.rail / 2, on_first)
-    return Demand(site.width, site.depth, site.pressure.kpa, height, carried, top, site.ground)
+    top = (first + face.limits.rail / 2, on_first)
+    return Demand(width, face.depth, face.pressure.kpa, height, carried, top, face.ground)
 
 
-def _heaves(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> Refused | None:
+def _heaves(face: Face, width: Metre, sheet: Sheet) -> Refused | None:
     """Base heave, where the ground was described: a type named for a table does not tell its strength."""
+    case, depth, ground = face.case, face.depth, face.ground
     if case.book.by_table and ground.row.kind is None:
         return None
     rows = case.tables.pressures
