@@ -13,6 +13,7 @@ from bot import changes, files, log
 from bot.books import Books
 from bot.commands.serve import PEOPLE
 from bot.kept import Kept
+from bot.store import Store
 
 SIZED = "T7 depth 1.6 width 0.9 length 6 firm clay dry"
 LIGHT = "kits/light.toml"
@@ -256,6 +257,44 @@ async def test_what_would_break_an_answer_is_refused_with_file_key_and_reason(of
         status, page = await looked(office, f"/office/figures/{name}", {"text": text})
         assert status == 422 and re.search(reason, page), (reason, page[-3000:])
     assert changes.head(office.store.db) == 0
+
+
+async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides(
+    tmp_path: Path, books: Books
+) -> None:
+    ours, file = lower(shipped(LIGHT)), tmp_path / "log.sqlite"
+    older = Store(file)
+    with older.transaction():
+        changes.put(
+            older.db, LIGHT, ours, "the kit as an older program brought it", "ours", "jo", datetime.now(UTC)
+        )
+    older.close()
+    async with running(file, books) as office:
+        await office.sign_in()
+        for path in ("/office/", "/office/log", f"/office/figures/{LIGHT}"):
+            assert "ours is in force until a keeper decides" in await office.page(path), path
+        assert "35.0" in outcome(office, await office.text(SIZED))
+        _, look = await looked(office, "/office/changes/decide", {"file": LIGHT, "came": "1"})
+        assert "relief_bar = 52.0" in look and "1 open trench would be answered otherwise" in look
+        _, look = await looked(office, "/office/changes/decide", {"file": LIGHT, "ours": "1"})
+        await saved(office, look, "ours is the data sheet's")
+        assert "until a keeper decides" not in await office.page("/office/")
+        assert (await looked(office, "/office/changes/decide", {"file": "soils.toml", "ours": "1"}))[0] == 404
+
+
+async def test_a_row_without_its_place_in_the_source_is_given_one(office: Office) -> None:
+    form = {
+        "rows": "1",
+        "text": shipped("kits/heavy.toml"),
+        "figure.at": "data sheet 9",
+        "figure.depth_m": "6.0",
+    }
+    status, look = await looked(office, "/office/figures/kits/heavy.toml", form)
+    assert status == 200 and "at = &#34;data sheet 9&#34;" in look, look[-2000:]
+    for key, value in (("figure.depth_m", "deep"), ("figure.depth_m", "inf"), ("figure.checked", "today"),
+                       ("figure.source", "")):  # fmt: skip
+        status, page = await looked(office, "/office/figures/kits/heavy.toml", {**form, key: value})
+        assert status == 422 and f'id="wrong-{key}"' in page, (key, value)
 
 
 # ---------------------------------------------------------------- words

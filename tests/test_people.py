@@ -40,6 +40,7 @@ def test_a_site_without_a_table_has_the_usual_terms(tmp_path: Path) -> None:
         ('[[site]]\nname = "X"\nzone = "Mars/North"\n', "site.0.zone"),
         ('[[site]]\nname = "X"\nshift_end = "25:00"\n', "site.0.shift_end"),
         ('[[site]]\nname = "X"\nrulebook = "fr"\n', "site.0.rulebook"),
+        ('[[site]]\nname = "X\\u202e"\n', "site.0.name"),
         ("[[person", "not valid TOML"),
     ],
 )

@@ -19,6 +19,7 @@ from bot.jsonlog import log_as_json
 from bot.kept import Kept, warn
 from bot.office import users
 from bot.office.mount import setup as setup_office
+from bot.people import People
 from bot.reminders import Reminders
 from bot.service import Service
 from bot.settings import Settings
@@ -66,12 +67,13 @@ def run(args: argparse.Namespace) -> int:
     channels = settings.read_channels(os.environ)
     settings.check_exposure(wanted, channels)
     log_as_json(wanted.log_level)
-    if settings.is_mute(channels):
-        log.warning(settings.MUTE)
-
+    if wanted.people:
+        People.load(wanted.people)  # before a log is made: a file that cannot be read leaves none behind
     store = Store(wanted.db)
     kept = Kept.load(store.db, wanted.people)
     warn(kept)
+    if settings.is_mute(channels):
+        log.warning(settings.MUTE)
     books, people = kept.books, kept.people
     if args.demo and store.latest_sent() is None:
         seed(store, people, books, datetime.now(UTC))

@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import logging
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -21,6 +22,8 @@ from bot.office.figure_rows import check_sources
 from bot.people import People
 from bot.writer import Busy
 from knowledge.sourced import DataError
+
+log = logging.getLogger("trenchword.office")
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,7 @@ class Keeping:
             found, _ = await self._desk.read(_latest)
             after = await asyncio.to_thread(after.with_changes, found)
             await self._swap(after)
+            log.info("saved: change=%d file=%s user=%s", number, draft.file, user)
             return number
 
     def _put(self, draft: Draft, came: str, why: str, user: str) -> int:

@@ -14,14 +14,11 @@ Path = tuple[str, ...]
 
 
 def with_values(text: str, values: Mapping[Path, Any]) -> str:
-    """The text with other values at these paths. Raises KeyError where there is none."""
+    """The text with other values at these paths. Raises KeyError where there is no table for one."""
     wanted, whole = tomllib.loads(text), tomlkit.parse(text)
     for path, value in values.items():
         for each in (wanted, whole):
-            table = _at(each, path[:-1])
-            if path[-1] not in table:
-                raise KeyError(".".join(path))
-            table[path[-1]] = copy.copy(value)
+            _at(each, path[:-1])[path[-1]] = copy.copy(value)
     return _written(whole, wanted)
 
 

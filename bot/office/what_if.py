@@ -53,6 +53,8 @@ def _sizing(trench: Trench, before: Tables, after: Tables) -> tuple[Difference, 
 def _entry(
     trench: Trench, now: datetime, before: tuple[Tables, Site], after: tuple[Tables, Site]
 ) -> tuple[Difference, ...]:
+    if before == after:
+        return ()
     tables, site = after
     again = rebuild(trench.ref, trench.site, trench.rulebook, trench.kit, trench.events, tables)
     then = entry(trench, now, before[0], shift(before[1]))

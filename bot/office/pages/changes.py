@@ -1,6 +1,7 @@
 """What was changed, by whom and why; a look at what a change would do; saving it; and the way back."""
 
 import asyncio
+import logging
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,6 +26,7 @@ from knowledge.sourced import DataError
 MOST = 200_000  # signs of a file
 MOST_WHY = 300
 PER_PAGE = 50
+log = logging.getLogger("trenchword.office")
 
 
 @dataclass(frozen=True)
@@ -66,8 +68,9 @@ async def look(
 
     try:
         effect = await asyncio.to_thread(work)
-    except (KeyError, ValueError, ArithmeticError) as error:
-        # It loads and plays the demo chats, and still an open trench cannot be answered with it.
+    except Exception as error:
+        # Whatever fails here would fail a crew: it loads, and still an open trench has no answer.
+        log.exception("no look: %s", file)
         raise DataError(f"{file}: an open trench could not be answered ({type(error).__name__})") from error
     return page(
         request,

@@ -82,7 +82,7 @@ async def work(request: web.Request) -> web.StreamResponse:
     except ValidationError:
         return _form(request, what, name, given, {key: f"Somebody else has this {key} already."})
     except DataError as error:
-        return _form(request, what, name, given, {"kit" if "kit" in str(error) else key: str(error)})
+        return _form(request, what, name, given, {"kit" if what == "site" else key: str(error)})
 
 
 def _rows(request: web.Request, what: str) -> tuple[Any, ...]:
