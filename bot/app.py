@@ -4,9 +4,8 @@ import asyncio
 import logging
 import sqlite3
 import time
-from collections import deque
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
 from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import version
@@ -14,7 +13,7 @@ from typing import TypeVar
 
 from aiohttp import web
 
-from bot import sketch_page
+from bot import refused, sketch_page
 from bot.books import Books
 from bot.channel import BadHook, Channel, Hook, HookAnswer, Taken
 from bot.clock import Clock
@@ -23,6 +22,7 @@ from bot.message import Message
 from bot.metrics import CONTENT_TYPE, Metrics
 from bot.openapi import description
 from bot.people import People
+from bot.refused import Refusals, Refused
 from bot.reminders import Reminders
 from bot.sending import Sending
 from bot.service import Service
@@ -33,20 +33,10 @@ NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10
 REMIND_EVERY_S = 30
 FORM = 1 << 20  # bytes of a form of the office: a file of words is in one
-MOST_REFUSED = 50  # the latest refused texts, for the office
+KEEP_REFUSED_EVERY_S = 1  # a flood of refusals must not make a flood of writing
 
 T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
-
-
-@dataclass(frozen=True)
-class Refused:
-    """A text that could not be taken: its sender was told to ring, and it is not on the record."""
-
-    at: datetime
-    channel: str
-    sender: str
-    why: str
 
 
 class Shop:
@@ -59,9 +49,10 @@ class Shop:
         self.reminders = reminders
         self.channels = channels
         self.writer = Writer(store)
+        self._db = store.db
         self.senders = Buckets(PER_SENDER)
         self.floods = Buckets(PER_CHANNEL)
-        self.refused: deque[Refused] = deque(maxlen=MOST_REFUSED)
+        self.refusals = Refusals()
         self.metrics = Metrics()
         self.sending = Sending(service.outbox, channels, self.submit, service.sketches.links)
 
@@ -85,9 +76,16 @@ class Shop:
         """Tell the sender to ring, and keep before the office what the record does not have."""
         for message in messages:
             log.error("text refused: channel=%s message=%s why=%s", channel.name, message.id, why)
-            self.refused.append(Refused(message.received_at, channel.name, message.sender, why))
+            self.refusals.add(Refused(channel.name, message.sender, why, message.received_at))
         self.metrics.refused(channel.name, len(messages))
         return channel.busy(messages[0], NO_ANSWER) if messages else HookAnswer(503)
+
+    async def keep_refusals(self) -> None:
+        """Write down what was refused, as soon as that can be written."""
+        ones = self.refusals.unwritten()
+        if ones:
+            await self.submit(partial(refused.write, self._db, ones, datetime.now(UTC)))
+            self.refusals.written(ones)
 
 
 SHOP = web.AppKey("shop", Shop)
@@ -113,12 +111,12 @@ def application(
     sketch_page.setup(app, service.sketches, shop.submit)
 
     async def run(_: web.Application) -> AsyncIterator[None]:
-        work = (shop.sending.run(), _remind(shop, reminders, clock))
+        work = (shop.sending.run(), _remind(shop, reminders, clock), _keep_refusals(shop))
         tasks = [asyncio.create_task(each) for each in work]
         yield
         for task in tasks:
             task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+        await asyncio.gather(*tasks, shop.keep_refusals(), return_exceptions=True)
         await asyncio.to_thread(shop.writer.stop)
         store.close()
 
@@ -141,6 +139,13 @@ async def _remind(shop: Shop, reminders: Reminders, clock: Clock) -> None:
         except Exception:
             log.exception("reminders")
         await asyncio.sleep(REMIND_EVERY_S)
+
+
+async def _keep_refusals(shop: Shop) -> None:
+    while True:
+        with suppress(sqlite3.Error, Busy):  # they wait, and are written later
+            await shop.keep_refusals()
+        await asyncio.sleep(KEEP_REFUSED_EVERY_S)
 
 
 async def health(request: web.Request) -> web.Response:
@@ -171,6 +176,7 @@ async def hook(request: web.Request) -> web.Response:
         taken = channel.read(await _hook(request, channel))
     except BadHook as bad:
         log.warning("hook refused: channel=%s status=%d why=%s", name, bad.status, bad.why)
+        shop.refusals.add(Refused(name, "", bad.why, datetime.now(UTC)))
         answer = channel.refuse(bad)
     else:
         answer = taken.answer or await _answer(shop, channel, taken)
@@ -192,7 +198,9 @@ async def _answer(shop: Shop, channel: Channel, taken: Taken) -> HookAnswer:
             *(shop.submit(partial(shop.service.answer, message)) for message in taken.messages),
             *(shop.submit(partial(shop.service.take_piece, piece)) for piece in taken.pieces),
         )
-    except (Busy, sqlite3.Error) as error:
+    except Busy:
+        return shop.refuse(channel, messages, "too many wait already")
+    except sqlite3.Error as error:
         return shop.refuse(channel, messages, f"{type(error).__name__}: {error}")
     except Exception:
         log.exception("no answer: channel=%s", channel.name)

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
-from bot import changes
+from bot import changes, refused
 from bot.arrivals import Arrivals
 from bot.outbox import Outbox
 from bot.store import SPOKEN, moment
@@ -28,6 +28,7 @@ def erase_person(db: Database, number: str) -> int:
     db.execute("DELETE FROM threads WHERE sender = ?", (number,))
     Outbox(db).erase(number)
     Arrivals(db).erase(number)
+    refused.forget(db, number)
     changes.erase(db, "instr(text, ?)", number)
     for rowid, events in db.execute("SELECT rowid, events FROM trenches").fetchall():
         if number in events:
@@ -43,6 +44,7 @@ def erase_before(db: Database, day: datetime) -> int:
     limit = (moment(day),)
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sent_at < ? AND salt IS NOT NULL", limit)
     db.execute("DELETE FROM pieces WHERE received_at < ?", limit)
+    db.execute("DELETE FROM refused WHERE at < ?", limit)
     changes.erase(db, "at < ?", limit[0])
     db.execute("DELETE FROM sketches WHERE made_at < ?", limit)
     db.execute("DELETE FROM threads WHERE exchange IN (SELECT exchange FROM turns WHERE sent_at < ?)", limit)

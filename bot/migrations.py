@@ -229,3 +229,20 @@ def changes(db: Database) -> None:
         BEGIN SELECT RAISE(ABORT, 'a change is never altered, old texts are only erased'); END;
         """
     )
+
+
+@steps()
+def refused(db: Database) -> None:
+    """What could not be taken, for a few days: it is no part of the log, and goes when somebody was rung."""
+    db.executescript(
+        """
+        CREATE TABLE refused (
+            channel TEXT NOT NULL,
+            sender TEXT NOT NULL,
+            why TEXT NOT NULL,
+            at TEXT NOT NULL,
+            times INTEGER NOT NULL,
+            PRIMARY KEY (channel, sender, why)
+        );
+        """
+    )

@@ -26,6 +26,7 @@ from bot.commands.serve import PEOPLE
 from bot.limits import Limit
 from bot.log import Filter
 from bot.people import People
+from bot.refused import latest
 from bot.reminders import Reminders
 from bot.service import Service
 from bot.store import Store
@@ -259,6 +260,9 @@ async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path,
     refused = told.count(NO_ANSWER)
     assert told[-1] == NO_ANSWER and 5 <= refused <= 10
     assert f'trenchword_refused_total{{channel="kannel"}} {refused}' in lines
+    again = Store(tmp_path / "log.sqlite")
+    assert [(each.sender, each.times) for each in latest(again.db, ())] == [(SAM, refused)]
+    again.close()
 
 
 async def test_many_phones_cannot_flood_a_channel(

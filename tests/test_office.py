@@ -112,6 +112,22 @@ async def test_a_form_from_elsewhere_is_refused(inside: Office) -> None:
     assert (await inside.get("/office/"))[0] == 200  # and nobody was signed out by it
 
 
+async def test_a_refused_text_stands_on_the_first_page_until_its_sender_was_rung(inside: Office) -> None:
+    with sqlite3.connect(inside.file) as db:
+        row = ("kannel", "+447700900123", "too many texts", "2099-11-25T08:10:00.000000Z", 3)
+        db.execute("INSERT INTO refused VALUES (?, ?, ?, ?, ?)", row)
+    async with inside.http.get(inside.url + "/hook/json") as response:
+        assert response.status == 405
+    _, page = await inside.get("/office/")
+    shown = re.sub("<[^>]*>", "", page)
+    assert "+447700900123: 3 × by kannel, too many texts" in shown
+    assert "1 × json: texts are posted" in shown
+    form = {"form_token": token(page), "sender": "+447700900123"}
+    assert (await inside.post("/office/rung", {"sender": "+447700900123"}))[0] == 403
+    status, page = await inside.post("/office/rung", form)
+    assert (status, "too many texts" in page, "texts are posted" in page) == (200, False, True)
+
+
 @pytest.mark.parametrize(
     "headers",
     [

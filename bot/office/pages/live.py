@@ -80,7 +80,7 @@ def _version(shelf: Shelf) -> tuple[int, ...]:
     """What is different after any change that pages show."""
     row = shelf.db.execute(
         "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed'),"
-        " (SELECT max(change) FROM changes)"
+        " (SELECT max(change) FROM changes), (SELECT sum(times) FROM refused)"
     ).fetchone()
     return tuple(n or 0 for n in row)
 

@@ -7,6 +7,7 @@ from typing import Any
 from aiohttp import web
 from sqlite_utils import Database
 
+from bot import refused
 from bot.app import SHOP
 from bot.office.desk import DESK, Shelf
 from bot.office.paper import page
@@ -22,6 +23,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     """Today."""
     desk = request.config_dict[DESK]
     now = desk.now
+    unwritten = request.config_dict[SHOP].refusals.unwritten()
 
     def find(shelf: Shelf) -> dict[str, Any]:
         outbox = Outbox(shelf.db)
@@ -31,20 +33,27 @@ async def show(request: web.Request) -> web.StreamResponse:
             "texts": outbox.counts(),
             "unread": unread_words(shelf.db),
             "unanswered": unanswered(shelf.db),
+            "refused": refused.latest(shelf.db, unwritten),
         }
 
     found = await desk.read(find)
     mute = MUTE if is_mute(request.config_dict[SHOP].channels) else ""
-    refused = list(request.config_dict[SHOP].refused)[-MOST:]
     return page(
         request,
         "today.html",
         now=now,
         headline=headline(found["standings"]),
-        refused=refused,
         mute=mute,
         **found,
     )
+
+
+async def rung(request: web.Request) -> web.StreamResponse:
+    """The sender of refused texts was rung: they need not stand here any more."""
+    desk, sender = request.config_dict[DESK], str((await request.post()).get("sender", ""))
+    await request.config_dict[SHOP].keep_refusals()
+    await desk.write(lambda: refused.forget(desk.db, sender))
+    raise web.HTTPSeeOther("/office/")
 
 
 def headline(open_: list[Standing]) -> str:
@@ -79,4 +88,4 @@ def _counted(n: int, one: str, many: str = "") -> str:
     return f"{n} {one}" if n == 1 else f"{n} {many or one + 's'}"
 
 
-routes = [web.get("/", show)]
+routes = [web.get("/", show), web.post("/rung", rung)]
