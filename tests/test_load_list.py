@@ -40,6 +40,7 @@ mass_kg = 3.0
 length_m = 1.2
 width_m = 0.6
 thickness_m = 0.02
+bending_gpa = 0.012
 mass_kg_per_m2 = 12.5
 [[strut]]
 name = "short"
