@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import coo_array
 
 from knowledge.layout import Blocked, KeepOut, Placed, Window, place
 from knowledge.row import Run
@@ -20,6 +21,10 @@ from knowledge.row import Run
 Problem = tuple[Run, list[Window], list[KeepOut]]
 TRENCHES = 1000
 NOISE = 1e-9
+
+
+class Unsolved(Exception):  # noqa: N818 - it says what is
+    """The solver found no proven optimum in the time it was given."""
 
 
 class Programme:
@@ -40,23 +45,27 @@ class Programme:
     def hold(self, low: float, terms: dict[int, float], high: float) -> None:
         self.rows.append((terms, low, high))
 
-    def least(self, wanted: Sequence[int]) -> float | None:
-        """The least sum of the columns wanted, None where the programme has no answer."""
-        matrix = np.zeros((len(self.rows), len(self.columns)))
-        for i, (terms, _, _) in enumerate(self.rows):
-            for column, factor in terms.items():
-                matrix[i, column] = factor
+    def least(self, wanted: Sequence[int], within_s: float) -> float | None:
+        """The least sum of the columns wanted, None where the programme has no answer. Raises Unsolved."""
+        terms = [(i, column, factor) for i, row in enumerate(self.rows) for column, factor in row[0].items()]
+        rows, columns, factors = zip(*terms, strict=True)
+        matrix = coo_array((factors, (rows, columns)), shape=(len(self.rows), len(self.columns)))
         cost = np.zeros(len(self.columns))
         cost[list(wanted)] = 1
         low, high, whole = (np.array(part, dtype=float) for part in zip(*self.columns, strict=True))
-        limits = LinearConstraint(matrix, [r[1] for r in self.rows], [r[2] for r in self.rows])
-        found = milp(cost, integrality=whole, bounds=Bounds(low, high), constraints=limits)
+        limits = LinearConstraint(matrix.tocsc(), [r[1] for r in self.rows], [r[2] for r in self.rows])
+        options = {"time_limit": within_s}
+        found = milp(cost, integrality=whole, bounds=Bounds(low, high), constraints=limits, options=options)
+        if found.status == 1:
+            raise Unsolved(found.message)
         assert found.status in (0, 2), found.message
         return float(found.fun) if found.status == 0 else None
 
 
-def optimum(run: Run, windows: Sequence[Window], keep_outs: Sequence[KeepOut]) -> int | None:
-    """The least number of units over all levels, or None where no layout is lawful."""
+def optimum(
+    run: Run, windows: Sequence[Window], keep_outs: Sequence[KeepOut], within_s: float = 60
+) -> int | None:
+    """The least number of units over all levels, or None where no layout is lawful. Raises Unsolved."""
     p = Programme()
     used: list[int] = []
     deep = 10.0  # m, more than any two depths are apart
@@ -78,7 +87,7 @@ def optimum(run: Run, windows: Sequence[Window], keep_outs: Sequence[KeepOut]) -
             p.hold(1 if k.at_m is None else 0, {p_over: 1, p_under: 1}, 1)
             if k.at_m is not None:
                 _beside(p, run, units, k.at_m - k.aside_m, k.at_m + k.aside_m, (p_over, p_under))
-    found = p.least(used)
+    found = p.least(used, within_s)
     return None if found is None else round(found)
 
 

@@ -58,7 +58,7 @@ class Case:
     def shift(self) -> Shift:
         return shift(self.site)
 
-    @property
+    @cached_property
     def record(self) -> Trench:
         """The trench on record, or a new record for one that is not.
 

@@ -1,6 +1,6 @@
 """How long each page of the office takes at many exchanges against few, in one run.
 
-    python tests/bench/pages.py [FEW] [MANY]        # 10,000 and 1,000,000 where nothing is said
+    python tests/bench/pages.py [EXCHANGES ...]     # 10,000 and 1,000,000 where nothing is said
 
 The log is made from the demo's own exchanges: the same seed makes the same log, and its chain verifies.
 """
@@ -23,8 +23,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 from office_visit import Office, running
 
 from bot.books import Books
-from bot.commands.serve import PEOPLE
-from bot.demo.seed import seed
+from bot.demo.seed import PEOPLE, seed
 from bot.people import People
 from bot.store import COVERED, SPOKEN, Store, body_of, hash_of, moment
 
@@ -93,7 +92,10 @@ def pages(exchanges: int) -> dict[str, str]:
         "log, rare word": f"/office/log?text={RARE}",
         "log, frequent word": "/office/log?text=clay",
         "log, two words and a kind": "/office/log?text=firm+clay&kind=sized",
+        "log, word and a rare kind": "/office/log?text=clay&kind=failed",
         "log, word and sender": "/office/log?text=clay&sender=%2B447700900007",
+        "log, rare word and sender": f"/office/log?text={RARE}&sender=%2B447700900007",
+        "log, word and a day": f"/office/log?text=clay&since={day}&until={day}",
         "log, one trench": f"/office/log?trench=T{middle // 25}",
         "log, one sender": "/office/log?sender=%2B447700900007",
         "log, one site": "/office/log?site=Street+7",
@@ -112,18 +114,21 @@ def pages(exchanges: int) -> dict[str, str]:
     }
 
 
-async def times(few: tuple[Office, int], many: tuple[Office, int]) -> None:
-    """Ask for every page in turns, and print the medians."""
-    print(f"{'page':28}{few[1]:>12,}{many[1]:>12,}   ratio   (median of {ROUNDS}, ms)")
+async def times(offices: list[tuple[Office, int]]) -> dict[str, list[float]]:
+    """Ask for every page in turns, and print the medians. Returns them in milliseconds."""
+    heads = "".join(f"{exchanges:>12,}" for _, exchanges in offices)
+    print(f"{'page':28}{heads}   ratio   (median of {ROUNDS}, ms)")
+    found = {}
     for name in pages(1):
-        took: tuple[list[float], list[float]] = ([], [])
+        took: list[list[float]] = [[] for _ in offices]
         for _ in range(ROUNDS):
-            for (office, exchanges), kept in zip((few, many), took, strict=True):
+            for (office, exchanges), kept in zip(offices, took, strict=True):
                 begin = time.perf_counter()
                 await office.page(pages(exchanges)[name])
-                kept.append(time.perf_counter() - begin)
-        a, b = (median(each) * 1000 for each in took)
-        print(f"{name:28}{a:12.1f}{b:12.1f}{b / a:8.2f}", flush=True)
+                kept.append((time.perf_counter() - begin) * 1000)
+        each = found[name] = [median(kept) for kept in took]
+        print(f"{name:28}{''.join(f'{ms:12.1f}' for ms in each)}{each[-1] / each[0]:8.2f}", flush=True)
+    return found
 
 
 def sizes(file: Path) -> None:
@@ -135,24 +140,26 @@ def sizes(file: Path) -> None:
         print("\n".join(f"{name:34}{size:10.1f} MB" for name, size in found))
 
 
-async def main(few: int, many: int) -> None:
+async def main(folder: Path, wanted: list[int]) -> dict[str, list[float]]:
+    """Fill a log of each length in `folder`, unless it is there, and ask for the pages of all."""
     books = Books.load()
-    with tempfile.TemporaryDirectory(prefix="trenchword-bench-") as folder:
-        async with AsyncExitStack() as stack:
-            offices = []
-            for exchanges in (few, many):
-                file = Path(folder) / f"{exchanges}.sqlite"
+    async with AsyncExitStack() as stack:
+        offices = []
+        for exchanges in wanted:
+            file = folder / f"{exchanges}.sqlite"
+            if not file.exists():
                 begin = time.perf_counter()
                 fill(file, books, exchanges)
                 took, size = time.perf_counter() - begin, file.stat().st_size / 1e6
                 print(f"{exchanges:,} exchanges made in {took:.0f} s, {size:.0f} MB", flush=True)
-                office = await stack.enter_async_context(running(file, books))
-                await office.sign_in()
-                offices.append((office, exchanges))
-            await times(offices[0], offices[1])
-        sizes(file)
+            office = await stack.enter_async_context(running(file, books))
+            await office.sign_in()
+            offices.append((office, exchanges))
+        found = await times(offices)
+    sizes(file)
+    return found
 
 
 if __name__ == "__main__":
-    wanted = [int(each) for each in sys.argv[1:]] or [10_000, 1_000_000]
-    asyncio.run(main(wanted[0], wanted[-1]))
+    with tempfile.TemporaryDirectory(prefix="trenchword-bench-") as made:
+        asyncio.run(main(Path(made), [int(each) for each in sys.argv[1:]] or [10_000, 1_000_000]))
