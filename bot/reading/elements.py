@@ -17,6 +17,7 @@ class Element:
     figure: Figure | None = None
     correcting: bool = False
     of_object: str = ""  # a figure right after the name of an "object" ("boards 2.4 long") or "service"
+    due: bool = False  # the label of a machine that is said to come: a figure may be the time
     placed: bool = False  # a figure after "at"
     joiner: str = ""  # what stands between it and the element before: "", x, and, or, /, ",", "|", "="
 
@@ -66,7 +67,10 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
         if label is not None:
             if "thickness" in piece.tags and not any("paved" in one.tags for one in pieces):
                 label = ("other", "after")
-            elements.append(Element(piece, at, *label, joiner=joiner))
+            due = label[0] == "plant" and _due(pieces, piece.clause)
+            if label[1] == "after" and label[0] in ("length", "width") and _owns(pieces, at + 1):
+                label = ("other", "after")  # "3 m long ladder"
+            elements.append(Element(piece, at, *label, due=due, joiner=joiner))
             joiner = ""
             continue
         if "correct" in piece.tags and elements:
@@ -78,6 +82,19 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
     return elements
 
 
+def _wet(piece: Piece) -> bool:
+    """Water that a figure beside it may be the depth of."""
+    return not {"water_t", "standing_water", "flooded"}.isdisjoint(piece.tags) and piece.state != "denied"
+
+
+def _due(pieces: list[Piece], clause: int) -> bool:
+    return any("arriving" in one.tags for one in pieces if one.clause == clause)
+
+
+def _owns(pieces: list[Piece], at: int) -> bool:
+    return at < len(pieces) and ("object" in pieces[at].tags or pieces[at].tags.service is not None)
+
+
 def _range_before(element: Element) -> bool:
     return element.figure is not None and element.figure.other is not None
 
@@ -86,7 +103,7 @@ def _of_object(pieces: list[Piece], at: int) -> str:
     for before in reversed(pieces[max(at - 3, 0) : at]):
         if "object" in before.tags:
             return "object"
-        if before.tags.service is not None:
+        if before.tags.service is not None or (before is pieces[at - 1] and _wet(before)):
             return "service"
         if before.kind != "word" or (before.tags and "link" not in before.tags):
             return ""

@@ -7,7 +7,7 @@ from bot.reading.phrases import Clause
 from bot.reading.pieces import Piece
 from bot.reading.vocabulary import REF, Fact
 
-LOOSE = frozenset(("side", "people", "it_t", REF))  # things that another may be said past
+LOOSE = frozenset(("side", "people", "it_t", "number", REF))  # things that another may be said past
 WEATHER = ("hazard rain", "hazard frost")
 
 
@@ -155,7 +155,9 @@ def _holds(said: str, under: set[str], clause: Clause) -> bool:
         if said in WEATHER:
             return not under & {"maybe", "planned"} and not elsewhere
         return not (elsewhere and said == "hazard strike")
-    if elsewhere:
+    if said.startswith("undone "):
+        return not under & {"asked", "maybe", "planned"}
+    if elsewhere or (clause.limited and said.startswith(("done ", "ends "))):
         return False
     if said.startswith(("done ", "undone ", "ends ")) and not (said.startswith("ends ") and "asked" in under):
         return not under & {"asked", "maybe", "planned"}

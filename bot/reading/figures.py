@@ -189,6 +189,13 @@ class _Gatherer(NumberReader):
         unit = self.units.get(text)
         if unit is None:
             return None, end
+        if (
+            unit == "other"
+            and len(text) == 1
+            and self.tokens[end + 1 : end + 2]
+            and (self.tokens[end + 1].kind == "number" and self.tokens[end + 1].glued)
+        ):
+            return None, end  # "level 2 T3": no tonnes
         if unit == "other" and "vague" in self.language.meanings(text) and self._is_label(end + 1):
             return None, end  # "max depth 1.6 min depth 1.2": no minutes
         if unit == "inch" and text in self.language.vocabulary.say["in"] and not self._inches(start, end):

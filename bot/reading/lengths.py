@@ -171,10 +171,13 @@ def _assign(
     label: Element, figure: Element, measured: Measured, imperial: bool, *, over: bool = False
 ) -> None:
     dimension = label.dimension
+    if label.due and figure.figure is not None and figure.figure.unit is None:
+        return  # "digger coming at 9"
     label.piece.used = figure.piece.used = True
     if dimension not in BELIEVABLE or figure.figure is None:
         return
-    if figure.of_object and label.place == "after" and (dimension == "length" or label.at > figure.at):
+    own = dimension == "length" or (dimension in ("depth", "width") and label.at > figure.at)
+    if figure.of_object and label.place == "after" and own:
         if figure.of_object == "service":
             measured.doubts.add(dimension)  # its own length, or the trench's?
         return

@@ -72,7 +72,7 @@ class NumberReader:
         text = tokens[at].text
         if text in numbers.half or text in numbers.quarter:
             return self.part(at, 0.5 if text in numbers.half else 0.25)
-        if text in numbers.one:
+        if text in numbers.one and self.text(at + 1) not in numbers.point:
             follows = self.text(at + 1)
             if follows in numbers.half or follows in numbers.quarter:
                 return self.part(at + 1, 0.5 if follows in numbers.half else 0.25)
@@ -86,7 +86,9 @@ class NumberReader:
             figure.value = float(numbers.small[text])  # "unit one six hundred psi"
             return figure, at + 1
         end = at
-        if text not in numbers.point:
+        if text in numbers.one:
+            figure.value, end = 1.0, at + 1  # "um virgula seis"
+        elif text not in numbers.point:
             whole, end = self.spoken_whole(at)
             figure.value = float(whole)
             follows = self.text(end)

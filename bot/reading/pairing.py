@@ -155,7 +155,7 @@ def own(elements: list[Element], pairs: list[tuple[Element, Element]]) -> None:
     place = {id(element): at for at, element in enumerate(elements)}
     for (one, two), (three, _) in pairwise(pairs):
         figure, label = (one, two) if one.figure is not None else (two, one)
-        after = place[id(three)] - place[id(two)] == 1
+        after = place[id(three)] - place[id(two)] == 1 and three.joiner in ("", "x", "=")
         if figure.of_object and label.dimension == "depth" and after:
             figure.of_object = ""
 

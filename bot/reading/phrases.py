@@ -21,6 +21,7 @@ class Clause:
     pieces: list[Piece]
     question: bool = False
     soft: bool = False  # parted from the one before by no more than a comma
+    limited: bool = False  # what is told done here is so in part, on another's word, or to come
 
 
 def mended(tokens: list[Token], language: Language) -> list[Token]:
@@ -187,6 +188,11 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
     for clause in clauses:
         _states(clause, language)
     _listed(clauses, language)
+    clouded = any("cloud" in piece.tags for piece in pieces)
+    for clause, after in zip(clauses, [*clauses[1:], None], strict=True):
+        clause.limited = (
+            clouded or _limits(clause.pieces) or (after is not None and _limits(after.pieces[:2]))
+        )
     for clause, after in pairwise(clauses):
         if after.pieces and _takes_back(after):
             for piece in clause.pieces:
@@ -319,6 +325,10 @@ def _listed(clauses: list[Clause], language: Language) -> None:
                         piece.state = piece.state or "denied"
                 break
             end += 1
+
+
+def _limits(pieces: list[Piece]) -> bool:
+    return any("limit" in piece.tags for piece in pieces)
 
 
 def _takes_back(clause: Clause) -> bool:

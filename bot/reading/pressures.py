@@ -46,8 +46,24 @@ def read(pieces: list[Piece], present: set[str]) -> Read:
     gauged = any("gauge" in piece.tags and piece.state not in STATES[:2] for piece in pieces)
     items = _items(pieces, stated=bool(stated), gauged=gauged)
     _pair(items, pieces, shared, said)
+    if said.gauges and any(_unsettles(pieces, at) for at in range(len(pieces))):
+        said.doubt = True
     said.unit = shared if shared != "kPa" else None
     return said
+
+
+def _unsettles(pieces: list[Piece], at: int) -> bool:
+    """ "all at 52 bar except unit 4", "48 bar sorry 38": which reading is meant is not said."""
+    tags = pieces[at].tags
+    before, after = pieces[max(at - 4, 0) : at], pieces[at + 1 : at + 4]
+    near = any(one.figure is not None and one.figure.kind == "pressure" for one in before)
+    if "except" in tags:
+        return any(one.figure is not None and one.used for one in (*before, *after))
+    numbered = (
+        "number" in tags and bool(after) and after[0].figure is not None and after[0].figure.kind == "bare"
+    )
+    told = any(one.figure is not None for one in after)
+    return "correct" in tags and near and told and not numbered
 
 
 def _surcharge(pieces: list[Piece], said: Read) -> None:
@@ -69,7 +85,7 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
         piece = pieces[at]
         figure = piece.figure
         if figure is None:
-            if "unit" in piece.tags or ("gauge" in piece.tags and _names_one(pieces, at + 1)):
+            if "unit" in piece.tags or ("dial" in piece.tags and _small(pieces, at + 1)):
                 numbers, end = _numbers(pieces, at + 1)
                 if numbers:
                     _add_units(items, _Item(piece, at, units=numbers, end=end), pieces)
@@ -99,8 +115,8 @@ def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
             before = pieces[at - 1] if at else None
             small = 0 < figure.value < 100
             marked = after is not None and (after.text in (":", "=") or _bullet(pieces, at))
-            of_many = at > 1 and pieces[at - 2].figure is not None  # "2 of 4 units"
-            upon = before is not None and "upon" in before.tags and not of_many
+            of_many = at > 1 and pieces[at - 2].figure is not None and "of" in pieces[at - 1].tags
+            upon = before is not None and "upon" in before.tags and not of_many  # not "2 of 4 units"
             on = upon or (before is not None and _next_unit(pieces, at, items))
             if small and (marked or on) and (stated or gauged):
                 items.append(_Item(piece, at, units=(int(figure.value),)))
@@ -117,7 +133,7 @@ def _add_units(items: list[_Item], item: _Item, pieces: list[Piece]) -> None:
     """ "u1 u2 u3 all 45 bar": unit numbers that follow at once belong together."""
     before = items[-1] if items else None
     gap = pieces[before.end : item.at] if before is not None and before.end else [item.piece]
-    if before is not None and all(one.text in (",", "&") or "and" in one.tags for one in gap):
+    if before is not None and all(one.text == "&" or "and" in one.tags for one in gap):
         before.units, before.end = (*before.units, *item.units), item.end
     else:
         items.append(item)
@@ -125,7 +141,7 @@ def _add_units(items: list[_Item], item: _Item, pieces: list[Piece]) -> None:
 
 def _bullet(pieces: list[Piece], at: int) -> bool:
     """ "1 - 45 bar", "1) 45 bar": a number before a pressure, parted by a mark."""
-    if at + 2 >= len(pieces) or pieces[at + 1].text not in ("-", ")"):
+    if at + 2 >= len(pieces) or not (pieces[at + 1].text in ("-", ")") or "at" in pieces[at + 1].tags):
         return False
     number, after = pieces[at].figure, pieces[at + 2].figure
     return number is not None and number.value < 20 and after is not None and after.kind == "pressure"
@@ -133,18 +149,19 @@ def _bullet(pieces: list[Piece], at: int) -> bool:
 
 def _next_unit(pieces: list[Piece], at: int, items: list[_Item]) -> bool:
     """ "unit 1 45 bar, 2 44 bar": once units are named, a number before a pressure is one more."""
-    units = any(item.units for item in items)
-    parted = pieces[at - 1].text == "," or "and" in pieces[at - 1].tags
-    return units and parted and _names_one(pieces, at)
+    return any(item.units for item in items) and _names_one(pieces, at)
 
 
 def _names_one(pieces: list[Piece], at: int) -> bool:
     """Whether the number here, small and whole, stands right before a pressure: "gauge 1 45 bar"."""
-    if at + 1 >= len(pieces):
-        return False
-    number, after = pieces[at].figure, pieces[at + 1].figure
-    small = number is not None and number.kind == "bare" and number.whole and 0 < number.value < 20
-    return small and after is not None and after.kind == "pressure"
+    after = pieces[at + 1].figure if at + 1 < len(pieces) else None
+    return _small(pieces, at) and after is not None and after.kind == "pressure"
+
+
+def _small(pieces: list[Piece], at: int) -> bool:
+    """Whether a number stands here that can be a unit's and is hardly a pressure."""
+    number = pieces[at].figure if at < len(pieces) else None
+    return number is not None and number.kind == "bare" and number.whole and 0 < number.value <= 12
 
 
 def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
@@ -296,7 +313,9 @@ def _owner(
         if step == 1 and other.figure is not None and other.figure.kind == "pressure":
             break
         at += step
-    return (), False
+    left = items[place - 1] if step == 1 and place else item
+    alone = place < 2 or items[place - 2].figure is None
+    return (left.units, True) if left.units and alone else ((), False)
 
 
 def _kind(item: _Item, near: bool, pieces: list[Piece], shared: str | None, figures: list[_Item]) -> str:

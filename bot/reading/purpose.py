@@ -53,9 +53,11 @@ def _asked(clauses: list[Clause]) -> set[str]:
     found: set[str] = set()
     for clause in clauses:
         idle = any("chat" in piece.tags for piece in clause.pieces)
+        head = True
         for piece in clause.pieces:
-            if idle and "purpose.entry" in piece.tags:
+            if (idle and "purpose.entry" in piece.tags) or ("head" in piece.tags and not head):
                 continue
+            head = head and (piece.kind != "word" or not piece.tags or "people" in piece.tags)
             if not piece.told and piece.state != "denied":
                 found.update(piece.tags.purposes)
     return found

@@ -264,7 +264,8 @@ def _reading(
     """The parts as one reading; what is asked about is left out."""
     found, trenches = text.found, parts.trenches.trenches
     one = "trench" not in doubts  # else of which of the two?
-    done = found.of("done") if one else []
+    undone = found.of("undone")
+    done = [what for what in found.of("done") if what not in undone] if one else []  # told both: not done
     whole = {
         **values,
         "purpose": aim,
@@ -273,7 +274,7 @@ def _reading(
         "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges or None,
         "units_set": parts.units_set if one else None,
         "done": done or None,
-        "undone": [what for what in found.of("undone") if what not in done] or None,
+        "undone": undone or None,
         "hazards": sorted(hazards, key=HAZARDS.index) or None,
         "questions": sorted(doubts, key=ORDER.index) or None,
         "unread": _unread(text) or None,

@@ -25,7 +25,7 @@ def named(text: Text) -> Named:
     """The trench references of a message. Figures taken as such are marked used."""
     found = Named()
     for at, piece in enumerate(text.pieces):
-        name = piece.text if piece.kind == "ref" else None
+        name = piece.text if piece.kind == "ref" and not _beside(text, at) else None
         if "trench" in piece.tags:
             name = _numbered(text, at + 1)
         if name is not None and name not in found.trenches:
@@ -33,6 +33,14 @@ def named(text: Text) -> Named:
     if len(found.trenches) == 2 and _renames(text):
         found.same_as = found.trenches[1]
     return found
+
+
+def _beside(text: Text, at: int) -> bool:
+    """ "near T9", "same as T9 but 2 m deep", "10 m from T9": another trench than the one told of."""
+    before = text.pieces[max(at - 2, 0) : at]
+    if not before or "beside" not in before[-1].tags:
+        return False
+    return before[-1].text != "from" or (len(before) > 1 and before[0].figure is not None)
 
 
 def _renames(text: Text) -> bool:

@@ -17,6 +17,8 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
             continue  # another trench's, or yesterday's
         set_ = _said(clause, "set")
         out = _said(clause, "pulled")
+        if clause.limited and (set_ or out):
+            continue
         if set_ is not None:
             following = clauses[place + 1] if place + 1 < len(clauses) else None
             spared = any("except" in piece.tags for one in clauses[place : place + 3] for piece in one.pieces)
@@ -98,7 +100,7 @@ def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
     if n is None:
         n = sum(_named(before, at) for at in named) if len(named) > 1 else _number(before, set_)
     level = _level(clause.pieces)
-    every = _all(clause)
+    every = _all(clause) or (following is not None and following.soft and _only_all(following))
     if (
         n is None
         and level is not None
@@ -135,6 +137,11 @@ def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
             piece.used = True
             return int(figure.value)
     return None
+
+
+def _only_all(clause: Clause) -> bool:
+    """ "units set, all of them"."""
+    return len(clause.pieces) <= 3 and "all" in clause.pieces[0].tags
 
 
 def _of_many(pieces: list[Piece]) -> int | None:

@@ -99,13 +99,13 @@ class Vocabulary(Row):
 
 
 NEEDED = (  # meanings that the code asks for by name
-    "again", "all", "allow", "along", "and", "arriving", "ask", "at", "bedding", "below", "between",
-    "but", "code", "correct", "count", "crossing", "deny", "doing", "down", "dug", "edge_t", "elsewhere",
-    "end_of_range", "except", "exist", "fallen_to", "falls", "feet", "flaw", "gauge", "graded", "hedge",
-    "in", "last_one", "lengthwise", "level", "link", "lost_after", "lost_by", "material", "may", "more",
-    "negation", "none", "none_after", "now", "number", "object", "of", "open", "or", "order",
-    "ordinal_ending", "over", "paved", "people", "plan", "range", "reference", "rename", "road",
-    "service", "set", "street", "stretch", "strike", "suppose", "target", "thickness", "times", "top",
-    "trace", "trench", "turned", "two_soils", "unit", "unit_t", "until", "upon", "vague", "was", "was_at",
-    "water_t", "yes",
+    "again", "all", "allow", "along", "and", "arriving", "ask", "at", "bedding", "below", "beside",
+    "between", "but", "cloud", "code", "correct", "count", "crossing", "deny", "dial", "doing", "down",
+    "dug", "edge_t", "elsewhere", "end_of_range", "except", "exist", "fallen_to", "falls", "feet", "flaw",
+    "gauge", "graded", "head", "hedge", "in", "last_one", "lengthwise", "level", "limit", "link",
+    "lost_after", "lost_by", "material", "may", "more", "negation", "none", "none_after", "now", "number",
+    "object", "of", "open", "or", "order", "ordinal_ending", "over", "paved", "people", "plan", "range",
+    "reference", "rename", "road", "service", "set", "street", "stretch", "strike", "suppose", "target",
+    "thickness", "times", "top", "trace", "trench", "turned", "two_soils", "unit", "unit_t", "until",
+    "upon", "vague", "was", "was_at", "water_t", "yes",
 )  # fmt: skip

@@ -113,7 +113,9 @@ class Words:
         if spoken == "en" and words <= self.languages["en"].words and text.isascii():
             return (self.languages["en"],)
         known = {code: len(words & language.words) for code, language in self.languages.items()}
-        if 0 < known[spoken] < max(known.values()):  # "soil firm caly": slips of its own words count for it
+        if known[spoken] > 1 and known[spoken] + 1 == max(
+            known.values()
+        ):  # "soil firm caly": a slip may tell
             own_slips = words - self.languages[spoken].words
             known[spoken] += sum(self.languages[spoken].nearest(word) is not None for word in own_slips)
         most = max(known.values())
