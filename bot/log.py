@@ -1,7 +1,7 @@
 """Reading the log: pages of exchanges, one exchange whole, and the proof that nobody changed it."""
 
 import sqlite3
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,7 @@ from sqlite_utils import Database
 
 from bot.store import SPOKEN, START, body_of, hash_of
 
-FEW = 200  # turns; to look for a word in each of more takes longer than to go through the word's own
+FEW = 10_000  # turns that are gathered in a few milliseconds
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
 LISTED = ("exchange", "sent_at", "name", "sender", "site", "trench", "kind", "text", "reply")
 """What a list shows of an exchange. What was worked is long, and stays where it is."""
@@ -41,11 +41,8 @@ class Chain:
     why: str = ""
 
 
-_CONDITIONS = {
-    "text": "turns_fts MATCH :text",
-    "since": "sent_at >= :since",
-    "until": "sent_at < :until",
-}
+_WORDS = "turns_fts MATCH :text"
+_DATES = {"since": "sent_at >= :since", "until": "sent_at < :until"}
 
 
 def open_to_read(file: Path) -> Database:
@@ -66,37 +63,46 @@ def page(
     within dates it is the latest sent.
     """
     given = {f.name: value for f in fields(wanted) if (value := getattr(wanted, f.name)) is not None}
-    conditions = [_CONDITIONS.get(name, f"{name} = :{name}") for name in given]
-    tables, newest, older = _way(given, few="text" in given and _few(db, given))
-    if before is not None:
-        conditions.append(older)
+    conditions = _conditions(given)
     if "text" in given:
         given["text"] = _phrases(given["text"])
+        conditions = [_WORDS, *(_beside_words(db, each, given) for each in conditions)]
+    tables, newest, older = _way(given)
+    if before is not None:
+        conditions.append(older)
     where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
-    wanted_columns = ", ".join(f"turns.{name}" for name in columns)
-    sql = f"SELECT {wanted_columns} FROM {tables}{where} ORDER BY {newest} LIMIT :most"
+    shown = ", ".join(f"turns.{name}" for name in columns)
+    sql = f"SELECT {shown} FROM {tables}{where} ORDER BY {newest} LIMIT :most"
     return list(db.query(sql, {**given, "before": before, "most": most}))
 
 
-def _few(db: Database, given: Mapping[str, str]) -> bool:
-    """Whether the trench or the sender has so few turns that each may be looked at."""
-    for name in ("trench", "sender"):
-        if name in given:
-            found = db.execute(f"SELECT 1 FROM turns WHERE {name} = ? LIMIT {FEW}", (given[name],)).fetchall()
-            if len(found) < FEW:
-                return True
-    return False
+def _conditions(given: Mapping[str, str]) -> list[str]:
+    """One for each field but the words; the two dates are one."""
+    dates = [condition for name, condition in _DATES.items() if name in given]
+    plain = [f"{name} = :{name}" for name in given if name != "text" and name not in _DATES]
+    return [*plain, " AND ".join(dates)] if dates else plain
 
 
-def _way(given: Container[str], few: bool) -> tuple[str, str, str]:
+def _beside_words(db: Database, condition: str, given: Mapping[str, str]) -> str:
+    """A condition for turns that are found by their words.
+
+    Where few turns fit it they are gathered first, by an index: to read every turn that has a frequent word,
+    and see whether it fits, takes seconds in a long log.
+    """
+    fit = f"FROM turns WHERE {condition}"
+    if db.execute(f"SELECT 1 {fit} LIMIT 1 OFFSET {FEW}", given).fetchone():
+        return condition
+    first, last = f"(SELECT coalesce(min(exchange), 1) {fit})", f"(SELECT coalesce(max(exchange), 0) {fit})"
+    span = f"turns_fts.rowid BETWEEN {first} AND {last}"
+    return f"{span} AND +turns_fts.rowid IN (SELECT exchange {fit})"
+
+
+def _way(given: Mapping[str, str]) -> tuple[str, str, str]:
     """Which tables to go through, in which order, and what is older than `:before`."""
-    if few:
-        tables = "turns CROSS JOIN turns_fts ON turns_fts.rowid = exchange"
-        return tables, "exchange DESC", "exchange < :before"
     if "text" in given:
         tables = "turns_fts CROSS JOIN turns ON exchange = turns_fts.rowid"
         return tables, "turns_fts.rowid DESC", "turns_fts.rowid < :before"
-    if "since" in given or "until" in given:
+    if not _DATES.keys().isdisjoint(given):
         last = "(SELECT sent_at, exchange FROM turns WHERE exchange = :before)"
         return "turns", "sent_at DESC, exchange DESC", f"(sent_at, exchange) < {last}"
     return "turns", "exchange DESC", "exchange < :before"

@@ -2,7 +2,7 @@
 
 import sqlite3
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, wait
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -144,9 +144,44 @@ def test_filters_find_what_they_say_and_signs_in_a_search_are_plain_text(store: 
         put(store, 2, "firm clay")
     assert [row["exchange"] for row in log.page(store.db, Filter(text="100%"))] == [1]
     assert [row["exchange"] for row in log.page(store.db, Filter(text='cla FIRM" (OR*'))] == []
-    assert [row["exchange"] for row in log.page(store.db, Filter(text="cla FIRM *"))] == [2]
+    assert [row["exchange"] for row in log.page(store.db, Filter(text="cla FIRM *"))] == []
+    assert [row["exchange"] for row in log.page(store.db, Filter(text="cla* FIRM *"))] == [2]
     assert [row["exchange"] for row in log.page(store.db, Filter(kind="sized"))] == []
     assert [row["exchange"] for row in log.page(store.db, Filter(since="2026-11-25T08:12"))] == [2]
+
+
+@pytest.mark.parametrize("few", [0, 3, 10_000])
+def test_words_with_other_fields_find_the_same_by_either_way(
+    store: Store, few: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(log, "FEW", few)
+    kinds = ("ask", "stop", "sized")
+    with store.transaction():
+        for n in range(1, 40):
+            put(store, n, f"{'firm' if n % 3 else 'soft'} clay {n % 5}")
+    store.db.execute("DROP TRIGGER turns_hold")
+    for n in range(1, 40):
+        store.db.execute(
+            "UPDATE turns SET kind = ?, trench = ? WHERE exchange = ?", (kinds[n % 3], f"T{n % 4}", n)
+        )
+    rows = log.page(store.db, Filter(), most=100)
+    since, until = rows[20]["sent_at"], rows[5]["sent_at"]
+    cases: list[tuple[Filter, Callable[[dict[str, Any]], bool]]] = [
+        (Filter(text="firm", kind="stop"), lambda row: "firm" in row["text"] and row["kind"] == "stop"),
+        (Filter(text="clay 2", trench="T1"), lambda row: " 2" in row["text"] and row["trench"] == "T1"),
+        (Filter(text="clay", kind="failed"), lambda row: False),
+        (
+            Filter(text="soft", since=since, until=until),
+            lambda row: "soft" in row["text"] and since <= row["sent_at"] < until,
+        ),
+    ]
+    for wanted, fits in cases:
+        want = [row["exchange"] for row in rows if fits(row)]
+        found = [row["exchange"] for row in log.page(store.db, wanted, most=100)]
+        assert found == want
+        assert [row["exchange"] for row in log.page(store.db, wanted, before=20, most=2)] == [
+            number for number in want if number < 20
+        ][:2]
 
 
 @pytest.mark.parametrize("stop_before", [step.name for step in steps.pending(Database(memory=True))])
