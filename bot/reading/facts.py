@@ -157,13 +157,20 @@ def _holds(said: str, under: set[str], clause: Clause) -> bool:
         return not (elsewhere and said == "hazard strike")
     if said.startswith("undone "):
         return not under & {"asked", "maybe", "planned"}
-    if elsewhere or (clause.limited and said.startswith(("done ", "ends "))):
+    if elsewhere or (said.startswith(("done ", "ends ")) and _in_part(said, clause)):
         return False
     if said.startswith(("done ", "undone ", "ends ")) and not (said.startswith("ends ") and "asked" in under):
         return not under & {"asked", "maybe", "planned"}
     if "asked" in under:  # a trench fact inside a question about sizing is still told
         return not _existence(clause) and any(piece.figure is not None for piece in clause.pieces)
     return True
+
+
+def _in_part(said: str, clause: Clause) -> bool:
+    """Whether what is told done is so in part only, was so once, or is only said to be."""
+    return clause.limited or (
+        clause.partly and said not in ("done ladder", "done inspection", "done air test")
+    )
 
 
 def _existence(clause: Clause) -> bool:

@@ -22,6 +22,7 @@ class Clause:
     question: bool = False
     soft: bool = False  # parted from the one before by no more than a comma
     limited: bool = False  # what is told done here is so in part, on another's word, or to come
+    partly: bool = False  # done to one side or one end
 
 
 def mended(tokens: list[Token], language: Language) -> list[Token]:
@@ -190,9 +191,10 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
     _listed(clauses, language)
     clouded = any("cloud" in piece.tags for piece in pieces)
     for clause, after in zip(clauses, [*clauses[1:], None], strict=True):
-        clause.limited = (
-            clouded or _limits(clause.pieces) or (after is not None and _limits(after.pieces[:2]))
-        )
+        clause.partly = _said_in(clause.pieces, "part")
+        clause.limited = clouded or _said_in(clause.pieces, "limit")
+        if after is not None and _said_in(after.pieces[:3], "part_after"):
+            clause.partly = True
     for clause, after in pairwise(clauses):
         if after.pieces and _takes_back(after):
             for piece in clause.pieces:
@@ -327,8 +329,8 @@ def _listed(clauses: list[Clause], language: Language) -> None:
             end += 1
 
 
-def _limits(pieces: list[Piece]) -> bool:
-    return any("limit" in piece.tags for piece in pieces)
+def _said_in(pieces: list[Piece], meaning: str) -> bool:
+    return any(meaning in piece.tags for piece in pieces)
 
 
 def _takes_back(clause: Clause) -> bool:

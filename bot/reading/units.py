@@ -17,7 +17,7 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
             continue  # another trench's, or yesterday's
         set_ = _said(clause, "set")
         out = _said(clause, "pulled")
-        if clause.limited and (set_ or out):
+        if (clause.limited or clause.partly) and (set_ or out):
             continue
         if set_ is not None:
             following = clauses[place + 1] if place + 1 < len(clauses) else None
@@ -148,10 +148,11 @@ def _of_many(pieces: list[Piece]) -> int | None:
     """ "3 of 6 units", "3 out of 6 units": the first of the two figures."""
     for at, piece in enumerate(pieces):
         rest = [one for one in pieces[at + 1 : at + 5] if one.text != "out"]
-        if piece.figure is None or not piece.figure.whole or len(rest) < 3 or "of" not in rest[0].tags:
+        if piece.figure is None or not piece.figure.whole or len(rest) < 2 or "of" not in rest[0].tags:
             continue
         many = next((one for one in rest[1:] if one.figure is not None), None)
-        if many is not None and "unit_t" in rest[-1].tags | rest[2].tags:
+        named = any("unit_t" in one.tags for one in (*pieces[:at], *rest[2:]))
+        if many is not None and named:
             piece.used = many.used = True
             return int(piece.figure.value)
     return None
