@@ -10,7 +10,8 @@ which would help, is left out.
 
 Granular ground: without cohesion, and with nothing on the face, theory leaves it no bearing at all; but a
 face that stands at all has some. The allowable pressure is common practice. It is half of what theory gives
-for the least cohesion with which a bite can stand (tests/test_bearing.py).
+for the least cohesion with which a bite can stand (tests/test_bearing.py). Against the wedge it is
+taken as the weakest clay or silt that ranks above it; a wedge in sand alone, friction and all, would bear less.
 
 Boards, where they go behind the rails, spread the load as far as they can in bending. The pump is not
 allowed them: they bear only behind the rail until they are bedded.
@@ -106,11 +107,12 @@ def behind_a_rail(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> Bea
 def behind_the_top_rail(
     bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet
 ) -> KiloNewton:
-    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface."""
-    if ground.strength is None:
-        return bearing.load
+    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface.
+
+    Granular ground is given the strength of the weakest clay or silt that ranks above it, and so no more.
+    """
     factor = tables.pressures.load_factor.si
-    return min(bearing.load, sheet.work(wedge_capacity, ground.strength, bearing.width, foot, factor))
+    return min(bearing.load, sheet.work(wedge_capacity, ground.standing, bearing.width, foot, factor))
 
 
 def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[KiloPascal, KiloPascal]:

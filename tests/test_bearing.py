@@ -23,6 +23,15 @@ def borne(found: Sized) -> float:
     return next(line.value for line in found.sheet.lines if line.symbol == "R_b")
 
 
+def by_wedge(found: Sized) -> bool:
+    """Whether a wedge up to the surface limits it.
+
+    A rail that lies deeper or presses wider pushes up a bigger one, so that a little more depth, or weaker
+    ground that bends its boards less, may take a unit less.
+    """
+    return next(line.value for line in found.sheet.lines if line.symbol == "R_w") < borne(found)
+
+
 def bearing(ground: str, kit: str = "light") -> tuple[float, float]:
     """Pump and load in kN that a ground bears behind one rail."""
     details = told(1.0, 0.9, ground)
@@ -107,7 +116,7 @@ def test_weaker_ground_never_takes_fewer_units(
     assume(isinstance(before, Sized) and isinstance(after, Sized))
     assert isinstance(before, Sized) and isinstance(after, Sized)
     # Boards spread the load, so weaker ground with boards may take fewer than stronger ground without.
-    assume(before.boards == after.boards)
+    assume(before.boards == after.boards and not by_wedge(before))
     assert (after.units or 0) >= (before.units or 0)
 
 
@@ -119,6 +128,7 @@ def test_a_deeper_trench_never_takes_fewer_units(
     before, after = answer(trench, book), answer(trench | {"depth_m": trench["depth_m"] + by / 100}, book)
     assume(isinstance(before, Sized) and isinstance(after, Sized))
     assert isinstance(before, Sized) and isinstance(after, Sized)
+    assume(not by_wedge(before))
     assert (after.units or 0) >= (before.units or 0)
 
 
