@@ -27,7 +27,7 @@ AIMS = {(64, ROW): "at least 0.8", (64, NOTHING): "at least 0.2"}
 
 @dataclass(frozen=True)
 class Round:
-    """One load of one server. `computed_ms`: the server's own time a request, whatever else the machine does."""
+    """One load of one server; `computed_ms` is its own time a request, whatever else the machine does."""
 
     load: Loaded
     computed_ms: float

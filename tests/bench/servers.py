@@ -14,6 +14,8 @@ from fleet import SECRET, write_people
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
+PYTHON = os.environ.get("BENCH_PYTHON", sys.executable)
+"""What runs the service: best an environment that holds nothing else, for what is installed takes memory."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ def trenchword(db: Path, loop: str = "asyncio") -> Iterator[Server]:
     clean = {key: value for key, value in os.environ.items() if not key.startswith("TRENCHWORD_")}
     flags = ["--port", "0", "--db", str(db), "--people", str(people)]
     with _running(
-        [sys.executable, "-m", "bot", "serve", *flags], clean | {"TRENCHWORD_JSON_SECRETS": SECRET}
+        [PYTHON, "-m", "bot", "serve", *flags], clean | {"TRENCHWORD_JSON_SECRETS": SECRET}
     ) as server:
         yield server
 
