@@ -83,7 +83,7 @@ def _conditions(given: Mapping[str, str]) -> list[str]:
     return [*plain, " AND ".join(dates)] if dates else plain
 
 
-def _beside_words(db: Database, condition: str, given: Mapping[str, str]) -> str:
+def _beside_words(db: Database, condition: str, given: dict[str, str]) -> str:
     """A condition for turns that are found by their words.
 
     Where few turns fit it they are gathered first, by an index: to read every turn that has a frequent word,
