@@ -47,7 +47,7 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
             if vague:
                 figure.doubt = True
             placed = at > 0 and pieces[at - 1].text in ("at", "@")
-            owned = _of_object(pieces, at)
+            owned = _of_object(pieces, at) or _same_object(elements, joiner)
             elements.append(Element(piece, at, figure=figure, joiner=joiner, of_object=owned, placed=placed))
             joiner, vague = "", False
             continue
@@ -82,6 +82,13 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
     return elements
 
 
+def _same_object(elements: list[Element], joiner: str) -> str:
+    """ "plates 2.4 long 1.2 wide": the second figure is the object's too."""
+    if len(elements) < 2 or joiner not in ("", "x") or elements[-1].place != "after":
+        return ""
+    return "object" if elements[-2].of_object == "object" else ""
+
+
 def _wet(piece: Piece) -> bool:
     """Water that a figure beside it may be the depth of."""
     return not {"water_t", "standing_water", "flooded"}.isdisjoint(piece.tags) and piece.state != "denied"
@@ -105,7 +112,9 @@ def _of_object(pieces: list[Piece], at: int) -> str:
             return "object"
         if before.tags.service is not None or (before is pieces[at - 1] and _wet(before)):
             return "service"
-        if before.kind != "word" or (before.tags and "link" not in before.tags):
+        if before.tags.label is not None and before.tags.label[0] == "plant":
+            return "object"
+        if before.kind != "word" or (before.tags and {"link", "upon"}.isdisjoint(before.tags)):
             return ""
     return ""
 

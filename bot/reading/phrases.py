@@ -174,7 +174,7 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
             if text == "?":
                 last.question = True
             if last.pieces:
-                last = Clause([], soft=text in SOFT)
+                last = Clause([], soft=text in SOFT or text == "-")
                 clauses.append(last)
             elif text in HARD:
                 last.soft = False
@@ -186,15 +186,14 @@ def clauses_of(pieces: list[Piece], language: Language) -> list[Clause]:
         piece.clause = len(clauses) - 1
     if not last.pieces and len(clauses) > 1:
         clauses.pop()
+    _spread_questions(clauses)
     for clause in clauses:
         _states(clause, language)
     _listed(clauses, language)
     clouded = any("cloud" in piece.tags for piece in pieces)
-    for clause, after in zip(clauses, [*clauses[1:], None], strict=True):
-        clause.partly = _said_in(clause.pieces, "part")
-        clause.limited = clouded or _said_in(clause.pieces, "limit")
-        if after is not None and _said_in(after.pieces[:3], "part_after"):
-            clause.partly = True
+    for at, clause in enumerate(clauses):
+        clause.partly = _said_in(clause.pieces, "part") or _parted_after(clauses, at)
+        clause.limited = clouded or _said_in(clause.pieces, "limit") or _conditional(clauses, at)
     for clause, after in pairwise(clauses):
         if after.pieces and _takes_back(after):
             for piece in clause.pieces:
@@ -327,6 +326,34 @@ def _listed(clauses: list[Clause], language: Language) -> None:
                         piece.state = piece.state or "denied"
                 break
             end += 1
+
+
+def _parted_after(clauses: list[Clause], at: int) -> bool:
+    """ "all units set, oh no, number 4 isn't"."""
+    for after in clauses[at + 1 : at + 3]:
+        if _said_in(after.pieces[:5], "part_after"):
+            return True
+        if not after.soft:
+            return False
+    return False
+
+
+def _conditional(clauses: list[Clause], at: int) -> bool:
+    """ "if the inspection is done | then units out"."""
+    before = clauses[at - 1].pieces if at else []
+    return bool(before) and before[-1].state == "supposed" and "but" in clauses[at].pieces[0].tags
+
+
+def _spread_questions(clauses: list[Clause]) -> None:
+    """ "is it all done - ladder in, spoil back?": the sign at the end is of the whole list."""
+    for at, clause in enumerate(clauses):
+        head = at
+        while clause.question and clauses[head].soft and head:
+            head -= 1
+        first = clauses[head].pieces[:1]
+        if head < at and first and not {"open", "ask", "exist"}.isdisjoint(first[0].tags):
+            for one in clauses[head:at]:
+                one.question = True
 
 
 def _said_in(pieces: list[Piece], meaning: str) -> bool:

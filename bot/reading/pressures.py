@@ -57,7 +57,7 @@ def _unsettles(pieces: list[Piece], at: int) -> bool:
     tags = pieces[at].tags
     before, after = pieces[max(at - 4, 0) : at], pieces[at + 1 : at + 4]
     near = any(one.figure is not None and one.figure.kind == "pressure" for one in before)
-    if "except" in tags:
+    if not {"except", "rest"}.isdisjoint(tags):
         return any(one.figure is not None and one.used for one in (*before, *after))
     numbered = (
         "number" in tags and bool(after) and after[0].figure is not None and after[0].figure.kind == "bare"

@@ -45,6 +45,7 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
                 found.water = True
     places.sort()
     trench_depth = _has_depth(pieces, places)
+    found.doubt = bool(places) and any(_mended(pieces, at) for at in range(places[0], len(pieces)))
     due = {piece.clause for piece in pieces if "arriving" in piece.tags}
     at = 0
     while at < len(places):
@@ -70,6 +71,14 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
                 )
         at += 1
     return found
+
+
+def _mended(pieces: list[Piece], at: int) -> bool:
+    """ "gas at 3 sorry 5", "water main at 2, no sorry gas main": which holds is not said."""
+    after = pieces[at + 1 : at + 5]
+    says = bool(after) and (after[0].figure is not None or any(_what(one) for one in after))
+    before = any(_what(one) for one in pieces[max(at - 4, 0) : at])
+    return "correct" in pieces[at].tags and says and before
 
 
 def _measured(pieces: list[Piece]) -> bool:

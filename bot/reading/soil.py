@@ -75,6 +75,9 @@ def told(pieces: list[Piece], language: Language) -> Told:
         layers = _same(_corrected(layers, pieces))
     if not layers and loose and len(set(loose)) == 1:
         said.state_only = loose[0]
+    if layers and _queried(pieces, layers[0].at):
+        said.doubt = True
+        layers[0].states = []
     either = len(layers) > 1 and _either(layers, pieces)
     if either or type_doubt:
         said.doubt = True
@@ -120,7 +123,7 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
             continue
         if kind is not None:
             piece.used = True
-            ahead = _attached(pieces, pending, at)
+            ahead = _attached(pieces, pending, at, language.small)
             if ahead:
                 layers.append(Layer(kind, at, [one for _, one in ahead], _or_between(pieces, ahead)))
                 pending = []
@@ -138,6 +141,14 @@ def _layers(pieces: list[Piece], said: Told, language: Language) -> tuple[list[L
             pending = _settled(layers, pending, pieces, loose, language.small)
     _settled(layers, pending, pieces, loose, language.small)
     return layers, loose
+
+
+def _queried(pieces: list[Piece], at: int) -> bool:
+    """ "stiff clay?", "is this stiff clay?": nothing else is in the question."""
+    if pieces[at].state != "asked":
+        return False
+    asked = [one for one in pieces if one.state == "asked"]
+    return not any(one.figure or one.tags.purposes or one.tags.label or one.tags.service for one in asked)
 
 
 def _hedged(pieces: list[Piece], at: int) -> bool:
@@ -214,17 +225,28 @@ def _kind(pieces: list[Piece], at: int) -> str | None:
     return kind
 
 
-def _attached(pieces: list[Piece], pending: list[tuple[int, str]], at: int) -> list[tuple[int, str]]:
+def _attached(
+    pieces: list[Piece], pending: list[tuple[int, str]], at: int, small: frozenset[str]
+) -> list[tuple[int, str]]:
     """The states that stand before a kind and belong to it."""
     group: list[tuple[int, str]] = []
     end = at
     for place, state in reversed(pending):
         gap = pieces[place + 1 : end]
-        if len(gap) > 4 or any(_divides(one) for one in gap):
+        if len(gap) > 4 or any(_divides(one) for one in gap) or _of_another(gap, small):
             break
         group.append((place, state))
         end = place
     return group[::-1]
+
+
+def _of_another(gap: list[Piece], small: frozenset[str]) -> bool:
+    """ "dense traffic, sand": a word that is no ground stands between the state and the comma."""
+    marks = [at for at, one in enumerate(gap) if one.kind == "mark"]
+    return bool(marks) and any(
+        one.kind == "word" and one.text not in small and not (one.tags.state or one.tags.mixed)
+        for one in gap[: marks[0]]
+    )
 
 
 def _divides(piece: Piece) -> bool:

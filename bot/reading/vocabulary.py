@@ -105,7 +105,7 @@ NEEDED = (  # meanings that the code asks for by name
     "gauge", "graded", "head", "hedge", "in", "last_one", "lengthwise", "level", "limit", "link",
     "lost_after", "lost_by", "material", "may", "more", "negation", "none", "none_after", "now", "number",
     "object", "of", "open", "or", "order", "ordinal_ending", "over", "part", "part_after", "paved",
-    "people", "plan", "range", "reference", "rename", "road", "service", "set", "street", "stretch",
-    "strike", "suppose", "target", "thickness", "times", "top", "trace", "trench", "turned", "two_soils",
-    "unit", "unit_t", "until", "upon", "vague", "was", "was_at", "water_t", "yes",
+    "people", "plan", "range", "reference", "rename", "rest", "road", "service", "set", "street",
+    "stretch", "strike", "suppose", "target", "thickness", "times", "top", "trace", "trench", "turned",
+    "two_soils", "unit", "unit_t", "until", "upon", "vague", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
