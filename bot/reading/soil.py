@@ -147,7 +147,7 @@ def _queried(pieces: list[Piece], at: int) -> bool:
     """ "stiff clay?", "is this stiff clay?": nothing else is in the question."""
     if pieces[at].state != "asked":
         return False
-    asked = [one for one in pieces if one.state == "asked"]
+    asked = (one for at_, one in enumerate(pieces) if one.state == "asked" or at_ < at)
     return not any(one.figure or one.tags.purposes or one.tags.label or one.tags.service for one in asked)
 
 

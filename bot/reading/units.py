@@ -1,5 +1,7 @@
 """Units said to be set or taken out: how many, at which level, or all."""
 
+from itertools import pairwise
+
 from bot.reading.facts import Found
 from bot.reading.phrases import Clause
 from bot.reading.pieces import Piece
@@ -17,7 +19,8 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
             continue  # another trench's, or yesterday's
         set_ = _said(clause, "set")
         out = _said(clause, "pulled")
-        if (clause.limited or clause.partly) and (set_ or out):
+        told = set_ or out
+        if told and (clause.limited or clause.partly or _corrected(clauses, place, told)):
             continue
         if set_ is not None:
             following = clauses[place + 1] if place + 1 < len(clauses) else None
@@ -137,6 +140,14 @@ def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
             piece.used = True
             return int(figure.value)
     return None
+
+
+def _corrected(clauses: list[Clause], place: int, told: Piece) -> bool:
+    """ "3 units set sorry 2", "5 units set, i mean 4": how many is not sure."""
+    after = clauses[place + 1].pieces[:2] if place + 1 < len(clauses) else []
+    here = clauses[place].pieces
+    said = [*here[here.index(told) :], *after]
+    return any("correct" in one.tags and two.figure is not None for one, two in pairwise(said))
 
 
 def _only_all(clause: Clause) -> bool:
