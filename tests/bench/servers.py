@@ -40,11 +40,12 @@ class Server:
 
 
 @contextmanager
-def trenchword(db: Path, loop: str = "asyncio") -> Iterator[Server]:
+def trenchword(db: Path) -> Iterator[Server]:
     """The service as it is delivered, with the fleet's crew list and signed hooks."""
     people = db.with_suffix(".toml")
     write_people(people)
     clean = {key: value for key, value in os.environ.items() if not key.startswith("TRENCHWORD_")}
+    clean.pop("PYTHONDONTWRITEBYTECODE", None)  # what is installed has been compiled
     flags = ["--port", "0", "--db", str(db), "--people", str(people)]
     with _running(
         [PYTHON, "-m", "bot", "serve", *flags], clean | {"TRENCHWORD_JSON_SECRETS": SECRET}
