@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from bot.reading.phrases import Clause
+from bot.reading.clauses import Clause
 from bot.reading.pieces import Piece
 from bot.reading.vocabulary import REF, Fact
 

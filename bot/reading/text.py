@@ -4,9 +4,10 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from bot.reading import facts, lengths
+from bot.reading.clauses import Clause, clauses_of
 from bot.reading.facts import Found
 from bot.reading.figures import pieces_of
-from bot.reading.phrases import Clause, clauses_of, mended, tagged
+from bot.reading.phrases import mended, tagged
 from bot.reading.pieces import Piece
 from bot.reading.tokens import Token
 from bot.reading.words import Language
@@ -28,9 +29,9 @@ class Text:
 def text_of(tokens: list[Token], language: Language) -> Text:
     """The message in one language; figures that measure nothing are set aside."""
     pieces = tagged(pieces_of(mended(tokens, language), language), language)
-    clauses = clauses_of(pieces, language)
+    present: set[str] = set().union(*[piece.tags for piece in pieces])
+    clauses = clauses_of(pieces, present, language)
     found = facts.find(clauses)
-    present: set[str] = set().union(*(piece.tags for piece in pieces))
     figures = any(piece.figure is not None for piece in pieces)
     text = Text(language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures)
     if figures:

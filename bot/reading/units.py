@@ -2,8 +2,8 @@
 
 from itertools import pairwise
 
+from bot.reading.clauses import Clause
 from bot.reading.facts import Found
-from bot.reading.phrases import Clause
 from bot.reading.pieces import Piece
 from bot.reading.words import Language
 from knowledge.reading import UnitsSet
