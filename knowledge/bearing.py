@@ -10,8 +10,8 @@ which would help, is left out.
 
 Granular ground: without cohesion, and with nothing on the face, theory leaves it no bearing at all; but a
 face that stands at all has some. The allowable pressure is common practice. It is half of what theory gives
-for the least cohesion with which a bite can stand (tests/test_bearing.py). Against the wedge it is taken as the
-weakest clay or silt that ranks above it; a wedge of sand alone, friction and all, would bear less.
+for the least cohesion with which a bite can stand (tests/test_bearing.py). Against the wedge it is taken
+as the weakest clay or silt that ranks above it; a wedge of sand alone, friction and all, would bear less.
 
 Boards, where they go behind the rails, spread the load as far as they can in bending. The pump is not
 allowed them: they bear only behind the rail until they are bedded.
