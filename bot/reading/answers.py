@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from bot.reading import lengths, ranges, soil
+from bot.reading import layers, lengths, ranges, soil
 from bot.reading.lengths import FIELDS, Measured, metres
 from bot.reading.pieces import Piece
 from bot.reading.references import named
@@ -66,7 +66,11 @@ def _choice(earlier: Text) -> list[float]:
 def _complete(ground: soil.Told, earlier: Text) -> None:
     """ "firm", of the clay told before."""
     kind = soil.told(earlier.pieces, earlier.language).soil if ground.state_only is not None else None
-    if ground.soil is None and kind is not None and ground.state_only in soil.STATES.get(kind.kind or "", ()):
+    if (
+        ground.soil is None
+        and kind is not None
+        and ground.state_only in layers.STATES.get(kind.kind or "", ())
+    ):
         ground.soil = Soil.model_validate({"kind": kind.kind, "state": ground.state_only})
         ground.doubt = False
 

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.pieces import BARS, Figure, Piece
+from bot.reading.gauge_items import Item, in_lists, items_of
+from bot.reading.pieces import BARS, Piece
 from knowledge.reading import Gauge
 
 LEAST = 5  # a smaller bare figure is no pressure
@@ -21,17 +22,6 @@ class Read:
     numbers: list[int] = field(default_factory=list)  # unit numbers named
 
 
-@dataclass(slots=True)
-class _Item:
-    """In the run of a message: unit numbers, or a pressure."""
-
-    piece: Piece
-    at: int
-    units: tuple[int, ...] = ()
-    figure: Figure | None = None
-    end: int = 0  # the place after the last of its unit numbers
-
-
 def read(pieces: list[Piece], present: set[str]) -> Read:
     """The pressures of a message. Figures that are taken here are marked used."""
     said = Read()
@@ -44,7 +34,7 @@ def read(pieces: list[Piece], present: set[str]) -> Read:
     _surcharge(pieces, said)
     shared = units.pop() if len(units) == 1 else None
     gauged = any("gauge" in piece.tags and piece.state not in STATES[:2] for piece in pieces)
-    items = _items(pieces, stated=bool(stated), gauged=gauged)
+    items = items_of(pieces, stated=bool(stated), gauged=gauged)
     _pair(items, pieces, shared, said)
     if said.gauges and any(_unsettles(pieces, at) for at in range(len(pieces))):
         said.doubt = True
@@ -77,152 +67,11 @@ def _surcharge(pieces: list[Piece], said: Read) -> None:
             piece.used = True
 
 
-def _items(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[_Item]:
-    items: list[_Item] = []
-    at = 0
-    count = len(pieces)
-    while at < count:
-        piece = pieces[at]
-        figure = piece.figure
-        if figure is None:
-            if "unit" in piece.tags or ("dial" in piece.tags and _small(pieces, at + 1)):
-                numbers, end = _numbers(pieces, at + 1)
-                if numbers:
-                    _add_units(items, _Item(piece, at, units=numbers, end=end), pieces)
-                    at = end
-                    continue
-            after = pieces[at + 1] if at + 1 < count else None
-            if (
-                piece.tags.ordinal
-                and (stated or gauged)
-                and after
-                and (after.text == "one" or "unit_t" in after.tags)
-            ):
-                items.append(_Item(piece, at, units=(int(piece.tags.ordinal),)))
-                after.used = True
-                at += 1
-            at += 1
-            continue
-        if piece.used:
-            at += 1
-            continue
-        if figure.kind == "pressure":
-            items.append(_Item(piece, at, figure=figure))
-        elif figure.kind == "ordinal":
-            items.append(_Item(piece, at, units=(int(figure.value),)))
-        elif figure.kind == "bare" and figure.whole:
-            after = pieces[at + 1] if at + 1 < count else None
-            before = pieces[at - 1] if at else None
-            small = 0 < figure.value < 100
-            marked = after is not None and (after.text in (":", "=") or _bullet(pieces, at))
-            of_many = at > 1 and pieces[at - 2].figure is not None and "of" in pieces[at - 1].tags
-            upon = before is not None and "upon" in before.tags and not of_many  # not "2 of 4 units"
-            on = upon or (before is not None and _next_unit(pieces, at, items))
-            if small and (marked or on) and (stated or gauged):
-                items.append(_Item(piece, at, units=(int(figure.value),)))
-                piece.used = True
-            else:
-                items.append(_Item(piece, at, figure=figure))
-        elif figure.kind == "bare":
-            items.append(_Item(piece, at, figure=figure))
-        at += 1
-    return items
-
-
-def _add_units(items: list[_Item], item: _Item, pieces: list[Piece]) -> None:
-    """ "u1 u2 u3 all 45 bar": unit numbers that follow at once belong together."""
-    before = items[-1] if items else None
-    gap = pieces[before.end : item.at] if before is not None and before.end else [item.piece]
-    if before is not None and all(one.text == "&" or "and" in one.tags for one in gap):
-        before.units, before.end = (*before.units, *item.units), item.end
-    else:
-        items.append(item)
-
-
-def _bullet(pieces: list[Piece], at: int) -> bool:
-    """ "1 - 45 bar", "1) 45 bar": a number before a pressure, parted by a mark."""
-    if at + 2 >= len(pieces) or not (pieces[at + 1].text in ("-", ")") or "at" in pieces[at + 1].tags):
-        return False
-    number, after = pieces[at].figure, pieces[at + 2].figure
-    return number is not None and number.value < 20 and after is not None and after.kind == "pressure"
-
-
-def _next_unit(pieces: list[Piece], at: int, items: list[_Item]) -> bool:
-    """ "unit 1 45 bar, 2 44 bar": once units are named, a number before a pressure is one more."""
-    return any(item.units for item in items) and _names_one(pieces, at)
-
-
-def _names_one(pieces: list[Piece], at: int) -> bool:
-    """Whether the number here, small and whole, stands right before a pressure: "gauge 1 45 bar"."""
-    after = pieces[at + 1].figure if at + 1 < len(pieces) else None
-    return _small(pieces, at) and after is not None and after.kind == "pressure"
-
-
-def _small(pieces: list[Piece], at: int) -> bool:
-    """Whether a number stands here that can be a unit's and is hardly a pressure."""
-    number = pieces[at].figure if at < len(pieces) else None
-    return number is not None and number.kind == "bare" and number.whole and 0 < number.value <= 12
-
-
-def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
-    """Unit numbers after "unit": "2", "1 and 2", "1, 2 & 3", "1 to 4". Marks them used."""
-    found: list[int] = []
-    ranged = False
-    while at < len(pieces):
-        piece = pieces[at]
-        figure = piece.figure
-        if figure is not None and figure.kind == "bare" and figure.whole and 0 < figure.value < 100:
-            follows = bool(found) and figure.value == found[-1] + 1 and found[-1] < 12
-            if len(found) and not (
-                follows or ranged or "more" in pieces[at - 1].tags or pieces[at - 1].text in (",", "&")
-            ):
-                break
-            number = int(figure.value)
-            first = found[-1] + 1 if ranged and found else number
-            found.extend(range(first, number + 1) if ranged and first <= number else [number])
-            piece.used = True
-            ranged = False
-            at += 1
-            continue
-        if found and (listed := _commas(piece)):
-            found.extend(listed)
-            piece.used = True
-            at += 1
-            continue
-        nearby = pieces[at + 1].figure if at + 1 < len(pieces) else None
-        if not found:
-            if piece.text in ("-", "#", ".") or "number" in piece.tags:
-                at += 1
-                continue
-            break
-        if nearby is None or nearby.kind != "bare" or nearby.value > 12:
-            break
-        if not nearby.whole and not _commas(pieces[at + 1]):
-            break
-        if "range" in piece.tags or piece.text == "-":
-            ranged = True
-        elif not ("more" in piece.tags or piece.text in (",", "&", "+")) or _labelled(pieces, at + 2):
-            break
-        at += 1
-    return tuple(found), at
-
-
-def _commas(piece: Piece) -> list[int]:
-    """ "2,3" as two unit numbers."""
-    one, comma, two = piece.raw.partition(",")
-    whole = comma and one.isdigit() and two.isdigit() and len(one) < 3 and len(two) < 3
-    return [int(one), int(two)] if whole else []
-
-
-def _labelled(pieces: list[Piece], at: int) -> bool:
-    return at < len(pieces) and pieces[at].tags.label is not None
-
-
-def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Read) -> None:
+def _pair(items: list[Item], pieces: list[Piece], shared: str | None, said: Read) -> None:
     """Gives each pressure its unit number and keeps the last reading of each."""
     figures = [item for item in items if item.figure is not None]
     said.numbers = [number for item in items for number in item.units]
-    items = _lists(items, pieces)
+    items = in_lists(items, pieces)
     units_first = bool(items) and _leads(items)
     last: dict[tuple[int, ...], float] = {}
     order: list[tuple[tuple[int, ...], float, bool]] = []
@@ -269,22 +118,7 @@ def _pair(items: list[_Item], pieces: list[Piece], shared: str | None, said: Rea
             said.gauges.append(Gauge(unit=number, bar=bar))
 
 
-def _lists(items: list[_Item], pieces: list[Piece]) -> list[_Item]:
-    """ "45, 44 and 46 bar on units 1, 2 and 3": as many pressures as unit numbers, in order."""
-    out: list[_Item] = []
-    for item in items:
-        count = len(item.units)
-        row = out[-count:] if count > 1 else []
-        if len(row) == count > 1 and all(one.figure is not None for one in row):
-            del out[-count:]
-            for number, one in zip(item.units, row, strict=True):
-                out.extend((_Item(item.piece, one.at, units=(number,)), one))
-            continue
-        out.append(item)
-    return out
-
-
-def _leads(items: list[_Item]) -> bool:
+def _leads(items: list[Item]) -> bool:
     """Whether unit numbers stand before their pressures ("u1 45") or after ("45 on u1")."""
     stated = any(item.figure and item.figure.kind == "pressure" for item in items)
     first = next(
@@ -294,7 +128,7 @@ def _leads(items: list[_Item]) -> bool:
 
 
 def _owner(
-    items: list[_Item], place: int, pieces: list[Piece], units_first: bool
+    items: list[Item], place: int, pieces: list[Piece], units_first: bool
 ) -> tuple[tuple[int, ...], bool]:
     """The unit numbers a pressure belongs to; and whether they stand right beside it."""
     item = items[place]
@@ -318,7 +152,7 @@ def _owner(
     return (left.units, True) if left.units and alone else ((), False)
 
 
-def _kind(item: _Item, near: bool, pieces: list[Piece], shared: str | None, figures: list[_Item]) -> str:
+def _kind(item: Item, near: bool, pieces: list[Piece], shared: str | None, figures: list[Item]) -> str:
     """The unit of a pressure; "doubt" for a pressure without one; "" for what is no pressure."""
     figure = item.figure
     assert figure is not None
@@ -352,7 +186,7 @@ def _kind(item: _Item, near: bool, pieces: list[Piece], shared: str | None, figu
     return shared if alike else "doubt"
 
 
-def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
+def _runs_on(item: Item, figures: list[Item], pieces: list[Piece]) -> bool:
     """ "45 46 44", "was 45 now 38 bar": one of several figures of a gauge in a row."""
     place = next(at for at, one in enumerate(figures) if one is item)
     for other in (*figures[max(place - 1, 0) : place], *figures[place + 1 : place + 2]):
@@ -375,7 +209,7 @@ def _runs_on(item: _Item, figures: list[_Item], pieces: list[Piece]) -> bool:
     return False
 
 
-def _changed(pieces: list[Piece], items: list[_Item], place: int) -> bool:
+def _changed(pieces: list[Piece], items: list[Item], place: int) -> bool:
     """Whether a second pressure of a unit is said to follow the first ("was 45 now 38", "45 > 38")."""
     first, second = [one.at for one in items[:place] if one.figure is not None][-1], items[place].at
     if any(
@@ -396,7 +230,7 @@ def _lost(pieces: list[Piece], at: int) -> bool:
     return any("lost_by" in one.tags for one in before) or any("lost_after" in one.tags for one in after)
 
 
-def _fall(items: list[_Item], place: int, pieces: list[Piece], said: Read) -> None:
+def _fall(items: list[Item], place: int, pieces: list[Piece], said: Read) -> None:
     """A fall between two figures without a unit counts all the same."""
     before = [one for one in items[:place] if one.figure is not None]
     if not before:
