@@ -31,7 +31,7 @@ from bot.writer import Busy, Writer
 
 NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10
-REMIND_EVERY_S = 30
+REMIND_EVERY_S = 60  # goes through every open trench; what falls due does so by the quarter of an hour
 FORM = 1 << 20  # bytes of a form of the office: a file of words is in one
 KEEP_REFUSED_EVERY_S = 1  # a flood of refusals must not make a flood of writing
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from itertools import count
 from pathlib import Path
 
-SITES, FITTERS = 200, 2_000
+SITES, FITTERS = 1_000, 2_000
 SECRET = "whsec_" + base64.b64encode(b"for the bench alone, no secret").decode()
 KEY = base64.b64decode(SECRET.removeprefix("whsec_"))
 SOILS = ("firm clay", "firm sandy clay", "stiff clay", "very stiff clay")
