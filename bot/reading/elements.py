@@ -112,6 +112,8 @@ def _of_object(pieces: list[Piece], at: int) -> str:
             return "object"
         if before.tags.service is not None or (before is pieces[at - 1] and _wet(before)):
             return "service"
+        if "meant_for" in before.tags:
+            return ""
         if before.tags.label is not None and before.tags.label[0] == "plant":
             return "object"
         if before.kind != "word" or (before.tags and {"link", "upon"}.isdisjoint(before.tags)):

@@ -29,6 +29,8 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
             if spared and now is not None:
                 now = UnitsSet(level=now.level) if now.level else None
             total = _more(total, now) if now is not None else total
+        if out is None and _still_in(clause):
+            found.meanings.append("undone units out")
         if out is not None and out.state == "":
             part = any(PART & piece.tags or piece.tags.ordinal for piece in clause.pieces)
             whole = _all(clause) or (_number(clause.pieces) is None and not part)
@@ -57,6 +59,12 @@ def _said(clause: Clause, state: str) -> Piece | None:
             if "people" not in pieces[one].tags:
                 break
     return None
+
+
+def _still_in(clause: Clause) -> bool:
+    """ "units not out yet"."""
+    out = any("pulled" in piece.tags and piece.state == "denied" for piece in clause.pieces)
+    return out and any("unit_t" in piece.tags for piece in clause.pieces)
 
 
 def _out_of(pieces: list[Piece], at: int) -> bool:
@@ -213,7 +221,8 @@ def _level(pieces: list[Piece]) -> int | None:
 def _more(total: UnitsSet | None, now: UnitsSet) -> UnitsSet:
     if total is None:
         return now
-    if total.n is not None and now.n is not None and total.level != now.level:
+    two_levels = total.level is not None and now.level is not None and total.level != now.level
+    if two_levels and total.n is not None and now.n is not None:
         return UnitsSet(n=total.n + now.n, all=total.all or now.all)  # "4 in at level 1, 2 at level 2"
     return UnitsSet(
         n=now.n if now.n is not None else total.n,
