@@ -167,8 +167,12 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
         tags.setdefault(key, []).append(tag)
     phrases: dict[str, Entry] = {}
     index = Facts(vocabulary.facts)
+    made: dict[tuple[str, ...], Meanings] = {}  # most phrases mean what others mean
     for key, names in tags.items():
-        phrases.setdefault(key[0], Entry()).add(key[1:], Meanings(tuple(dict.fromkeys(names)), index))
+        each = tuple(dict.fromkeys(names))
+        if each not in made:
+            made[each] = Meanings(each, index)
+        phrases.setdefault(key[0], Entry()).add(key[1:], made[each])
     numbers = vocabulary.numbers
     counted = (
         *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,
