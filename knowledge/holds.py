@@ -14,7 +14,7 @@ from knowledge.ground import design
 from knowledge.levels import heights, lawful
 from knowledge.outcome import GroundName, HoldsTo
 from knowledge.sheet import Scratch
-from knowledge.shores import strut_load
+from knowledge.strut import strut_load
 from knowledge.units import Metre
 from knowledge.working import Case, Refused, Worked, across, work
 

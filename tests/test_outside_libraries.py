@@ -20,7 +20,8 @@ from scipy.optimize import minimize_scalar
 from sympy import Float, Symbol
 from sympy.physics.continuum_mechanics.beam import Beam
 
-from knowledge import bearing, pressure, shores, surcharge
+from knowledge import bearing, pressure, surcharge
+from knowledge import strut as struts
 from knowledge.ground import type_by_strength
 from knowledge.tables import load
 from knowledge.units import KNM3_PER_PCF, KPA_PER_PSF, KPA_PER_TSF, M_PER_FT
@@ -163,7 +164,7 @@ def test_euler_stress() -> None:
     for length in (300.0, 900.0, 1500.0, 3000.0):
         E, I, A = 70.0, 3.3e5, 864.0  # noqa: E741
         theirs = wood.euler_critical_stress(E, length, (I / A) ** 0.5)["fcr"]
-        pairs.append((shores.euler_stress(E, I, A, length), theirs))
+        pairs.append((struts.euler_stress(E, I, A, length), theirs))
     assert worst("Euler stress", pairs) < 1e-9
 
 
@@ -194,7 +195,7 @@ def tributary(supports: list[float], bottom: float, load: float) -> list[float]:
     """Strut loads by our formula."""
     middles = [(a + b) / 2 for a, b in pairwise(supports)]
     edges = [0.0, *middles, bottom]
-    return [shores.strut_load(load, 1.0, b - a) for a, b in pairwise(edges)]
+    return [struts.strut_load(load, 1.0, b - a) for a, b in pairwise(edges)]
 
 
 # Das, Principles of Geotechnical Engineering Ex 14.2 and Foundation Engineering Ex 10.2: R1; tributary C.
@@ -230,8 +231,8 @@ def test_tributary_area_against_a_stiff_beam_at_our_depths() -> None:
     Neither is right for rails that are not joined: ground arches between them. The sheet names the method.
     """
     pairs = []
-    for H, struts in ((1.6, [0.4, 1.1]), (1.4, [0.4, 1.0]), (2.0, [0.5, 1.4]), (1.8, [0.45, 1.3])):
-        beam, area = reactions(0.0, H, struts, 10.0), tributary(struts, H, 10.0)
+    for H, at in ((1.6, [0.4, 1.1]), (1.4, [0.4, 1.0]), (2.0, [0.5, 1.4]), (1.8, [0.45, 1.3])):
+        beam, area = reactions(0.0, H, at, 10.0), tributary(at, H, 10.0)
         assert sum(beam) == pytest.approx(sum(area))
         pairs += zip(area, beam, strict=True)
     assert worst("tributary area against a stiff beam, strut loads", pairs) < 0.15
@@ -253,17 +254,17 @@ def test_rail_moment_and_shear() -> None:
         near = length / 2 * (1 - 1e-9)
         moment = abs(float(beam.bending_moment().subs(x, near)))
         shear = abs(float(beam.shear_force().subs(x, near)))
-        pairs += [(shores.rail_moment(strut, length), moment)]
+        pairs += [(struts.rail_moment(strut, length), moment)]
         W, A = 18000.0, 900.0
         stress = moment / W * 1e3  # kN m over mm3 is 1e6 N/mm2 / 1e3 = GPa
-        pairs += [(shores.rail_in_bending(stress, W, length * 1000), strut)]
-        pairs += [(shores.rail_in_shear(shear / A, A), strut)]
+        pairs += [(struts.rail_in_bending(stress, W, length * 1000), strut)]
+        pairs += [(struts.rail_in_shear(shear / A, A), strut)]
     assert worst("rail moment and shear", pairs) < 1e-6
 
 
 def test_column_figures_by_arithmetic() -> None:
     """sympy is not needed for pi^2 E I / (A L^2): Bhavikatti Ex 9.9.3 (R1), 184.05 kN for any area."""
-    force = shores.euler_stress(200.0, 839_167.0, 1.0, 3000.0)
+    force = struts.euler_stress(200.0, 839_167.0, 1.0, 3000.0)
     assert force == pytest.approx(pi**2 * 200 * 839_167 / 9e6)
     assert force == pytest.approx(184.05, rel=0.001)
 

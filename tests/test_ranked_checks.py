@@ -10,7 +10,7 @@ import pytest
 from places import exists
 
 from knowledge.pressure import clay_pressure, fluid_pressure
-from knowledge.shores import strut_load
+from knowledge.strut import strut_load
 from knowledge.tables import load
 from knowledge.units import KPA_PER_PSF, M_PER_FT, N_PER_LBF
 

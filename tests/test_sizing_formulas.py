@@ -10,13 +10,13 @@ from typing import Any
 import pint
 import pytest
 
-from knowledge import bearing, ground, levels, pressure, shores
+from knowledge import bearing, ground, levels, pressure, strut
 from knowledge.sheet import Formula, Sheet
 
 ROWS = tomllib.loads((Path(__file__).parent / "cases" / "formulas.toml").read_text(encoding="utf-8"))["row"]
 FORMULAS: dict[str, Formula[Any]] = {
     name: found
-    for module in (bearing, ground, pressure, levels, shores)
+    for module in (bearing, ground, pressure, levels, strut)
     for name, found in inspect.getmembers(module, lambda member: isinstance(member, Formula))
 }
 WORKED = {name: next(row for row in ROWS if row["formula"] == name) for name in {r["formula"] for r in ROWS}}

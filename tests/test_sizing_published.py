@@ -22,7 +22,7 @@ from knowledge.pressure import (
 )
 from knowledge.reading import Details
 from knowledge.sheet import Sheet
-from knowledge.shores import gauge_force, strut_load
+from knowledge.strut import gauge_force, strut_load
 from knowledge.surcharge import strip
 from knowledge.units import (
     BAR_PER_PSI,
