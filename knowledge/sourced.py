@@ -7,7 +7,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from datetime import date
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
@@ -179,10 +179,19 @@ def filled(sentence: str, numbers: Mapping[str, Amount | str]) -> str:
 RowT = TypeVar("RowT", bound=BaseModel)
 
 
+@lru_cache(maxsize=8)
+def document(text: str) -> dict[str, Any]:
+    """What a TOML text holds; not to be changed. Two readers of one text in a row parse it once.
+
+    Raises TOMLDecodeError.
+    """
+    return tomllib.loads(text)
+
+
 def parse(file: Path, model: type[RowT], data: dict[str, Any] | None = None) -> RowT:
     """A data file as `model`. Raises DataError with file, key and reason."""
     try:
-        found = tomllib.loads(file.read_text(encoding="utf-8")) if data is None else data
+        found = document(file.read_text(encoding="utf-8")) if data is None else data
     except OSError as error:
         raise DataError(f"{file.name}: cannot be read: {error.strerror}") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:

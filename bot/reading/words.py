@@ -17,7 +17,7 @@ from bot.reading.meanings import Facts, Meanings
 from bot.reading.slips import DRAWN, deletions, slip, slips_of
 from bot.reading.tokens import bare
 from bot.reading.vocabulary import LINE, NEEDED, PURPOSES, REF, Fact, Units, Vocabulary
-from knowledge.sourced import DataError, parse
+from knowledge.sourced import DataError, document, parse
 
 FOLDER = Path(__file__).parent.parent / "words"
 A_REF = Meanings((REF,))
@@ -199,7 +199,7 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
 
 def _section(file: Path) -> dict[str, object]:
     try:
-        whole = tomllib.loads(file.read_text(encoding="utf-8"))
+        whole = document(file.read_text(encoding="utf-8"))
     except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise DataError(f"{file.name}: (file): not valid TOML: {error}") from error
     section = whole.get("reading")
