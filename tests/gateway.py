@@ -88,16 +88,25 @@ class Gateway:
         self._start("bearerbox")
         self._start("smsbox")
 
-    def _start(self, box: str) -> None:
+    def _run(self, box: str) -> None:
         with (self._folder / f"{box}.out").open("ab") as out:
             self._running[box] = subprocess.Popen(
                 [box, "kannel.conf"], cwd=self._folder, stdout=out, stderr=out
             )
+
+    def _serves_sendsms(self) -> bool:
+        """Whether the box that takes texts is there; one that ended itself is started again."""
+        if self._running["smsbox"].poll() is not None:
+            self._run("smsbox")
+        return listens(self._ports["sendsms"]) and b"smsbox:" in self._status()
+
+    def _start(self, box: str) -> None:
+        self._run(box)
         if box == "bearerbox":
             # The other box ends itself where it cannot connect to this one.
             until(lambda: listens(self._ports["smsc"]) and listens(self._ports["box"]), box)
         else:
-            until(lambda: listens(self._ports["sendsms"]) and b"smsbox:" in self._status(), box)
+            until(self._serves_sendsms, box)
 
     def _status(self) -> bytes:
         url = f"http://127.0.0.1:{self._ports['admin']}/status.txt?password=ADMIN-PASSWORD"

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from aiohttp import ClientSession, CookieJar, web
+from sqlite_utils import Database
 
 from bot.app import application
 from bot.books import Books
@@ -18,6 +19,7 @@ from bot.channels.json import Json
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
 from bot.kept import Kept
+from bot.log import open_to_read
 from bot.office import users
 from bot.office.mount import setup
 from bot.reminders import Reminders
@@ -37,6 +39,11 @@ class Office:
     http: ClientSession
     store: Store
     file: Path
+
+    @property
+    def db(self) -> Database:
+        """The log, read beside the service by a connection of its own."""
+        return open_to_read(self.file)
 
     async def text(self, text: str, sender: str = SAM) -> int:
         """Send a text to the service. Returns its exchange."""

@@ -199,7 +199,7 @@ async def test_an_exchange_is_found_and_shown_whole(inside: Office) -> None:
         assert f"/office/exchange/{number}" in found and f"/office/exchange/{number + 1}" not in found, words
     assert "finds all that begin so" in await inside.page("/office/log?text=flibb")
     page = await inside.page(f"/office/exchange/{number}")
-    row = log.exchange(inside.store.db, number)
+    row = log.exchange(inside.db, number)
     assert row is not None
     assert row["hash"] in page and row["stamp"] in page and "flibber</bdi></span>" in page
     sheet = json.loads(row["outcome"])["sheet"]

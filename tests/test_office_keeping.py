@@ -68,7 +68,7 @@ def lower(text: str) -> str:
 
 
 def outcome(office: Office, exchange: int) -> str:
-    row = log.exchange(office.store.db, exchange)
+    row = log.exchange(office.db, exchange)
     assert row is not None
     return str(row["outcome"])
 
@@ -88,7 +88,7 @@ async def test_a_new_person_may_text_as_soon_as_they_are_saved(
     assert '"kind":"sized"' in outcome(office, number)
     assert "+447700900177" in await office.page("/office/kept")
     # After a restart too, whatever the file that began it says.
-    again = Kept.load(office.store.db, PEOPLE, books)
+    again = Kept.load(office.db, PEOPLE, books)
     assert again.people.find(PAT["number"]) is not None and "+447700900177" not in PEOPLE.read_text()
 
 
@@ -133,7 +133,7 @@ async def test_errors_stand_beside_their_fields(office: Office) -> None:
             office, "/office/kept/site", {**terms, "zone": "America/New_York", name: value}
         )
         assert status == 422 and f'id="wrong-{name}"' in page, name
-    assert changes.head(office.store.db) == 0
+    assert changes.head(office.db) == 0
 
 
 async def test_a_site_is_added_changed_and_taken_out(office: Office) -> None:
@@ -143,7 +143,7 @@ async def test_a_site_is_added_changed_and_taken_out(office: Office) -> None:
     assert "Site Mill Lane is new: rulebook us, 06:00 to 16:00, America/New_York, the heavy kit." in look
     await saved(office, look)
     assert "Demo Water &amp; Sons" in await office.page("/office/kept/site?name=Mill%20Lane")
-    base = str(changes.head(office.store.db))
+    base = str(changes.head(office.db))
     moved = {**terms, "row": "Mill Lane", "kit": "", "base": base}
     _, look = await looked(office, "/office/kept/site", moved)
     assert "Mill Lane: kit was heavy, is now not said." in look
@@ -184,14 +184,14 @@ async def test_a_saved_figure_answers_from_the_next_message_on_and_can_be_taken_
     again = await office.page(f"/office/exchange/{first}")
     assert "differ" in again  # today's figures are the saved ones
     # The comments of the file stayed, and the file that came is untouched.
-    kept = changes.latest(office.store.db)[LIGHT].text
+    kept = changes.latest(office.db)[LIGHT].text
     assert kept and "# INVENTED" in kept and files.shipped()[LIGHT] == shipped(LIGHT)
     # The way back is a change like any other.
     status, look = await looked(office, "/office/changes/1/restore", {})
     assert status == 200 and "data sheet 7" in look
     await saved(office, look, "back again")
     third = await office.text(SIZED.replace("T7", "T10"))
-    assert stamp_of(office, third) == stamp and changes.head(office.store.db) == 3
+    assert stamp_of(office, third) == stamp and changes.head(office.db) == 3
 
 
 def shipped(name: str) -> str:
@@ -199,7 +199,7 @@ def shipped(name: str) -> str:
 
 
 def stamp_of(office: Office, exchange: int) -> str:
-    row = log.exchange(office.store.db, exchange)
+    row = log.exchange(office.db, exchange)
     assert row is not None
     return str(row["stamp"])
 
@@ -211,7 +211,7 @@ async def test_a_new_kit_is_a_new_file_that_a_site_can_name_and_that_can_go_agai
     path = "/office/figures/kits/yard-2.toml"
     _, look = await looked(office, path, {"text": lower(text)})
     await saved(office, look, "the yard's own")
-    base = {"base": str(changes.head(office.store.db))}
+    base = {"base": str(changes.head(office.db))}
     _, look = await looked(
         office, "/office/kept/site", {"row": "Larch Street", "name": "Larch Street", **TERMS}
     )
@@ -256,7 +256,7 @@ async def test_what_would_break_an_answer_is_refused_with_file_key_and_reason(of
     for reason, (name, text) in tries.items():
         status, page = await looked(office, f"/office/figures/{name}", {"text": text})
         assert status == 422 and re.search(reason, page), (reason, page[-3000:])
-    assert changes.head(office.store.db) == 0
+    assert changes.head(office.db) == 0
 
 
 async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides(
@@ -314,7 +314,7 @@ async def test_a_word_that_was_not_understood_is_added_after_a_look_at_the_texts
     await saved(office, look, "as they say it here")
     after = await office.text("T7 depth 1.6 width 0.9 length 6 firm gubbinclay dry!")
     assert '"kind":"sized"' in outcome(office, after)
-    base = {"base": str(changes.head(office.store.db))}
+    base = {"base": str(changes.head(office.db))}
     assert "It is read so already" in (await looked(office, "/office/words/en.toml", {**form, **base}))[1]
 
 
@@ -338,7 +338,7 @@ async def test_a_reader_sees_and_cannot_save(tmp_path: Path, books: Books) -> No
         assert (await office.get("/office/kept/person"))[0] == 403
         for path in ("/office/kept", f"/office/figures/{LIGHT}", "/office/figures/words/en.toml"):
             assert "What would change?" not in await office.page(path)
-        assert changes.head(office.store.db) == 0
+        assert changes.head(office.db) == 0
 
 
 async def test_nothing_is_saved_without_the_token_or_a_reason(office: Office) -> None:
@@ -351,7 +351,7 @@ async def test_nothing_is_saved_without_the_token_or_a_reason(office: Office) ->
             400,
             404,
         )
-    assert changes.head(office.store.db) == 0
+    assert changes.head(office.db) == 0
 
 
 async def test_of_two_who_change_the_same_file_the_second_is_shown_both(office: Office) -> None:
@@ -364,7 +364,7 @@ async def test_of_two_who_change_the_same_file_the_second_is_shown_both(office: 
     assert "relief_bar = 40.0" in page and "relief_bar = 35.0" in page
     # A form that was opened before it is refused as well.
     status, _ = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(shipped(LIGHT)), "base": "0"})
-    assert status == 409 and changes.head(office.store.db) == 2
+    assert status == 409 and changes.head(office.db) == 2
 
 
 async def test_a_save_of_another_file_meanwhile_asks_for_another_look(office: Office) -> None:
