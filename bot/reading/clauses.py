@@ -9,7 +9,7 @@ from bot.reading.words import Language
 HARD = frozenset((".", "!", "?", "\n", ";"))
 SOFT = frozenset((",", "(", ")", "[", "]", "|"))
 PEOPLE = frozenset(("people", "persons", "men"))
-LIMITING = frozenset(("limit", "part", "part_after", "cloud", "suppose"))
+LIMITING = frozenset(("limit", "part", "part_after", "cloud", "suppose", "undo_after"))
 TAKING_BACK = frozenset(("except", "turned"))
 ENTERING = frozenset(("purpose.entry", "enter_alone", "men"))
 
@@ -198,7 +198,8 @@ def _limit(clauses: list[Clause], *, clouded: bool) -> None:
     """Marks the clauses whose done things are not to be counted, or only in part."""
     for at, clause in enumerate(clauses):
         clause.partly = _said_in(clause.pieces, "part") or _parted_after(clauses, at)
-        clause.limited = clouded or _said_in(clause.pieces, "limit") or _conditional(clauses, at)
+        undone = at + 1 < len(clauses) and _said_in(clauses[at + 1].pieces, "undo_after")
+        clause.limited = clouded or undone or _said_in(clause.pieces, "limit") or _conditional(clauses, at)
 
 
 def _parted_after(clauses: list[Clause], at: int) -> bool:

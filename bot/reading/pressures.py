@@ -157,7 +157,7 @@ def _kind(item: Item, near: bool, pieces: list[Piece], shared: str | None, figur
     figure = item.figure
     assert figure is not None
     if figure.kind == "pressure":
-        return figure.unit or "bar"
+        return "doubt" if figure.doubt else figure.unit or "bar"  # "six fifty psi"
     if figure.value < LEAST or figure.value > 10000 or item.piece.glued:
         return ""
     before = pieces[max(item.at - 5, 0) : item.at]

@@ -200,6 +200,8 @@ def _facts(text: Text, values: dict[str, Any], doubts: set[str]) -> None:
         said = found.of(name)
         if len(said) == 1:
             values[name] = said[0] == "yes"
+        elif said and name == "traffic":
+            doubts.add(name)
     doubts.update(name for name in found.of("unclear") if name not in values)
 
 

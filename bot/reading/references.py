@@ -38,6 +38,8 @@ def named(text: Text) -> Named:
 def _beside(text: Text, at: int) -> bool:
     """ "near T9", "same as T9 but 2 m deep", "10 m from T9": another trench than the one told of."""
     before = text.pieces[max(at - 2, 0) : at]
+    if text.found.of("hazard") or text.found.of("noticed"):
+        return False  # "gas near T9" is told of T9
     if not before or "beside" not in before[-1].tags:
         return False
     return before[-1].text != "from" or (len(before) > 1 and before[0].figure is not None)

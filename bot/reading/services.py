@@ -44,7 +44,7 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
             else:
                 found.water = True
     places.sort()
-    trench_depth = _has_depth(pieces, places)
+    trench_depth = _has_depth(pieces, places) or not _sized(pieces)
     found.doubt = bool(places) and any(_mended(pieces, at) for at in range(places[0], len(pieces)))
     due = {piece.clause for piece in pieces if "arriving" in piece.tags}
     at = 0
@@ -102,6 +102,17 @@ def _has_depth(pieces: list[Piece], places: list[int]) -> bool:
     """Whether the trench's own depth is named before any service is."""
     first = places[0] if places else len(pieces)
     return any(_labelled(piece.tags, "depth") for piece in pieces[:first])
+
+
+def _sized(pieces: list[Piece]) -> bool:
+    """Whether anything of the trench itself is told that a depth could belong to."""
+    return any(
+        piece.tags.ground
+        or piece.tags.state
+        or _labelled(piece.tags, "width", "length")
+        or "label.depth.before" in piece.tags
+        for piece in pieces
+    )
 
 
 def _before(pieces: list[Piece], start: int, one: _One, found: Met, imperial: bool) -> None:

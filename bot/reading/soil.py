@@ -50,6 +50,9 @@ def told(pieces: list[Piece], language: Language) -> Told:
     if layers and _queried(pieces, layers[0].at):
         said.doubt = True
         layers[0].states = []
+    if layers and _denied_after(pieces, layers[-1]):
+        said.doubt = True
+        layers[-1].states = []
     either = len(layers) > 1 and _either(layers, pieces)
     if either or type_doubt:
         said.doubt = True
@@ -68,6 +71,15 @@ def told(pieces: list[Piece], language: Language) -> Told:
 @cache
 def _soil(kind: str | None, state: str | None, type_: str | None) -> Soil:
     return Soil.model_validate({"kind": kind, "state": state, "type": type_})
+
+
+def _denied_after(pieces: list[Piece], layer: Layer) -> bool:
+    """ "firm clay no soft clay": a correction, or none of the other?"""
+    for at in range(layer.at + 1, min(layer.at + 5, len(pieces))):
+        piece = pieces[at]
+        if piece.tags.ground == layer.kind and piece.state == "denied":
+            return any("correct" in one.tags for one in pieces[layer.at + 1 : at])
+    return False
 
 
 def _queried(pieces: list[Piece], at: int) -> bool:

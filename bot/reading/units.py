@@ -224,6 +224,8 @@ def _more(total: UnitsSet | None, now: UnitsSet) -> UnitsSet:
     two_levels = total.level is not None and now.level is not None and total.level != now.level
     if two_levels and total.n is not None and now.n is not None:
         return UnitsSet(n=total.n + now.n, all=total.all or now.all)  # "4 in at level 1, 2 at level 2"
+    if two_levels and total.all != now.all:
+        return UnitsSet()  # "level 1 all set, level 2 two set"
     return UnitsSet(
         n=now.n if now.n is not None else total.n,
         level=now.level if now.level is not None else total.level,

@@ -107,6 +107,6 @@ NEEDED = (  # meanings that the code asks for by name
     "now", "number", "object", "of", "open", "or", "order", "ordinal_ending", "over", "part",
     "part_after", "paved", "people", "plan", "range", "reference", "rename", "rest", "road", "service",
     "set", "street", "stretch", "strike", "suppose", "target", "thickness", "times", "top", "trace",
-    "trench", "turned", "two_soils", "unit", "unit_t", "until", "upon", "vague", "was", "was_at",
-    "water_t", "yes",
+    "trench", "turned", "two_soils", "undo_after", "unit", "unit_t", "until", "upon", "vague", "was",
+    "was_at", "water_t", "yes",
 )  # fmt: skip

@@ -113,9 +113,7 @@ class Words:
         if spoken == "en" and words <= self.languages["en"].words and text.isascii():
             return (self.languages["en"],)
         known = {code: len(words & language.words) for code, language in self.languages.items()}
-        if known[spoken] > 1 and known[spoken] + 1 == max(
-            known.values()
-        ):  # "soil firm caly": a slip may tell
+        if known[spoken] and known[spoken] + 1 == max(known.values()):  # "soil firm caly": a slip may tell
             own_slips = words - self.languages[spoken].words
             known[spoken] += sum(self.languages[spoken].nearest(word) is not None for word in own_slips)
         most = max(known.values())
