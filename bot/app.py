@@ -205,7 +205,8 @@ async def _answer(shop: Shop, channel: Channel, taken: Taken) -> HookAnswer:
     except Exception:
         log.exception("no answer: channel=%s", channel.name)
         return shop.refuse(channel, messages, "an error of ours")
-    shop.sending.wake()
+    if shop.service.outbox.fresh:
+        shop.sending.wake()
     return channel.answer(answered)
 
 

@@ -96,14 +96,16 @@ def wait_s(tries: int, jitter: float) -> float:
 
 
 class Outbox:
-    """The outbox of one database."""
+    """The outbox of one database. `fresh` says whether a text was put in since it was last looked into."""
 
     def __init__(self, db: Database) -> None:
         self._db = db
+        self.fresh = False
 
     def put(self, texts: Iterable[Waiting], now: datetime) -> None:
         """Let texts wait, due at once. One that is already there stays as it is."""
         for text in texts:
+            self.fresh = True
             self._db.execute(
                 "INSERT OR IGNORE INTO outbox"
                 " (key, ref, channel, recipient, text, rank, why, made_at, due_at, sketch)"
@@ -130,6 +132,7 @@ class Outbox:
         Alerts come first. Texts of one rank to one number keep their order: one waits for the one before.
         A text due later than any wait is long was put there before the clock was set back: it goes now.
         """
+        self.fresh = False
         latest = moment(now + timedelta(seconds=LONGEST_WAIT_S))
         found = self._db.execute(_ORDERED, {"now": moment(now), "latest": latest, "most": most}).fetchall()
         for key, _, _, _, tries, *_ in found:
