@@ -13,7 +13,7 @@ from bot.reading.read import read
 from bot.reading.words import Words
 from bot.sayings import Sayings
 from bot.scene import Scene, shift
-from knowledge.outcome import Failed, Unclear
+from knowledge.outcome import Failed, Noted, Unclear
 from knowledge.reading import Purpose, Reading
 from knowledge.tables import Tables
 
@@ -120,7 +120,7 @@ def _thread(case: Case, answer: Answer) -> Thread:
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
         trench=answer.ref or (before.trench if before else None),
-        asked=answer.asked,
+        asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,
         reply=answer.text,
@@ -130,9 +130,16 @@ def _thread(case: Case, answer: Answer) -> Thread:
     )
 
 
+def _asked(case: Case, answer: Answer) -> tuple[str, ...]:
+    """What the sender is asked. What is reported meanwhile answers no question: the last one still stands."""
+    before = case.scene.fresh
+    stands = before is not None and isinstance(answer.outcome, Noted) and answer.ref == before.trench
+    return answer.asked or (before.asked if before is not None and stands else ())
+
+
 def _held(case: Case, answer: Answer) -> str:
     """The text that is asked about; asked the same again, it is still the first."""
     before = case.scene.fresh
-    if before and before.held and answer.asked == before.asked:
+    if before and before.held and _asked(case, answer) == before.asked:
         return before.held
     return case.message.text if answer.asked else ""

@@ -129,7 +129,11 @@ def _heard(text: Text, question: Question) -> Heard:
         untold = NEEDED - values.keys()
         doubtful |= untold & {"depth_m", "width_m"} if loose else set()
         doubts |= set() if question.asked else untold
-    if question.asked and not hazards and aim in ("size", "unclear", "report"):
+    if (
+        question.asked
+        and not hazards
+        and (aim in ("size", "unclear") or (aim == "report" and evidence.answers))
+    ):
         doubts |= _unanswered(question, values, parts)
     if parts.ground.doubt and not (aim == "size" or "soil" in values):
         doubts.discard("soil")
@@ -225,6 +229,7 @@ def _evidence(
     state = bool(question.asked) and parts.ground.state_only is not None
     reports = parts.gauges.gauges or parts.units_set is not None or values or parts.met.services
     told = any(text.found.of(group) for group in ("seen", "done", "undone"))
+    acts = parts.gauges.gauges or parts.units_set or text.found.of("done") or text.found.of("undone")
     return purpose.Evidence(
         allowed=parts.allowance.allowed,
         entry="purpose entry" in text.found.meanings,
@@ -233,7 +238,7 @@ def _evidence(
         details=details,
         dug=parts.measured.dug,
         reports=bool(reports) or told,
-        answers=bool(question.asked) and "gauges" not in question.asked,
+        answers=bool(question.asked) and "gauges" not in question.asked and not acts,
     )
 
 
