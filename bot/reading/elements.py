@@ -46,7 +46,7 @@ def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
                 continue
             if vague:
                 figure.doubt = True
-            placed = at > 0 and pieces[at - 1].text in ("at", "@")
+            placed = at > 0 and "placing" in pieces[at - 1].tags
             owned = _of_object(pieces, at) or _same_object(elements, joiner)
             elements.append(Element(piece, at, figure=figure, joiner=joiner, of_object=owned, placed=placed))
             joiner, vague = "", False

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from bot.reading.pieces import Figure, Piece
 
+MOST_UNITS = 12  # a small number beside a pressure is a unit's; a greater one may be a pressure itself
+
 
 @dataclass(slots=True)
 class Item:
@@ -84,7 +86,12 @@ def _bullet(pieces: list[Piece], at: int) -> bool:
     if at + 2 >= len(pieces) or not (pieces[at + 1].text in ("-", ")") or "at" in pieces[at + 1].tags):
         return False
     number, after = pieces[at].figure, pieces[at + 2].figure
-    return number is not None and number.value < 20 and after is not None and after.kind == "pressure"
+    return (
+        number is not None
+        and 0 < number.value <= MOST_UNITS
+        and after is not None
+        and after.kind == "pressure"
+    )
 
 
 def _next_unit(pieces: list[Piece], at: int, items: list[Item]) -> bool:
@@ -101,7 +108,7 @@ def _names_one(pieces: list[Piece], at: int) -> bool:
 def _small(pieces: list[Piece], at: int) -> bool:
     """Whether a number stands here that can be a unit's and is hardly a pressure."""
     number = pieces[at].figure if at < len(pieces) else None
-    return number is not None and number.kind == "bare" and number.whole and 0 < number.value <= 12
+    return number is not None and number.kind == "bare" and number.whole and 0 < number.value <= MOST_UNITS
 
 
 def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:

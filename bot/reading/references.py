@@ -42,7 +42,7 @@ def _beside(text: Text, at: int) -> bool:
         return False  # "gas near T9" is told of T9
     if not before or "beside" not in before[-1].tags:
         return False
-    return before[-1].text != "from" or (len(before) > 1 and before[0].figure is not None)
+    return "measured_from" not in before[-1].tags or (len(before) > 1 and before[0].figure is not None)
 
 
 def _renames(text: Text) -> bool:

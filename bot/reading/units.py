@@ -166,7 +166,7 @@ def _only_all(clause: Clause) -> bool:
 def _of_many(pieces: list[Piece]) -> int | None:
     """ "3 of 6 units", "3 out of 6 units": the first of the two figures."""
     for at, piece in enumerate(pieces):
-        rest = [one for one in pieces[at + 1 : at + 5] if one.text != "out"]
+        rest = [one for one in pieces[at + 1 : at + 5] if "pulled" not in one.tags]
         if piece.figure is None or not piece.figure.whole or len(rest) < 2 or "of" not in rest[0].tags:
             continue
         many = next((one for one in rest[1:] if one.figure is not None), None)
