@@ -35,6 +35,10 @@ HALF_SAID = {
         "T7 most units set, 40 bar",
         "T7 all units nearly set at 40 bar",
         "T7 all units set at 40 bar yesterday",
+        "T7 all units set for first 6m at 40 bar",
+        "T7 all units set i think, 40 bar",
+        "T7 all units set but two are loose",
+        "T7 units all set, oh no number 4 isn't",
     ),
     "gap below": (
         "T7 nearly dug to 1.6",

@@ -198,7 +198,8 @@ def _limit(clauses: list[Clause], *, clouded: bool) -> None:
     """Marks the clauses whose done things are not to be counted, or only in part."""
     for at, clause in enumerate(clauses):
         clause.partly = _said_in(clause.pieces, "part") or _parted_after(clauses, at)
-        undone = at + 1 < len(clauses) and _said_in(clauses[at + 1].pieces, "undo_after")
+        after = clauses[at + 1].pieces if at + 1 < len(clauses) else []
+        undone = _said_in(after, "undo_after") or _said_in(after[:1], "except")
         clause.limited = clouded or undone or _said_in(clause.pieces, "limit") or _conditional(clauses, at)
 
 
@@ -228,6 +229,13 @@ def _spread_questions(clauses: list[Clause]) -> None:
         if head < at and first and not {"open", "ask", "exist"}.isdisjoint(first[0].tags):
             for one in clauses[head:at]:
                 one.question = True
+        elif (
+            clause.question
+            and clause.soft
+            and len(clause.pieces) < 4
+            and {"open", "exist"} & clause.pieces[0].tags
+        ):
+            clauses[at - 1].question = True  # "ladder in, was it?"
 
 
 def _said_in(pieces: list[Piece], meaning: str) -> bool:

@@ -2,12 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 
 from bot.reading.clauses import Clause
 from bot.reading.pieces import Piece
 from bot.reading.vocabulary import REF, Fact
 
 LOOSE = frozenset(("side", "people", "it_t", "number", REF))  # things that another may be said past
+OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))
 WEATHER = ("hazard rain", "hazard frost")
 
 
@@ -59,7 +61,7 @@ def _of_clause(clause: Clause, found: Found) -> None:
                 taken.add(each)
                 _say(fact, pieces[each], pieces[at], clause, found)
         for fact in facts:
-            if not fact.thing and not _of_a_thing(fact, pieces[:at], pieces[at], pieces[at + 1 : at + 2]):
+            if not fact.thing and not _of_a_thing(fact, pieces[:at], pieces[at], pieces[at + 1 : at + 3]):
                 _say(fact, None, pieces[at], clause, found)
     for at in things:
         for fact in pieces[at].tags.facts:
@@ -68,10 +70,14 @@ def _of_clause(clause: Clause, found: Found) -> None:
 
 
 def _of_a_thing(fact: Fact, before: list[Piece], here: Piece, after: list[Piece]) -> bool:
-    """ "going in" by itself is people going in, but not where a thing before it does."""
+    """ "going in" by itself is people going in, but not where a thing before it does; "checked the gauges" is
+    no inspection of the trench."""
+    if "done inspection" in fact.means:
+        at_once = takewhile(lambda piece: "and" not in piece.tags, after)
+        return any(not OTHER_THINGS.isdisjoint(piece.tags) for piece in at_once)
     if "purpose entry" not in fact.means:
         return False
-    if "dig_down" in here.tags and after and after[0].figure is not None:
+    if "dig_down" in here.tags and any(piece.figure is not None for piece in after[:1]):
         return True  # "going down 1.6"
     things = [piece for piece in before if piece.tags.thing and REF not in piece.tags]
     return bool(things) and not {"people", "persons"} & set(things[-1].tags)
