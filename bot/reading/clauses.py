@@ -201,6 +201,9 @@ def _limit(clauses: list[Clause], *, clouded: bool) -> None:
         after = clauses[at + 1].pieces if at + 1 < len(clauses) else []
         undone = _said_in(after, "undo_after") or _said_in(after[:1], "except")
         clause.limited = clouded or undone or _said_in(clause.pieces, "limit") or _conditional(clauses, at)
+        for piece in clause.pieces if clause.limited else ():
+            if "dug" in piece.tags:
+                piece.state = piece.state or "maybe"
 
 
 def _parted_after(clauses: list[Clause], at: int) -> bool:
