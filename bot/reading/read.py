@@ -173,8 +173,10 @@ def _values(text: Text, parts: _Parts, question: Question) -> tuple[dict[str, An
     ):
         if doubt:
             doubts.add(name)
-    if len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None:
-        doubts.add("trench")
+    several = len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None
+    elsewhere = parts.trenches.aside and not parts.trenches.trenches
+    if several or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
+        doubts.add("trench")  # "after T3 inspection done": which is meant?
     return values, doubts
 
 

@@ -7,10 +7,12 @@ from bot.reading.text import Text
 
 @dataclass(slots=True)
 class Named:
-    """The references in order, each once; `same_as` where two are said to be one trench."""
+    """The references in order, each once; `same_as` where two are said to be one trench; `aside` where one was
+    named only to say where another is."""
 
     trenches: list[str] = field(default_factory=list)
     same_as: str | None = None
+    aside: bool = False
 
 
 @dataclass(slots=True)
@@ -25,7 +27,9 @@ def named(text: Text) -> Named:
     """The trench references of a message. Figures taken as such are marked used."""
     found = Named()
     for at, piece in enumerate(text.pieces):
-        name = piece.text if piece.kind == "ref" and not _beside(text, at) else None
+        name = piece.text if piece.kind == "ref" else None
+        if name is not None and _beside(text, at):
+            found.aside, name = True, None
         if "trench" in piece.tags:
             name = _numbered(text, at + 1)
         if name is not None and name not in found.trenches:
