@@ -7,7 +7,7 @@ from bot.reading.text import Text
 
 @dataclass(slots=True)
 class Named:
-    """The references in order, each once; `same_as` where two are said to be one trench; `aside` where one was
+    """The references in order, each once; `same_as` where two are said to be one; `aside` where one was
     named only to say where another is."""
 
     trenches: list[str] = field(default_factory=list)
