@@ -8,10 +8,10 @@ from importlib import import_module
 from pkgutil import iter_modules
 
 from bot import commands
-from bot.chat_file import ChatError
-from bot.settings import SettingsError
-from bot.terminal import UsageError
-from knowledge.sourced import DataError
+from bot.commands import UsageError
+from bot.config.settings import SettingsError
+from bot.demo.chat_file import ChatError
+from knowledge.tables.sourced import DataError
 
 
 def parser(argv: Sequence[str] = ()) -> argparse.ArgumentParser:

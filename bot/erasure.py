@@ -5,10 +5,11 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
-from bot import changes, refused
-from bot.arrivals import Arrivals
-from bot.outbox import Outbox
-from bot.store import SPOKEN, moment
+from bot.config import revisions
+from bot.delivery.outbox import Outbox
+from bot.storage import refused
+from bot.storage.arrivals import Arrivals
+from bot.storage.turns import SPOKEN, moment
 
 NOBODY = "erased"
 _WORDLESS = ", ".join(f"{name} = NULL" for name in (*SPOKEN, "salt"))
@@ -29,7 +30,7 @@ def erase_person(db: Database, number: str) -> int:
     Outbox(db).erase(number)
     Arrivals(db).erase(number)
     refused.forget(db, number)
-    changes.erase(db, "instr(text, ?)", number)
+    revisions.erase(db, "instr(text, ?)", number)
     for rowid, events in db.execute("SELECT rowid, events FROM trenches").fetchall():
         if number in events:
             db.execute("UPDATE trenches SET events = ? WHERE rowid = ?", (_by_nobody(events, number), rowid))
@@ -45,7 +46,7 @@ def erase_before(db: Database, day: datetime) -> int:
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sent_at < ? AND salt IS NOT NULL", limit)
     db.execute("DELETE FROM pieces WHERE received_at < ?", limit)
     db.execute("DELETE FROM refused WHERE at < ?", limit)
-    changes.erase(db, "at < ?", limit[0])
+    revisions.erase(db, "at < ?", limit[0])
     db.execute("DELETE FROM sketches WHERE made_at < ?", limit)
     db.execute("DELETE FROM threads WHERE exchange IN (SELECT exchange FROM turns WHERE sent_at < ?)", limit)
     db.execute(

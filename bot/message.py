@@ -6,7 +6,7 @@ from typing import Literal
 
 from knowledge.outcome import Outcome, Rulebook
 from knowledge.reading import Frozen, Reading
-from knowledge.trench import Role, Trench
+from knowledge.record.trench import Role, Trench
 
 LengthUnit = Literal["m", "mm", "cm", "ft", "in"]
 PressureUnit = Literal["bar", "psi", "MPa"]

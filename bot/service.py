@@ -7,22 +7,22 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from time import perf_counter
 
-from bot import outbox
-from bot.arrivals import Arrivals
-from bot.books import Books
-from bot.channel import Channel, Piece, Receipt
+from bot.channels.base import Channel, Piece, Receipt
 from bot.clock import Clock
-from bot.conversation import converse, failed
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery import outbox
+from bot.delivery.outbox import Outbox
+from bot.delivery.route import Ways
+from bot.dialogue.context import Scene, shift
+from bot.dialogue.conversation import converse, failed
+from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
-from bot.links import Links
 from bot.message import Message, Reply, Turn
-from bot.outbox import Outbox
-from bot.people import People
-from bot.records import Records
-from bot.scene import Scene, shift
-from bot.sketches import Sketches
-from bot.store import Answered, Store
-from bot.ways import Ways
+from bot.storage.arrivals import Arrivals
+from bot.storage.records import Records
+from bot.storage.sketches import Sketches
+from bot.storage.turns import Answered, Store
 from knowledge.outcome import Unclear
 from knowledge.reading import Reading
 

@@ -13,13 +13,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 from importlib import import_module
+from pathlib import Path
 from pkgutil import iter_modules
 from typing import Annotated, ClassVar, Protocol
 from urllib.parse import parse_qsl
 
 from pydantic import BeforeValidator, Field, SecretStr
 
-from bot import channels
 from bot.message import Message, Reply
 from knowledge.reading import Frozen
 
@@ -293,9 +293,10 @@ def _whole(text: str) -> str:
 def found() -> dict[str, type[Channel]]:
     """Every channel in `bot/channels/`, by name."""
     kinds = {}
-    for each in iter_modules(channels.__path__):
-        module = import_module(f"{channels.__name__}.{each.name}")
+    for each in iter_modules([str(Path(__file__).parent)]):
+        module = import_module(f"{__package__}.{each.name}")
         for kind in vars(module).values():
-            if isinstance(kind, type) and issubclass(kind, Channel) and kind.__module__ == module.__name__:
+            is_channel = isinstance(kind, type) and issubclass(kind, Channel) and kind is not Channel
+            if is_channel and kind.__module__ == module.__name__:
                 kinds[kind.name] = kind
     return kinds

@@ -17,8 +17,8 @@ from xml.sax.saxutils import escape
 
 from pydantic import SecretStr
 
-from bot import segments
-from bot.channel import (
+from bot.channels import segments
+from bot.channels.base import (
     Answered,
     BadHook,
     Channel,

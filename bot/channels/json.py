@@ -28,7 +28,7 @@ from pydantic import (
     field_validator,
 )
 
-from bot.channel import (
+from bot.channels.base import (
     E164,
     MOST_ID,
     Answered,

@@ -13,8 +13,8 @@ from urllib.parse import unquote_to_bytes, urlencode
 
 from pydantic import Field, SecretStr
 
-from bot import segments
-from bot.channel import (
+from bot.channels import segments
+from bot.channels.base import (
     Answered,
     BadHook,
     Channel,

@@ -12,8 +12,8 @@ from typing import ClassVar
 
 from pydantic import BaseModel, SecretStr, ValidationError
 
-from bot import segments
-from bot.channel import (
+from bot.channels import segments
+from bot.channels.base import (
     Answered,
     BadHook,
     Channel,

@@ -5,12 +5,12 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+from bot.commands import Commands, UsageError
 from bot.commands.log import books_of
-from bot.conversation import converse
+from bot.config.people import People
+from bot.dialogue.context import Scene
+from bot.dialogue.conversation import converse
 from bot.message import Message, Person, Site
-from bot.people import People
-from bot.scene import Scene
-from bot.terminal import Commands, UsageError
 
 ASKER = Person("+447700900000", "You", "supervisor", "Nowhere")
 

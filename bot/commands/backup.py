@@ -5,11 +5,12 @@ import os
 import sqlite3
 from pathlib import Path
 
-from bot import changes, log
+from bot.commands import Commands, UsageError
 from bot.commands.log import existing
-from bot.settings import Settings
-from bot.store import make_private
-from bot.terminal import Commands, UsageError
+from bot.config import revisions
+from bot.config.settings import Settings
+from bot.storage import log
+from bot.storage.turns import make_private
 
 
 def add(commands: Commands) -> None:
@@ -41,7 +42,7 @@ def copied(source: Path, target: Path) -> log.Chain:
             reading.close()
             writing.close()
         checked = log.open_to_read(part)
-        chain, saved = log.verify(checked), changes.verify(checked)
+        chain, saved = log.verify(checked), revisions.verify(checked)
         checked.close()
         if saved.broken_at is not None:
             raise UsageError(f"{source}: broken at change {saved.broken_at}: {saved.why}")

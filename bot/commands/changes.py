@@ -4,12 +4,12 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bot import changes, files
+from bot.commands import Commands, UsageError
 from bot.commands.log import existing
-from bot.files import PEOPLE
-from bot.settings import Settings
-from bot.store import Store
-from bot.terminal import Commands, UsageError
+from bot.config import revisions, shipped
+from bot.config.settings import Settings
+from bot.config.shipped import PEOPLE
+from bot.storage.turns import Store
 
 BY_COMMAND = "(command)"
 
@@ -49,22 +49,22 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(store: Store, args: argparse.Namespace) -> None:
-    for change in changes.page(store.db, most=1 << 62):
+    for change in revisions.page(store.db, most=1 << 62):
         by = change.user or "as it came"
         print(f"{change.number}  {change.at[:16]}  {change.file}  {by}: {change.why or ''}".rstrip(" :"))
 
 
 def _show(store: Store, args: argparse.Namespace) -> None:
-    change = changes.find(store.db, args.change)
+    change = revisions.find(store.db, args.change)
     if change is None or change.text is None:
         raise UsageError(f"changes: there is no change {args.change}, or its text was erased")
     print(change.text, end="")
 
 
 def _shipped(store: Store, args: argparse.Namespace) -> None:
-    if args.file not in changes.latest(store.db):
+    if args.file not in revisions.latest(store.db):
         raise UsageError(f"changes: {args.file} was never changed in the office")
     listed = args.people.read_text(encoding="utf-8") if args.people else ""
-    came = (files.shipped() | {PEOPLE: listed}).get(args.file, "")
-    number = changes.put(store.db, args.file, came, came, args.why, BY_COMMAND, datetime.now(UTC))
+    came = (shipped.shipped() | {PEOPLE: listed}).get(args.file, "")
+    number = revisions.put(store.db, args.file, came, came, args.why, BY_COMMAND, datetime.now(UTC))
     print(f"{args.file} is as it came (change {number}). Start the service again.")

@@ -7,13 +7,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bot.clock import MachineClock
+from bot.commands import Commands, UsageError
+from bot.config.in_force import Kept
+from bot.config.people import People
 from bot.demo.seed import PEOPLE
-from bot.kept import Kept
 from bot.message import Message, Person
-from bot.people import People
 from bot.service import Service
-from bot.store import Store
-from bot.terminal import Commands, UsageError
+from bot.storage.turns import Store
 
 
 def add(commands: Commands) -> None:

@@ -4,11 +4,11 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 
+from bot.commands import Commands, UsageError
 from bot.commands.log import existing
+from bot.config.settings import Settings
 from bot.erasure import erase_before, erase_person
-from bot.settings import Settings
-from bot.store import Store
-from bot.terminal import Commands, UsageError
+from bot.storage.turns import Store
 
 
 def add(commands: Commands) -> None:

@@ -8,11 +8,12 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from bot import changes, log
-from bot.books import Books
-from bot.kept import Kept
-from bot.settings import Settings
-from bot.terminal import Commands, UsageError
+from bot.commands import Commands, UsageError
+from bot.config import revisions
+from bot.config.basis import Books
+from bot.config.in_force import Kept
+from bot.config.settings import Settings
+from bot.storage import log
 from knowledge.sheet import Line
 
 
@@ -82,7 +83,7 @@ def _show(db: Database, args: argparse.Namespace) -> int:
 
 
 def _verify(db: Database, args: argparse.Namespace) -> int:
-    chain, saved = log.verify(db), changes.verify(db)
+    chain, saved = log.verify(db), revisions.verify(db)
     if args.json:
         print(json.dumps(asdict(chain) | {"changes": asdict(saved)}))
     elif chain.broken_at is None:

@@ -5,9 +5,9 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 
+from bot.commands import Commands, UsageError
 from bot.commands.log import books_of
-from bot.reading.measure import measure
-from bot.terminal import Commands, UsageError
+from bot.reading.accuracy import measure
 
 
 def add(commands: Commands) -> None:

@@ -3,10 +3,10 @@
 import argparse
 from pathlib import Path
 
-from bot.books import Books
-from bot.chat_file import read_story, rewritten
-from bot.play import Played, play
-from bot.terminal import Commands
+from bot.commands import Commands
+from bot.config.basis import Books
+from bot.demo.chat_file import read_story, rewritten
+from bot.demo.play import Played, play
 
 
 def add(commands: Commands) -> None:

@@ -6,9 +6,9 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+from bot.commands import Commands, UsageError
 from bot.commands.log import books_of
 from bot.reading.read import read
-from bot.terminal import Commands, UsageError
 from knowledge.reading import Reading
 
 

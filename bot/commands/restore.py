@@ -3,10 +3,10 @@
 import argparse
 from pathlib import Path
 
+from bot.commands import Commands, UsageError
 from bot.commands.backup import copied
 from bot.commands.log import existing
-from bot.settings import Settings
-from bot.terminal import Commands, UsageError
+from bot.config.settings import Settings
 
 
 def add(commands: Commands) -> None:

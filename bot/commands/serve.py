@@ -12,21 +12,21 @@ from pathlib import Path
 
 from aiohttp import web
 
-from bot import settings
-from bot.app import application
 from bot.clock import Clock, MachineClock, MessageClock
+from bot.commands import Commands
+from bot.config import settings
+from bot.config.in_force import Kept, warn
+from bot.config.people import People
+from bot.config.settings import Settings
+from bot.delivery.reminders import Reminders
+from bot.delivery.route import Ways
 from bot.demo.seed import PEOPLE, seed
-from bot.jsonlog import log_as_json
-from bot.kept import Kept, warn
 from bot.office import users
 from bot.office.mount import setup as setup_office
-from bot.people import People
-from bot.reminders import Reminders
 from bot.service import Service
-from bot.settings import Settings
-from bot.store import Store
-from bot.terminal import Commands
-from bot.ways import Ways
+from bot.storage.turns import Store
+from bot.web.app import application
+from bot.web.jsonlog import log_as_json
 
 log = logging.getLogger("trenchword.serve")
 DEMO_DB = Path("trenchword-demo.sqlite")

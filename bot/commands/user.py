@@ -8,10 +8,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import get_args
 
+from bot.commands import Commands, UsageError
+from bot.config.settings import Settings
 from bot.office import users
-from bot.settings import Settings
-from bot.store import Store
-from bot.terminal import Commands, UsageError
+from bot.storage.turns import Store
 
 
 def add(commands: Commands) -> None:

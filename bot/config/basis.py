@@ -3,12 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from bot import files, sayings
-from bot.reading import words
-from bot.reading.words import Words
-from bot.sayings import Sayings
-from knowledge import tables
-from knowledge.tables import Tables
+from bot.config import shipped
+from bot.language import catalog, lexicon
+from bot.language.catalog import Sayings
+from bot.language.lexicon import Words
+from knowledge.tables import load
+from knowledge.tables.load import Tables
 
 
 @dataclass(frozen=True)
@@ -22,17 +22,17 @@ class Books:
     @classmethod
     def load(cls) -> "Books":
         """Read them all as they came. Raises DataError that names file, key and reason."""
-        read = tables.load()
-        return cls(read, words.load(), sayings.load(read))
+        read = load.load()
+        return cls(read, lexicon.load(), catalog.load(read))
 
     def with_changed(self, changed: Mapping[str, str], whole: Mapping[str, str]) -> "Books":
         """These books where the files named in `changed` are other ones; `whole` are all files, with the
         changed ones. Raises DataError that names file, key and reason."""
-        new = {name for name in changed if name != files.PEOPLE}
-        spoken = {name for name in new if name.startswith(files.WORDS)}
+        new = {name for name in changed if name != shipped.PEOPLE}
+        spoken = {name for name in new if name.startswith(shipped.WORDS)}
         if not new:
             return self
-        with files.written_out(whole) as place:
-            read = tables.load(place.data) if new - spoken else self.tables
-            heard = words.load(place.words) if spoken else self.words
-            return replace(self, tables=read, words=heard, sayings=sayings.load(read, place.words))
+        with shipped.written_out(whole) as place:
+            read = load.load(place.data) if new - spoken else self.tables
+            heard = lexicon.load(place.words) if spoken else self.words
+            return replace(self, tables=read, words=heard, sayings=catalog.load(read, place.words))

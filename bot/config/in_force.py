@@ -7,12 +7,12 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from bot import changes, files
-from bot.books import Books
-from bot.changes import Change, digest_of
-from bot.files import PEOPLE
-from bot.people import People
-from knowledge.sourced import DataError
+from bot.config import revisions, shipped
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.config.revisions import Change, digest_of
+from bot.config.shipped import PEOPLE
+from knowledge.tables.sourced import DataError
 
 log = logging.getLogger("trenchword.kept")
 
@@ -37,8 +37,8 @@ class Kept:
         they were read before. Raises DataError with file, key and reason."""
         crew = People.load(people) if people else People()
         listed = people.read_bytes().decode() if people else ""
-        kept = cls(came or Books.load(), crew, files.shipped() | {PEOPLE: listed}, {})
-        found = changes.latest(db) if db and "changes" in db.table_names() else {}
+        kept = cls(came or Books.load(), crew, shipped.shipped() | {PEOPLE: listed}, {})
+        found = revisions.latest(db) if db and "changes" in db.table_names() else {}
         try:
             return kept.with_changes(found)
         except DataError as error:

@@ -13,8 +13,8 @@ from pydantic import AfterValidator, Field, model_validator
 
 from bot.message import Person, Site
 from knowledge.outcome import Rulebook
-from knowledge.sourced import DataError, Row, parse
-from knowledge.trench import Role
+from knowledge.record.trench import Role
+from knowledge.tables.sourced import DataError, Row, parse
 
 
 def _known_zone(zone: str) -> str:

@@ -12,8 +12,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from bot.log import Chain
-from bot.store import START, digest, moment
+from bot.storage.log import Chain
+from bot.storage.turns import START, digest, moment
 
 SAID = ("why", "text")
 COVERED = ("change", "at", "user", "file", "shipped", "body", "after", "previous")

@@ -8,9 +8,9 @@ from typing import Any, Literal, TypeVar
 
 from pydantic import BaseModel, Field, SecretStr, ValidationError, field_validator
 
-from bot.channel import Channel, Secrets, found
-from bot.links import Links
-from knowledge.sourced import Row
+from bot.channels.base import Channel, Secrets, found
+from bot.drawing.links import Links
+from knowledge.tables.sourced import Row
 
 PREFIX = "TRENCHWORD_"
 LEAST_SECRET = 16  # characters

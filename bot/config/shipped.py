@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
-from bot.sayings import WORDS as WORDS_FOLDER
-from knowledge.tables import DATA
+from bot.language.catalog import WORDS as WORDS_FOLDER
+from knowledge.tables.load import DATA
 
 PEOPLE = "people.toml"
 KITS, WORDS = "kits/", "words/"

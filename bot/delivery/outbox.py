@@ -11,9 +11,9 @@ from datetime import datetime, timedelta
 
 from sqlite_utils import Database
 
-from bot.channel import Channel, Receipt, Sent
+from bot.channels.base import Channel, Receipt, Sent
 from bot.message import Alert, Reply
-from bot.store import moment
+from bot.storage.turns import moment
 
 URGENT, ALERT, REPLY = 0, 1, 2  # what goes first
 GIVE_UP_AFTER = timedelta(hours=24)

@@ -3,17 +3,17 @@
 from datetime import datetime
 from hashlib import blake2s
 
-from bot import outbox
-from bot.books import Books
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery import outbox
+from bot.delivery.outbox import Outbox
+from bot.delivery.route import Ways
+from bot.dialogue.context import shift
+from bot.language.catalog import fill
 from bot.message import Alert, Person, Reply
-from bot.outbox import Outbox
-from bot.people import People
-from bot.records import Records
-from bot.sayings import fill
-from bot.scene import shift
-from bot.store import Store
-from bot.ways import Ways
-from knowledge.watch import Due, due
+from bot.storage.records import Records
+from bot.storage.turns import Store
+from knowledge.entry.watch import Due, due
 
 
 class Reminders:

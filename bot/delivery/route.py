@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 
-from bot.channel import Channel
+from bot.channels.base import Channel
 from bot.message import Reply
-from bot.store import Store
+from bot.storage.turns import Store
 
 
 class Ways:

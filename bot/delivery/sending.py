@@ -10,11 +10,11 @@ from typing import Protocol, TypeVar
 
 from aiohttp import ClientError, ClientSession, ClientTimeout
 
-from bot.channel import Channel, Image, SendRequest, Sent
+from bot.channels.base import Channel, Image, SendRequest, Sent
+from bot.delivery.outbox import Going, Outbox
+from bot.drawing.links import Links
 from bot.drawing.png import NotDrawn, png
-from bot.links import Links
-from bot.outbox import Going, Outbox
-from bot.writer import Busy
+from bot.storage.writer import Busy
 
 MOST_AT_ONCE = 16
 LOOK_EVERY_S = 1.0

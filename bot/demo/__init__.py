@@ -1,0 +1,1 @@
+"""Demo chats, played; and the invented crew of the demo."""

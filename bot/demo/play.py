@@ -6,13 +6,13 @@ from datetime import UTC, datetime
 
 from pydantic import ValidationError
 
-from bot.books import Books
-from bot.chat_file import ChatError, Said, Story
 from bot.clock import MessageClock
+from bot.config.basis import Books
+from bot.config.people import People, PeopleFile
+from bot.demo.chat_file import ChatError, Said, Story
 from bot.message import Message
-from bot.people import People, PeopleFile
 from bot.service import Service
-from bot.store import Answered, Store
+from bot.storage.turns import Answered, Store
 
 FIRST_DAY = datetime(2026, 11, 25, tzinfo=UTC)
 CODE = "7304"  # stands for the random code, so that a story can say it back

@@ -3,11 +3,11 @@
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from bot.books import Books
-from bot.chat_file import Story, read_story
-from bot.people import People
-from bot.play import play_on
-from bot.store import Store
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.demo.chat_file import Story, read_story
+from bot.demo.play import play_on
+from bot.storage.turns import Store
 
 PEOPLE = Path(__file__).parent / "people.toml"
 CHATS = Path(__file__).parents[2] / "demo_chats"

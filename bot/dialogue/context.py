@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from bot.config.people import People
 from bot.message import Person, Site, Thread
-from bot.people import People
-from knowledge.shift import Shift
-from knowledge.trench import Trench
+from knowledge.record.shift import Shift
+from knowledge.record.trench import Trench
 
 LAPSES = timedelta(hours=12)  # what was half told, or last spoken of, counts no longer than this
 

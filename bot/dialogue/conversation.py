@@ -5,30 +5,30 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 
 from collections.abc import Callable, Mapping
 
-from bot import replies, whereabouts
-from bot.answers import entering, reports, sizing, tellings
-from bot.answers.answer import Answer, Case
+from bot.dialogue import replies, which_trench
+from bot.dialogue.answers import entry, queries, report, size
+from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.context import Scene, shift
+from bot.language.catalog import Sayings
+from bot.language.lexicon import Words
 from bot.message import Heard, Message, Thread, Turn
 from bot.reading.read import read
-from bot.reading.words import Words
-from bot.sayings import Sayings
-from bot.scene import Scene, shift
 from knowledge.outcome import Failed, Noted, Unclear
 from knowledge.reading import Purpose, Reading
-from knowledge.tables import Tables
+from knowledge.tables.load import Tables
 
 ANSWERS: Mapping[Purpose, Callable[[Case], Answer]] = {
-    "size": sizing.size_up,
-    "report": reports.note,
-    "entry": entering.may_they,
-    "why": tellings.why,
-    "kit": tellings.kit,
-    "steps": tellings.steps,
-    "sketch": tellings.sketch,
-    "status": tellings.status,
-    "help": tellings.help_with,
-    "close": tellings.close,
-    "unclear": tellings.unclear,
+    "size": size.size_up,
+    "report": report.note,
+    "entry": entry.may_they,
+    "why": queries.why,
+    "kit": queries.kit,
+    "steps": queries.steps,
+    "sketch": queries.sketch,
+    "status": queries.status,
+    "help": queries.help_with,
+    "close": queries.close,
+    "unclear": queries.unclear,
 }
 
 
@@ -39,7 +39,7 @@ def converse(
     if scene.person is None or scene.site is None:
         return _stranger(message, tables, sayings["en"])
     heard = _hear(message, scene, words)
-    place = whereabouts.find(heard.reading, scene)
+    place = which_trench.find(heard.reading, scene)
     pen, english = (
         replies.Pen(sayings[language], heard.manner, shift(scene.site).zone)
         for language in (heard.manner.language, "en")
@@ -104,11 +104,11 @@ def _hear(message: Message, scene: Scene, words: Words) -> Heard:
 def _answer(case: Case) -> Answer:
     reading = case.heard.reading
     if reading.again and not reading.hazards:
-        return tellings.again(case)
+        return queries.again(case)
     if reading.same_as and not reading.hazards:
-        return tellings.rename(case)
-    answer = reports.note if "gauges" in reading.questions else ANSWERS[reading.purpose]
-    return reports.leave_ended(case, answer(case))
+        return queries.rename(case)
+    answer = report.note if "gauges" in reading.questions else ANSWERS[reading.purpose]
+    return report.leave_ended(case, answer(case))
 
 
 def _thread(case: Case, answer: Answer) -> Thread:

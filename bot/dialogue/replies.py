@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
 from itertools import accumulate
 
-from bot import segments
-from bot.measures import Measures
+from bot.channels import segments
+from bot.language.catalog import Sayings, fill
+from bot.language.measures import Measures
 from bot.message import Manner, Reply
-from bot.sayings import Sayings, fill
-from knowledge.load_list import Item, LoadList
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import Details, Gauge, Reading, Service, Soil
+from knowledge.sizing.load_list import Item, LoadList
 from knowledge.units import Amount
 
 MOST_SEGMENTS = 3

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from bot.scene import Scene
+from bot.dialogue.context import Scene
 from knowledge.reading import Reading
-from knowledge.trench import Trench
+from knowledge.record.trench import Trench
 
 WHOLE = ("depth_m", "width_m", "soil")
 

@@ -4,9 +4,9 @@ from markupsafe import Markup
 
 from bot.drawing.section import INK, PALE, SOIL, STEEL, Scale, measure, pavement
 from bot.drawing.svg import box, element, line, text
-from knowledge.facts import State
 from knowledge.outcome import Sized
 from knowledge.reading import Details
+from knowledge.record.state import State
 from knowledge.units import Metre
 
 BOARD, RAIL = 5.0, 6.0  # thick, as drawn

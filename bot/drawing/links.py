@@ -6,7 +6,7 @@ import hmac
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
-from bot.channel import same
+from bot.channels.base import same
 
 _NAMED, _TIMED, _SIGNED = 7, 5, 18
 """Bytes of the exchange, of the time in seconds, of the signature. RFC 2104 section 5 wants at least half of

@@ -5,9 +5,9 @@ from markupsafe import Markup
 from bot.drawing.section import INK, PALE, SOIL, TOP, Scale, pavement
 from bot.drawing.svg import box, element, group, line, over, text
 from bot.drawing.units_in_row import units_in_row
-from knowledge.facts import State
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Service
+from knowledge.record.state import State
 from knowledge.units import M_PER_FT, Metre, printed
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from bot.drawing.svg import box
-from bot.measures import Measures
+from bot.language.measures import Measures
 from knowledge.reading import Details
 from knowledge.units import Metre
 

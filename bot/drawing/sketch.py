@@ -12,12 +12,12 @@ from bot.drawing.cross_section import cross_section
 from bot.drawing.long_section import long_section
 from bot.drawing.section import BELOW, DESK, PHONE, TOP, Paper, Scale, measure
 from bot.drawing.svg import drawing, group, text
-from bot.measures import Measures
+from bot.language.measures import Measures
 from bot.message import Manner
-from knowledge.facts import State
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Service
-from knowledge.trench import Trench
+from knowledge.record.state import State
+from knowledge.record.trench import Trench
 from knowledge.units import Metre
 
 HEAD = 44.0  # of a sketch for a phone: what it shows, and as of when

@@ -6,9 +6,9 @@ from markupsafe import Markup
 
 from bot.drawing.section import INK, STEEL, Scale
 from bot.drawing.svg import box, element, group, over, text
-from knowledge.facts import State
 from knowledge.outcome import Sized
-from knowledge.setting import Pumped
+from knowledge.record.set_shores import Pumped
+from knowledge.record.state import State
 from knowledge.units import Metre
 
 BIGGEST, SMALLEST = 9.0, 6.0  # radius of a unit's mark; in a smaller one there is no room for its number

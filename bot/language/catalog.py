@@ -6,8 +6,8 @@ from pathlib import Path
 from pydantic import ConfigDict, Field
 
 from knowledge.outcome import Caution, Missing, Refusal
-from knowledge.sourced import Row, parse
-from knowledge.tables import Tables
+from knowledge.tables.load import Tables
+from knowledge.tables.sourced import Row, parse
 from knowledge.units import Amount, Lengths, show
 
 WORDS = Path(__file__).parent / "words"

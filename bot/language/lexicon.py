@@ -12,14 +12,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-from bot.reading.meanings import NONE as NO_MEANING
-from bot.reading.meanings import Facts, Meanings
-from bot.reading.slips import DRAWN, deletions, slip, slips_of
-from bot.reading.tokens import bare
-from bot.reading.vocabulary import LINE, NEEDED, PURPOSES, REF, Fact, Units, Vocabulary
-from knowledge.sourced import DataError, document, parse
+from bot.language.meanings import NONE as NO_MEANING
+from bot.language.meanings import Facts, Meanings
+from bot.language.schema import LINE, NEEDED, PURPOSES, REF, Fact, Units, Vocabulary
+from bot.language.slips import DRAWN, deletions, slip, slips_of
+from bot.language.tokens import bare
+from knowledge.tables.sourced import DataError, document, parse
 
-FOLDER = Path(__file__).parent.parent / "words"
+FOLDER = Path(__file__).parent / "words"
 A_REF = Meanings((REF,))
 A_REF.thing = True
 

@@ -2,7 +2,7 @@
 
 from typing import Self
 
-from bot.reading.vocabulary import Fact
+from bot.language.schema import Fact
 
 PARTING = frozenset(("count", "reference", "deny", "unit_t"))
 TURNING = frozenset(

@@ -5,7 +5,7 @@ from typing import Literal
 from pydantic import Field
 
 from knowledge.reading import Kind, State, What
-from knowledge.sourced import Row
+from knowledge.tables.sourced import Row
 
 Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
 REF = "ref"  # the meaning of a trench reference in a fact

@@ -8,8 +8,8 @@ from markupsafe import Markup
 
 from bot.drawing.svg import box, drawing, element, line, text
 from knowledge.outcome import Sized
-from knowledge.setting import UNKNOWN
-from knowledge.trench import Trench
+from knowledge.record.set_shores import UNKNOWN
+from knowledge.record.trench import Trench
 from knowledge.units import Bar, printed
 
 WIDE, TALL = 900.0, 260.0

@@ -4,12 +4,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 
-from bot.kept import Kept
+from bot.config.in_force import Kept
+from bot.dialogue.context import shift
 from bot.message import Person, Site
 from bot.office.what_if import OpenTrench
-from bot.scene import shift
-from knowledge.entry import allowance
-from knowledge.trench import Role, Trench
+from knowledge.entry.entry import allowance
+from knowledge.record.trench import Role, Trench
 
 ACTS = {
     "look": "ask",

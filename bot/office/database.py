@@ -13,14 +13,14 @@ from zoneinfo import ZoneInfo
 from aiohttp import web
 from sqlite_utils import Database
 
-from bot.books import Books
 from bot.clock import Clock
-from bot.kept import Kept
-from bot.log import open_to_read
+from bot.config.basis import Books
+from bot.config.in_force import Kept
+from bot.config.people import People
+from bot.delivery.sending import Submit
 from bot.message import Site
-from bot.people import People
-from bot.records import Records
-from bot.sending import Submit
+from bot.storage.log import open_to_read
+from bot.storage.records import Records
 
 T = TypeVar("T")
 

@@ -9,7 +9,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from bot import log
+from bot.storage import log
 
 COLUMNS = (
     "exchange", "sent_at", "site", "trench", "name", "sender", "role", "rulebook", "kind", "purpose", "text",

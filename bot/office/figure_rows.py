@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from knowledge.sourced import DataError
+from knowledge.tables.sourced import DataError
 
 Path = tuple[str, ...]
 ORIGIN = ("source", "at", "checked")

@@ -9,8 +9,8 @@ from aiohttp import web
 from aiohttp.typedefs import Handler
 
 from bot.office import users
-from bot.office.desk import DESK
-from bot.office.paper import page
+from bot.office.database import DESK
+from bot.office.render import page
 from bot.office.visitor import COOKIE, USER, by_https, form_token
 
 OPEN = ("/office/login", "/office/static/")  # what nobody needs to sign in for

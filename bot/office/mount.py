@@ -6,32 +6,33 @@ from pathlib import Path
 
 from aiohttp import web
 
-from bot.app import SHOP
 from bot.clock import Clock
-from bot.kept import Kept
-from bot.office.desk import DESK, Desk, Reader
+from bot.config.in_force import Kept
+from bot.office.database import DESK, Desk, Reader
 from bot.office.guard import add_headers, guard
-from bot.office.keeping import KEEPING, Keeping
 from bot.office.pages import (
     changes,
     crew,
     exchange,
     figures,
-    kept,
     live,
     log_list,
     reports,
+    set_up,
     sign_in,
     take_away,
     today,
     trench,
     words,
 )
-from bot.office.pages.kept import VERIFYING
-from bot.store import Store
+from bot.office.pages.set_up import VERIFYING
+from bot.office.saving import KEEPING, Keeping
+from bot.storage.turns import Store
+from bot.web.app import SHOP
 
 FAMILIES = (
-    sign_in, today, live, log_list, exchange, take_away, trench, reports, kept, crew, figures, words, changes,
+    sign_in, today, live, log_list, exchange, take_away, trench, reports, set_up, crew, figures, words,
+    changes,
 )  # fmt: skip
 STATIC = Path(__file__).parent / "static"
 

@@ -5,15 +5,15 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
+from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.desk import Desk, Shelf
-from bot.scene import shift
-from knowledge.entry import entry
-from knowledge.missing import judged
+from bot.office.database import Desk, Shelf
+from knowledge.entry.entry import entry
+from knowledge.entry.facts import judged
 from knowledge.outcome import Entry, Fact, Missing
-from knowledge.shift import Shift
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.record.shift import Shift
+from knowledge.record.trench import Trench
+from knowledge.tables.load import Tables
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 
 from sqlite_utils import Database
 
-from bot.office.again import Difference, changed
+from bot.language.lexicon import Words
+from bot.office.worked_again import Difference, changed
 from bot.reading.read import read
-from bot.reading.words import Words
-from bot.store import moment
+from bot.storage.turns import moment
 
 DAYS = 14
 MOST = 1000  # texts tried, the latest of those days

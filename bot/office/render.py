@@ -11,7 +11,7 @@ import jinja2
 from aiohttp import web
 from markupsafe import Markup, escape
 
-from bot.office.desk import DESK
+from bot.office.database import DESK
 from bot.office.visitor import COOKIE, USER, form_token
 from knowledge.units import printed
 

@@ -11,17 +11,17 @@ from functools import partial
 
 from aiohttp import web
 
-from bot import changes
-from bot.books import Books
-from bot.changes import Change
-from bot.files import KITS, PEOPLE
-from bot.kept import Kept
-from bot.office import soundness
-from bot.office.desk import Desk, Shelf
+from bot.config import revisions
+from bot.config.basis import Books
+from bot.config.in_force import Kept
+from bot.config.people import People
+from bot.config.revisions import Change
+from bot.config.shipped import KITS, PEOPLE
+from bot.office import validation
+from bot.office.database import Desk, Shelf
 from bot.office.figure_rows import check_sources
-from bot.people import People
-from bot.writer import Busy
-from knowledge.sourced import DataError
+from bot.storage.writer import Busy
+from knowledge.tables.sourced import DataError
 
 log = logging.getLogger("trenchword.office")
 
@@ -90,9 +90,9 @@ class Keeping:
             return number
 
     def _put(self, draft: Draft, came: str, why: str, user: str) -> int:
-        if changes.head(self._desk.db) != draft.seen:  # the command may have saved beside the service
+        if revisions.head(self._desk.db) != draft.seen:  # the command may have saved beside the service
             raise OvertakenError
-        return changes.put(self._desk.db, draft.file, draft.text, came, why, user, datetime.now(UTC))
+        return revisions.put(self._desk.db, draft.file, draft.text, came, why, user, datetime.now(UTC))
 
     async def _swap(self, after: Kept) -> None:
         while True:
@@ -108,7 +108,7 @@ def tried(kept: Kept, file: str, text: str) -> Kept:
     """What would be in force. Raises DataError, with file, key and reason."""
     after = kept.with_text(file, text)
     if text and file != PEOPLE:
-        soundness.check(file, text, kept.shipped.get(file, ""), after.books)
+        validation.check(file, text, kept.shipped.get(file, ""), after.books)
     return after
 
 
@@ -130,7 +130,7 @@ def _was(shelf: Shelf, file: str, text: str) -> bool:
 
 
 def _latest(shelf: Shelf) -> tuple[dict[str, Change], int]:
-    return changes.latest(shelf.db), changes.head(shelf.db)
+    return revisions.latest(shelf.db), revisions.head(shelf.db)
 
 
 def _kits_in_use(shelf: Shelf) -> set[str]:

@@ -8,7 +8,7 @@ from typing import Any
 
 import tomlkit
 
-from knowledge.sourced import DataError
+from knowledge.tables.sourced import DataError
 
 Path = tuple[str, ...]
 

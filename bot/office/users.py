@@ -10,7 +10,7 @@ from typing import Literal
 from sqlite_utils import Database
 
 from bot.office import passwords
-from bot.store import moment
+from bot.storage.turns import moment
 
 Role = Literal["reader", "keeper"]  # a keeper may also change what is kept, and take the whole file away
 LASTS = timedelta(hours=12)  # a session: one long working day

@@ -7,14 +7,14 @@ from collections.abc import Iterator, Mapping
 from string import Formatter
 from typing import Any
 
-from bot import files
-from bot.books import Books
-from bot.chat_file import read_story
+from bot.config import shipped
+from bot.config.basis import Books
+from bot.demo.chat_file import read_story
+from bot.demo.play import FIRST_DAY, crew, play_on
 from bot.demo.seed import CHATS
-from bot.play import FIRST_DAY, crew, play_on
-from bot.sayings import of_the_core
-from bot.store import Store
-from knowledge.sourced import DataError
+from bot.language.catalog import of_the_core
+from bot.storage.turns import Store
+from knowledge.tables.sourced import DataError
 
 FREE = ("rule", "source")  # sections in which nothing is asked for by name
 SPOKEN = ("say", "ask", "detail")
@@ -30,9 +30,9 @@ def check(name: str, text: str, came: str, books: Books) -> None:
     for path, value in _leaves((), now):
         if isinstance(value, float) and not math.isfinite(value):
             raise DataError(f"{name}: {'.'.join(path)}: not a number")
-    if name.startswith(files.WORDS):
+    if name.startswith(shipped.WORDS):
         _check_language(name, now, then, books)
-    elif not name.startswith(files.KITS):
+    elif not name.startswith(shipped.KITS):
         _check_named(name, now, then)
         _check_sentences(name, now, then)
     _check_answers(name, books)

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from bot.store import moment
+from bot.storage.turns import moment
 
 KINDS = ("sized", "stop", "ask", "entry", "noted", "told", "unclear", "failed")
 

@@ -4,14 +4,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from bot.kept import Kept
+from bot.config.in_force import Kept
+from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.again import Difference, changed, differences
-from bot.scene import shift
-from knowledge.entry import entry
-from knowledge.sizing import size
-from knowledge.tables import Tables
-from knowledge.trench import Trench, rebuild
+from bot.office.worked_again import Difference, changed, differences
+from knowledge.entry.entry import entry
+from knowledge.record.trench import Trench, rebuild
+from knowledge.sizing.size import size
+from knowledge.tables.load import Tables
 
 OpenTrench = tuple[Site, Trench]
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.message import event_name
-from knowledge.facts import Event
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details
-from knowledge.sizing import size
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.record.state import Event
+from knowledge.record.trench import Trench
+from knowledge.sizing.size import size
+from knowledge.tables.load import Tables
 
 SIZING = ("sized", "stop")  # what was asked instead of sized hangs on the words, not on figures
 

@@ -1,0 +1,1 @@
+"""What a text says: from its words to one Reading."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
+from bot.language.lexicon import Words
 from bot.reading.read import read
-from bot.reading.words import Words
 
 SETS = ("questions", "hazards", "done", "undone")
 PRIVATE = ("unread", "surcharge_kpa", "disturbed", "fissured", "allow", "code", "again", "same_as")

@@ -8,16 +8,17 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 from dataclasses import dataclass
 from typing import Any
 
+from bot.language.lexicon import Language, Words
+from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
-from bot.reading import lengths, pressures, purpose, ranges, services, soil
-from bot.reading.agreed import agreed
-from bot.reading.answers import Question, answer
-from bot.reading.pieces import Piece
-from bot.reading.references import Allowance, Named, allowance, named
-from bot.reading.text import Text, set_elsewhere_aside, text_of
-from bot.reading.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise
-from bot.reading.units import units
-from bot.reading.words import Language, Words
+from bot.reading.events.unit_counts import units
+from bot.reading.intent import purpose
+from bot.reading.intent.answers import Question, answer
+from bot.reading.intent.references import Allowance, Named, allowance, named
+from bot.reading.intent.shared_words import agreed
+from bot.reading.measures import lengths, pressures, ranges, services, soil
+from bot.reading.text.prepare import Text, set_elsewhere_aside, text_of
+from bot.reading.text.spans import Piece
 from knowledge.reading import Reading, UnitsSet
 
 ORDER = (

@@ -7,9 +7,9 @@ from datetime import timedelta
 
 from sqlite_utils import Database
 
-from bot.channel import Piece
+from bot.channels.base import Piece
 from bot.message import Message
-from bot.store import moment
+from bot.storage.turns import moment
 
 PART_ONLY = (
     "Only part {number} of {total} of your text came. Nothing was read. Send it again, in short texts."

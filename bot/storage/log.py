@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from bot.store import SPOKEN, START, body_of, hash_of
+from bot.storage.turns import SPOKEN, START, body_of, hash_of
 
 FEW = 10_000  # turns that are gathered in a few milliseconds
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from sqlite_utils import Database
 
-from bot.store import moment
+from bot.storage.turns import moment
 
 MOST = 200
 KEPT_FOR = timedelta(days=7)  # a long weekend, and the days after it

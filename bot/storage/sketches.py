@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 
 from sqlite_utils import Database
 
-from bot.links import Links
-from bot.store import moment
+from bot.drawing.links import Links
+from bot.storage.turns import moment
 
 KEPT_FOR = timedelta(days=31)
 """Longer than any link is good for and any text waits."""

@@ -18,7 +18,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from bot.message import Message, Person, Site, Thread, Turn
-from bot.migrations import steps
+from bot.storage.migrations import steps
 
 SPOKEN = ("message_id", "sender", "name", "text", "reading", "outcome", "reply", "manner", "alerts")
 COVERED = (

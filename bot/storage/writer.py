@@ -12,7 +12,7 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from typing import Any, NamedTuple, TypeVar
 
-from bot.store import Store
+from bot.storage.turns import Store
 
 T = TypeVar("T")
 log = logging.getLogger("trenchword.writer")

@@ -13,21 +13,22 @@ from typing import TypeVar
 
 from aiohttp import web
 
-from bot import refused, sketch_page
-from bot.books import Books
-from bot.channel import BadHook, Channel, Hook, HookAnswer, Taken
+from bot.channels.base import BadHook, Channel, Hook, HookAnswer, Taken
 from bot.clock import Clock
-from bot.limits import PER_CHANNEL, PER_SENDER, Buckets
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery.reminders import Reminders
+from bot.delivery.sending import Sending
 from bot.message import Message
-from bot.metrics import CONTENT_TYPE, Metrics
-from bot.openapi import description
-from bot.people import People
-from bot.refused import Refusals, Refused
-from bot.reminders import Reminders
-from bot.sending import Sending
 from bot.service import Service
-from bot.store import Store
-from bot.writer import Busy, Writer
+from bot.storage import refused
+from bot.storage.refused import Refusals, Refused
+from bot.storage.turns import Store
+from bot.storage.writer import Busy, Writer
+from bot.web import sketch_page
+from bot.web.metrics import CONTENT_TYPE, Metrics
+from bot.web.openapi import description
+from bot.web.rate_limit import PER_CHANNEL, PER_SENDER, Buckets
 
 NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10

@@ -15,12 +15,12 @@ from functools import partial
 from aiohttp import web
 from markupsafe import Markup
 
+from bot.delivery.sending import Submit
+from bot.drawing.links import Expired
 from bot.drawing.png import NotDrawn, png
-from bot.limits import PER_LINKS, Buckets
-from bot.links import Expired
-from bot.sending import Submit
-from bot.sketches import Sketch, Sketches
-from bot.writer import Busy
+from bot.storage.sketches import Sketch, Sketches
+from bot.storage.writer import Busy
+from bot.web.rate_limit import PER_LINKS, Buckets
 
 STYLE = Markup(
     "body{font:1.05rem/1.4 system-ui,sans-serif;margin:0 auto;padding:.5rem;max-width:34rem;color:#1c2528;"

@@ -7,13 +7,13 @@ first missing fact.
 from dataclasses import dataclass
 from datetime import datetime
 
-from knowledge.entry_rules import EntryRules, Role
-from knowledge.facts import State
-from knowledge.missing import judged
+from knowledge.entry.facts import judged
 from knowledge.outcome import Caution, Entry
-from knowledge.shift import Shift
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.record.shift import Shift
+from knowledge.record.state import State
+from knowledge.record.trench import Trench
+from knowledge.tables.entry_rules import EntryRules, Role
+from knowledge.tables.load import Tables
 
 
 def entry(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Entry:

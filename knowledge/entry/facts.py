@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from knowledge.changes import Changed
-from knowledge.entry_rules import NOISE, EntryRules, FactRule, filled
-from knowledge.facts import Said, State, Topic
 from knowledge.outcome import Fact, Missing, Rulebook
-from knowledge.setting import Pumped
-from knowledge.shift import Shift
-from knowledge.tables import Tables
+from knowledge.record.plan_changes import Changed
+from knowledge.record.set_shores import Pumped
+from knowledge.record.shift import Shift
+from knowledge.record.state import Said, State, Topic
+from knowledge.tables.entry_rules import NOISE, EntryRules, FactRule, filled
+from knowledge.tables.load import Tables
 from knowledge.units import Amount, Metre
 
 Numbers = dict[str, Amount | str]

@@ -2,10 +2,10 @@
 
 from collections.abc import Collection
 
-from knowledge.entry_rules import filled
 from knowledge.outcome import Caution, Rulebook
 from knowledge.reading import Hazard
-from knowledge.tables import Tables
+from knowledge.tables.entry_rules import filled
+from knowledge.tables.load import Tables
 from knowledge.units import Amount
 
 

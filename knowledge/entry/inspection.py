@@ -5,14 +5,14 @@ They serve the `us` rulebook too: 29 CFR 1926.651(k) asks for the inspection and
 
 from datetime import datetime
 
-from knowledge.entry_rules import Role
-from knowledge.facts import Event, State
-from knowledge.missing import judged
+from knowledge.entry.facts import judged
 from knowledge.outcome import Missing, Rulebook
 from knowledge.reading import Details, Done, Frozen, Gauge, Hazard, details_of
-from knowledge.shift import Shift
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.record.shift import Shift
+from knowledge.record.state import Event, State
+from knowledge.record.trench import Trench
+from knowledge.tables.entry_rules import Role
+from knowledge.tables.load import Tables
 
 
 class Risk(Frozen):

@@ -6,15 +6,15 @@ nobody is in) is said in the step itself.
 
 from datetime import datetime
 
-from knowledge.facts import State
-from knowledge.missing import judged, missing_of
+from knowledge.entry.facts import judged, missing_of
+from knowledge.entry.steps import Step, dig_in, take_out
 from knowledge.outcome import Fact, Missing
 from knowledge.reading import Frozen
-from knowledge.shift import Shift
-from knowledge.step_rules import Need
-from knowledge.steps import Step, dig_in, take_out
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.record.shift import Shift
+from knowledge.record.state import State
+from knowledge.record.trench import Trench
+from knowledge.tables.load import Tables
+from knowledge.tables.step_rules import Need
 from knowledge.units import Metre
 
 _FIRST: tuple[Fact, ...] = ("open hazard", "plan changed", "sizing")  # nothing goes on with one of these

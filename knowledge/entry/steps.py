@@ -7,10 +7,10 @@ sentence like a caution does, so it is written out in any language and unit in t
 from collections.abc import Iterator
 from typing import Literal
 
-from knowledge.kit import Kit
 from knowledge.outcome import Caution, Level, Sized
-from knowledge.step_rules import Need, StepName
-from knowledge.tables import Tables
+from knowledge.tables.kit import Kit
+from knowledge.tables.load import Tables
+from knowledge.tables.step_rules import Need, StepName
 from knowledge.units import Amount, Limit, Metre, show
 
 Action = Literal["dig", "set", "ends", "ladder", "inspect", "fill", "release"]

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from knowledge.entry import allowance
-from knowledge.entry_rules import Role, WatchRule, filled
-from knowledge.shift import Shift
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.entry.entry import allowance
+from knowledge.record.shift import Shift
+from knowledge.record.trench import Trench
+from knowledge.tables.entry_rules import Role, WatchRule, filled
+from knowledge.tables.load import Tables
 from knowledge.units import Amount
 
 Kind = Literal["inspection", "allowance", "gauge", "open"]

@@ -4,13 +4,13 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Literal
 
-from knowledge.changes import changes
-from knowledge.entry_rules import Act, Change, EntryRules
-from knowledge.facts import Event, Open, Said, Shaken, State, Topic
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Done, Hazard, Purpose, Reading, Service, Soil, details_of
-from knowledge.setting import Gauges, SetShores
-from knowledge.tables import Tables
+from knowledge.record.plan_changes import changes
+from knowledge.record.set_shores import Gauges, SetShores
+from knowledge.record.state import Event, Open, Said, Shaken, State, Topic
+from knowledge.tables.entry_rules import Act, Change, EntryRules
+from knowledge.tables.load import Tables
 from knowledge.units import Metre
 
 _TOPICS: dict[Done, Topic] = {

@@ -5,11 +5,11 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
-from knowledge.changes import Changed
-from knowledge.entry_rules import Change, Role
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Hazard, Reading
-from knowledge.setting import SetShores
+from knowledge.record.plan_changes import Changed
+from knowledge.record.set_shores import SetShores
+from knowledge.tables.entry_rules import Change, Role
 from knowledge.units import Metre
 
 Topic = Literal[

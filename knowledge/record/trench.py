@@ -8,13 +8,13 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from knowledge.entry_rules import Role
-from knowledge.facts import Event, State
 from knowledge.outcome import Rulebook, Sized
 from knowledge.reading import Details
+from knowledge.record.fold import after
+from knowledge.record.state import Event, State
 from knowledge.sheet import Sheet
-from knowledge.tables import Tables
-from knowledge.telling import after
+from knowledge.tables.entry_rules import Role
+from knowledge.tables.load import Tables
 
 __all__ = ["Event", "Role", "Trench", "details", "merged", "next_ref", "rebuild", "told"]
 

@@ -20,10 +20,10 @@ allowed them: they bear only behind the rail until they are bedded.
 from dataclasses import dataclass
 from math import sqrt
 
-from knowledge.ground import Ground
-from knowledge.kit import Kit
 from knowledge.sheet import Sheet, formula
-from knowledge.tables import Tables
+from knowledge.sizing.ground import Ground
+from knowledge.tables.kit import Kit
+from knowledge.tables.load import Tables
 from knowledge.units import KiloNewton, KiloPascal, Metre, Ratio, SquareMetre
 
 _KPA_PER_GPA = 1e6

@@ -1,13 +1,13 @@
 """What comes before any sizing: the facts that rules are asked about, what must be asked, what is refused."""
 
-from knowledge.figures import GroundRow, SizingFact
-from knowledge.ground import Ground
-from knowledge.kit import Kit
 from knowledge.outcome import Refusal, Rulebook
 from knowledge.reading import Details
-from knowledge.rules import Fact, refusal, refusals
-from knowledge.shores import kit_meets_tables
-from knowledge.tables import Tables
+from knowledge.sizing.ground import Ground
+from knowledge.sizing.rules import Fact, refusal, refusals
+from knowledge.sizing.shores import kit_meets_tables
+from knowledge.tables.figures import GroundRow, SizingFact
+from knowledge.tables.kit import Kit
+from knowledge.tables.load import Tables
 from knowledge.units import Amount, Metre
 
 _NOISE = 1e-9

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from knowledge.figures import GroundRow, Soils
 from knowledge.outcome import Rulebook
 from knowledge.reading import Details, Soil, SoilType
 from knowledge.sheet import Sheet, formula
-from knowledge.tables import Tables
+from knowledge.tables.figures import GroundRow, Soils
+from knowledge.tables.load import Tables
 from knowledge.units import Degree, KiloPascal, KnPerM3
 
 _NOISE = 1e-9

@@ -8,15 +8,15 @@ ground behind their rails bear it.
 from collections.abc import Callable
 from math import ceil, floor
 
-from knowledge.bearing import behind_the_top_rail
-from knowledge.gate import facts_of, refused
-from knowledge.ground import design
-from knowledge.levels import heights, lawful
 from knowledge.outcome import GroundName, HoldsTo
 from knowledge.sheet import Scratch
-from knowledge.strut import strut_load
+from knowledge.sizing.bearing import behind_the_top_rail
+from knowledge.sizing.gate import facts_of, refused
+from knowledge.sizing.ground import design
+from knowledge.sizing.levels import heights, lawful
+from knowledge.sizing.strut import strut_load
+from knowledge.sizing.working import Case, Refused, Worked, across, work
 from knowledge.units import Metre
-from knowledge.working import Case, Refused, Worked, across, work
 
 _STEP = 100  # whole centimetres
 _NOISE = 1e-6

@@ -15,7 +15,7 @@ from itertools import pairwise
 from math import inf
 from typing import Literal
 
-from knowledge.row import Gap, Mm, Piece, Row, Run, mm_down, mm_up
+from knowledge.sizing.row import Gap, Mm, Piece, Row, Run, mm_down, mm_up
 from knowledge.units import Metre
 
 # Any gap too wide outweighs every unit, and any unit outweighs every shift.

@@ -10,9 +10,9 @@ from functools import lru_cache
 from itertools import pairwise
 from math import floor, inf
 
-from knowledge.figures import Bites, Practice, RulebookTable
-from knowledge.kit import Kit
 from knowledge.sheet import Sheet, formula
+from knowledge.tables.figures import Bites, Practice, RulebookTable
+from knowledge.tables.kit import Kit
 from knowledge.units import Metre, round_down, round_up
 
 _NOISE = 1e-9

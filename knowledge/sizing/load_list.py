@@ -5,10 +5,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from knowledge.kit import Combination, Kit, StrutSize
-from knowledge.lifting import Lifting
 from knowledge.outcome import Sized
 from knowledge.reading import Details
+from knowledge.tables.kit import Combination, Kit, StrutSize
+from knowledge.tables.lifting import Lifting
 from knowledge.units import Kilogram, Litre, Metre
 
 

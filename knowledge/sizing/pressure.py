@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import radians, sqrt, tan
 
-from knowledge import surcharge
-from knowledge.figures import Pressures, RulebookTable
-from knowledge.ground import Ground
 from knowledge.reading import Details
 from knowledge.sheet import Sheet, formula
-from knowledge.tables import Tables
+from knowledge.sizing import surcharge
+from knowledge.sizing.ground import Ground
+from knowledge.tables.figures import Pressures, RulebookTable
+from knowledge.tables.load import Tables
 from knowledge.units import Degree, KiloPascal, KnPerM3, Metre, Ratio
 
 

@@ -2,14 +2,11 @@
 
 from dataclasses import dataclass
 
-from knowledge.bearing import Bearing, behind_a_rail, behind_the_top_rail
-from knowledge.figures import CylinderRow, RulebookTable
-from knowledge.ground import Ground
-from knowledge.kit import Combination, Kit, StrutSize
 from knowledge.reading import SoilType
 from knowledge.sheet import Sheet
-from knowledge.sourced import Figure
-from knowledge.strut import (
+from knowledge.sizing.bearing import Bearing, behind_a_rail, behind_the_top_rail
+from knowledge.sizing.ground import Ground
+from knowledge.sizing.strut import (
     column_capacity,
     euler_stress,
     face_to_face,
@@ -29,16 +26,11 @@ from knowledge.strut import (
     strut_capacity,
     strut_load,
 )
-from knowledge.tables import Tables
-from knowledge.units import (
-    Amount,
-    Bar,
-    KiloNewton,
-    KiloPascal,
-    Metre,
-    round_down,
-    round_up,
-)
+from knowledge.tables.figures import CylinderRow, RulebookTable
+from knowledge.tables.kit import Combination, Kit, StrutSize
+from knowledge.tables.load import Tables
+from knowledge.tables.sourced import Figure
+from knowledge.units import Amount, Bar, KiloNewton, KiloPascal, Metre, round_down, round_up
 
 _NOISE = 1e-9
 _BAR_PER_GPA = 10_000.0

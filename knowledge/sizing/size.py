@@ -4,22 +4,22 @@ The gate comes first: a refusal is an answer. What it needs and nobody told is a
 the possible answers is taken and said so in a caution.
 """
 
-from knowledge import layout
-from knowledge.figures import SizingFact
-from knowledge.gate import facts_of, questions, refused
-from knowledge.ground import Ground, described, design
-from knowledge.holds import holds_to
-from knowledge.kit import Kit
-from knowledge.layout import Blocked, KeepOut, Placed, Window
-from knowledge.levels import stage_depth, stages
 from knowledge.outcome import Ask, Level, Refusal, Rulebook, Sized, Stop, Strut
 from knowledge.reading import Details, Service
-from knowledge.row import Run, row
-from knowledge.rules import Fact, cautions, refusal
 from knowledge.sheet import Sheet
-from knowledge.tables import Tables
+from knowledge.sizing import layout
+from knowledge.sizing.gate import facts_of, questions, refused
+from knowledge.sizing.ground import Ground, described, design
+from knowledge.sizing.holds import holds_to
+from knowledge.sizing.layout import Blocked, KeepOut, Placed, Window
+from knowledge.sizing.levels import stage_depth, stages
+from knowledge.sizing.row import Run, row
+from knowledge.sizing.rules import Fact, cautions, refusal
+from knowledge.sizing.working import Case, Refused, Worked, work
+from knowledge.tables.figures import SizingFact
+from knowledge.tables.kit import Kit
+from knowledge.tables.load import Tables
 from knowledge.units import Amount, Kilogram, Metre
-from knowledge.working import Case, Refused, Worked, work
 
 
 def size(

@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass
 
-from knowledge.figures import RulebookTable
-from knowledge.ground import Ground
-from knowledge.kit import Kit
-from knowledge.layout import KeepOut
-from knowledge.levels import Limits, NoPlan, Plan, final_bound, heights, heights_bound, limits, plan
 from knowledge.outcome import Rulebook
-from knowledge.pressure import (
+from knowledge.reading import Details
+from knowledge.sheet import Sheet
+from knowledge.sizing.ground import Ground
+from knowledge.sizing.layout import KeepOut
+from knowledge.sizing.levels import Limits, NoPlan, Plan, final_bound, heights, heights_bound, limits, plan
+from knowledge.sizing.pressure import (
     Pressure,
     base_bearing,
     base_safety,
@@ -16,10 +16,10 @@ from knowledge.pressure import (
     standing_height,
     surface_load,
 )
-from knowledge.reading import Details
-from knowledge.sheet import Sheet
-from knowledge.shores import Demand, NoShores, Shores, shores
-from knowledge.tables import Tables
+from knowledge.sizing.shores import Demand, NoShores, Shores, shores
+from knowledge.tables.figures import RulebookTable
+from knowledge.tables.kit import Kit
+from knowledge.tables.load import Tables
 from knowledge.units import Amount, Metre
 
 

@@ -2,15 +2,15 @@
 
 from pydantic import Field, model_validator
 
-from knowledge.sourced import Row, Sourced
+from knowledge.tables.sourced import Row, Sourced
 
 
 class Paragraph(Row):
     """One paragraph that bears on this work.
 
-    `where`: "rules.toml#rule.ladder" (a key of a data file), "knowledge/steps.py::take_out" (a name in a
-    module) or "tests/test_steps.py::test_x". `but`: what part of it is not handled, and why. `not`: why none
-    of it is.
+    `where`: "rules.toml#rule.ladder" (a key of a data file), "knowledge/entry/steps.py::take_out" (a name in
+    a module) or "tests/test_steps.py::test_x". `but`: what part of it is not handled, and why. `not`: why
+    none of it is.
     """
 
     at: str

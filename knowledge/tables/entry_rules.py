@@ -12,7 +12,7 @@ from pydantic import model_validator
 
 from knowledge.outcome import Fact, Rulebook
 from knowledge.reading import Hazard, Kind, What
-from knowledge.sourced import Figure, Measured, Number, Row, Sentence, Sourced
+from knowledge.tables.sourced import Figure, Measured, Number, Row, Sentence, Sourced
 from knowledge.units import Amount, Metre, show
 
 Role = Literal["fitter", "supervisor", "office"]

@@ -5,10 +5,10 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.kit import Wall
 from knowledge.outcome import GroundName, Rulebook
 from knowledge.reading import Kind, SoilType, State, What
-from knowledge.sourced import Figure, Row, Rule, Sentence, Sourced
+from knowledge.tables.kit import Wall
+from knowledge.tables.sourced import Figure, Row, Rule, Sentence, Sourced
 from knowledge.units import Degree, KiloPascal
 
 # Facts that the conditions of rules.toml may name: what the message says, and what sizing has found.

@@ -4,7 +4,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.sourced import Row, Sourced
+from knowledge.tables.sourced import Row, Sourced
 from knowledge.units import Degree, Kilogram, Ratio
 
 Height = Literal[

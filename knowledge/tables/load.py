@@ -12,16 +12,16 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
-from knowledge.coverage import Coverage
-from knowledge.entry_rules import EntryRules, HazardRules
-from knowledge.figures import Practice, Pressures, RulebookTable, RuleFile, Soils
-from knowledge.kit import Kit
-from knowledge.lifting import Lifting
 from knowledge.outcome import Caution, Rulebook
-from knowledge.sourced import DataError, Row, Source, Sourced, filled, parse
-from knowledge.step_rules import StepRules
+from knowledge.tables.coverage import Coverage
+from knowledge.tables.entry_rules import EntryRules, HazardRules
+from knowledge.tables.figures import Practice, Pressures, RulebookTable, RuleFile, Soils
+from knowledge.tables.kit import Kit
+from knowledge.tables.lifting import Lifting
+from knowledge.tables.sourced import DataError, Row, Source, Sourced, filled, parse
+from knowledge.tables.step_rules import StepRules
 
-DATA = Path(__file__).parent / "data"
+DATA = Path(__file__).parent.parent / "data"
 
 
 class SourceFile(Row):

@@ -5,7 +5,7 @@ from typing import Literal, get_args
 from pydantic import Field, model_validator
 
 from knowledge.outcome import Rulebook
-from knowledge.sourced import Row, Sentence, Sourced
+from knowledge.tables.sourced import Row, Sentence, Sourced
 
 StepName = Literal[
     "dig-first",

@@ -24,7 +24,7 @@ from pint.errors import PintError
 from reading_cases import LEAST, Case, cases
 from table import Row
 
-from bot.reading import words
+from bot.language import lexicon
 from bot.reading.read import read
 
 with warnings.catch_warnings():
@@ -142,7 +142,7 @@ def told(case: Case) -> dict[str, list[float]]:
 
 def ours(texts: Sequence[str]) -> tuple[list[dict[str, list[float]]], list[float]]:
     """What our reading takes the texts to tell."""
-    vocabulary = words.load()
+    vocabulary = lexicon.load()
     found, times = [], []
     for text in texts:
         begun = time.perf_counter()

@@ -18,14 +18,14 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 
 from office_visit import Office, running
 
-from bot.books import Books
+from bot.config.basis import Books
+from bot.config.people import People
 from bot.demo.seed import PEOPLE, seed
-from bot.people import People
-from bot.store import COVERED, SPOKEN, Store, body_of, hash_of, moment
+from bot.storage.turns import COVERED, SPOKEN, Store, body_of, hash_of, moment
 
 SEED = 20261125
 ROUNDS = 15
@@ -110,7 +110,7 @@ def pages(exchanges: int) -> dict[str, str]:
         "reports": "/office/reports",
         "kit list": "/office/reports/kit",
         "week": f"/office/reports/week?week={day}",
-        "kept": "/office/kept",
+        "kept": "/office/set-up",
     }
 
 

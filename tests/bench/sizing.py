@@ -2,7 +2,7 @@
 
 The beam solver (sympy's, as the tests use it) only works the strut loads and the rail's moment of the answer
 it is given, which is a small part of what sizing does. The mixed-integer solver (SciPy's milp, HiGHS) works
-the very programme of `tests/test_layout_optimum.py`, and is stopped after a set time.
+the very programme of `tests/sizing/test_layout_optimum.py`, and is stopped after a set time.
 """
 
 import random
@@ -20,13 +20,13 @@ from table import Row
 from test_layout_optimum import Unsolved, optimum
 from test_outside_libraries import reactions
 
-from bot.books import Books
+from bot.config.basis import Books
 from bot.reading.read import read
-from knowledge.layout import KeepOut, Window, place
 from knowledge.outcome import Sized
 from knowledge.reading import Details
-from knowledge.row import Run
-from knowledge.sizing import size
+from knowledge.sizing.layout import KeepOut, Window, place
+from knowledge.sizing.row import Run
+from knowledge.sizing.size import size
 
 TRENCHES, BEAMS, ROUNDS = 200, 5, 5
 SERVICES = (10, 100, 1000)

@@ -11,7 +11,7 @@ from channel_samples import FOLDER, SETTINGS, channel, hook_of, signed, taken
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.channel import Hook, Taken
+from bot.channels.base import Hook, Taken
 
 SAMPLES = {
     name: [

@@ -15,7 +15,7 @@ from urllib.parse import parse_qs, parse_qsl
 import pytest
 from channel_samples import FOLDER, SETTINGS, channel, hook_of, sample, signed
 
-from bot.channel import BadHook, Hook, Sent, found
+from bot.channels.base import BadHook, Hook, Sent, found
 from bot.message import Message, Reply
 
 SAMPLES = sorted(FOLDER.glob("*/*.json"))

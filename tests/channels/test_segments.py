@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot import segments
+from bot.channels import segments
 
 CODEC = gsm0338.Codec()
 

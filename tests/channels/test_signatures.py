@@ -19,7 +19,7 @@ from pywa.utils import webhook_updates_validator
 from standardwebhooks import Webhook
 from twilio.request_validator import RequestValidator
 
-from bot.channel import BadHook, Hook, Taken, found
+from bot.channels.base import BadHook, Hook, Taken, found
 from bot.message import Reply
 
 OTHER_SECRET = "whsec_" + base64.b64encode(b"another secret of the tests, sir").decode()

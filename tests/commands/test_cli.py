@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from bot.__main__ import main
-from bot.books import Books
 from bot.commands.serve import PEOPLE
+from bot.config.basis import Books
+from bot.config.people import People
 from bot.demo.seed import seed
-from bot.people import People
-from bot.store import Store
+from bot.storage.turns import Store
 
 Out = pytest.CaptureFixture[str]
 SIZED = (

@@ -10,24 +10,24 @@ from pathlib import Path
 import pytest
 from trench_days import ALLOW, good_day
 
-from bot import changes, files
 from bot.__main__ import main
-from bot.books import Books
 from bot.commands.serve import PEOPLE
+from bot.config import revisions, shipped
+from bot.config.basis import Books
+from bot.config.in_force import Kept, warn
+from bot.config.people import People, PeopleFile, rows_of, written
+from bot.config.shipped import PEOPLE as CREW
 from bot.erasure import erase_before, erase_person
-from bot.files import PEOPLE as CREW
-from bot.kept import Kept, warn
 from bot.message import Site
-from bot.office import crew_changes, diff, soundness, toml_edit
+from bot.office import crew_changes, diff, toml_edit, validation
 from bot.office.figure_rows import check_sources, rows
 from bot.office.what_if import consequences
-from bot.people import People, PeopleFile, rows_of, written
-from bot.store import START, Store
-from knowledge.sourced import DataError
+from bot.storage.turns import START, Store
+from knowledge.tables.sourced import DataError
 
 AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 LIGHT = "kits/light.toml"
-CAME = files.shipped()
+CAME = shipped.shipped()
 OURS = CAME[LIGHT].replace("relief_bar = 52.0", "relief_bar = 35.0")
 
 
@@ -46,12 +46,12 @@ def store(tmp_path: Path) -> Iterator[Store]:
 def put(store: Store, file: str, text: str, shipped: str | None = None, minute: int = 0) -> int:
     with store.transaction():
         came = CAME[file] if shipped is None else shipped
-        return changes.put(store.db, file, text, came, "why", "jo", AT + timedelta(minutes=minute))
+        return revisions.put(store.db, file, text, came, "why", "jo", AT + timedelta(minutes=minute))
 
 
 def upgraded(monkeypatch: pytest.MonkeyPatch, file: str, text: str) -> None:
     """From now on another text of a file comes with the program."""
-    monkeypatch.setattr(files, "shipped", lambda: CAME | {file: text})
+    monkeypatch.setattr(shipped, "shipped", lambda: CAME | {file: text})
 
 
 # ---------------------------------------------------------------- what counts
@@ -78,7 +78,7 @@ def test_an_upgrade_takes_nobodys_figures_away_and_is_not_passed_over(
     warn(kept)
     assert f"{LIGHT}: changed in the office, and came otherwise since" in caplog.text
     # To keep ours is a change like any other: it is decided then.
-    put(store, LIGHT, OURS, files.shipped()[LIGHT])
+    put(store, LIGHT, OURS, shipped.shipped()[LIGHT])
     assert Kept.load(store.db, None, books).undecided == []
 
 
@@ -136,7 +136,7 @@ def test_a_new_kit_comes_and_goes_as_a_file(store: Store, books: Books) -> None:
 def test_the_chain_of_changes_is_whole_until_somebody_alters_it(store: Store) -> None:
     put(store, LIGHT, OURS)
     put(store, LIGHT, CAME[LIGHT], minute=1)
-    found = changes.verify(store.db)
+    found = revisions.verify(store.db)
     assert (found.turns, found.broken_at) == (3, None)
     for statement in ("DELETE FROM changes", "UPDATE changes SET hash = ''", "UPDATE changes SET text = 'x'"):
         with pytest.raises(sqlite3.IntegrityError):
@@ -161,11 +161,11 @@ def test_a_change_behind_its_back_is_named(
     put(store, LIGHT, CAME[LIGHT])
     file = store.db.execute("PRAGMA database_list").fetchone()[2]
     assert main(["log", "verify", "--db", file]) == 0
-    assert f"Whole: 3 changes of files. Head {changes.verify(store.db).head}" in capsys.readouterr().out
+    assert f"Whole: 3 changes of files. Head {revisions.verify(store.db).head}" in capsys.readouterr().out
     store.db.execute("DROP TRIGGER changes_hold")
     store.db.execute("DROP TRIGGER changes_stay")
     store.db.execute(change)
-    broken = changes.verify(store.db).broken_at
+    broken = revisions.verify(store.db).broken_at
     assert broken in (2, 3)
     assert main(["log", "verify", "--db", file]) == 1
     assert f"BROKEN at change {broken}" in capsys.readouterr().out
@@ -187,7 +187,7 @@ def test_erasing_takes_people_out_of_old_texts_and_leaves_those_in_force(store: 
         erase_person(store.db, number)
     texts = [row[0] for row in store.db.execute("SELECT text FROM changes ORDER BY change")]
     assert texts == [None, None, without, CAME[LIGHT], OURS]
-    assert changes.verify(store.db).broken_at is None and changes.verify(store.db).erased == 2
+    assert revisions.verify(store.db).broken_at is None and revisions.verify(store.db).erased == 2
     assert Kept.load(store.db, PEOPLE, books).people.find(number) is None
     with store.transaction():
         erase_before(store.db, AT + timedelta(days=1))
@@ -259,7 +259,7 @@ def test_another_rulebook_of_a_site_leaves_its_open_trenches_by_the_old_one(book
 def test_a_form_changes_one_figure_and_nothing_else_in_any_file(name: str) -> None:
     text = CAME[name]
     assert toml_edit.with_values(text, {}) == text
-    for row in [] if name.startswith(files.WORDS) else rows(text)[:3]:
+    for row in [] if name.startswith(shipped.WORDS) else rows(text)[:3]:
         new = toml_edit.with_values(text, {row.numbers[0].path: 77.5})
         assert len([line for line in diff.lines(text, new) if line.kind == "new"]) == 1
 
@@ -279,12 +279,12 @@ def test_a_changed_figure_needs_its_source_and_no_day_to_come() -> None:
         check_sources("practice.toml", text, late, today)
 
 
-@pytest.mark.parametrize("name", [name for name in CAME if not name.startswith(files.KITS)])
+@pytest.mark.parametrize("name", [name for name in CAME if not name.startswith(shipped.KITS)])
 def test_what_came_is_sound(name: str, books: Books, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
-        soundness, "_check_answers", lambda *_: None
+        validation, "_check_answers", lambda *_: None
     )  # the demo chats have tests of their own
-    soundness.check(name, CAME[name], CAME[name], books)
+    validation.check(name, CAME[name], CAME[name], books)
 
 
 def test_a_long_line_is_shown_where_it_changed() -> None:

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from bot.config.people import People
 from bot.demo.seed import PEOPLE
-from bot.people import People
-from knowledge.sourced import DataError
+from knowledge.tables.sourced import DataError
 
 SAM = '[[person]]\nnumber = "+447700900123"\nname = "Sam"\nrole = "fitter"\nsite = "Larch Street"\n'
 

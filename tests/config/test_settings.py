@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.settings import SettingsError, check_exposure, is_mute, read_channels, read_settings
+from bot.config.settings import SettingsError, check_exposure, is_mute, read_channels, read_settings
 
 SECRET = "whsec_MDEyMzQ1Njc4OTAxMjM0NTY3ODkwMTIz"
 

@@ -19,7 +19,7 @@ import pytest
 from channel_samples import channel
 from gateway import MISSING, Gateway, Phones, free_port, listens, post, until
 
-from bot import segments
+from bot.channels import segments
 from bot.message import Reply
 
 pytestmark = pytest.mark.skipif(bool(MISSING), reason=MISSING)
@@ -46,7 +46,7 @@ class Served:
         """Start it and wait until it listens."""
         command = [sys.executable, "-m", "bot", "serve", "--port", str(self.port)]
         command += ["--db", "log.sqlite", "--people", "people.toml"]
-        root = str(Path(__file__).parent.parent)
+        root = str(Path(__file__).parents[2])
         with (self.folder / "service.out").open("ab") as out:
             self._process = subprocess.Popen(
                 command, cwd=self.folder, env={**os.environ, **self._settings, "PYTHONPATH": root},

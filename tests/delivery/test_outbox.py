@@ -11,11 +11,11 @@ from channel_samples import channel
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot import outbox
-from bot.channel import Receipt, Sent
+from bot.channels.base import Receipt, Sent
+from bot.delivery import outbox
+from bot.delivery.outbox import Outbox, Waiting
 from bot.message import Alert, Reply
-from bot.outbox import Outbox, Waiting
-from bot.store import Store
+from bot.storage.turns import Store
 
 NOW = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
 SAM, KIM = "+447700900123", "+447700900124"

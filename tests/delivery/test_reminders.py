@@ -6,16 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from bot.books import Books
 from bot.channels.kannel import Kannel
 from bot.clock import MessageClock
 from bot.commands.serve import PEOPLE
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery.reminders import Reminders
+from bot.delivery.route import Ways
 from bot.message import Message
-from bot.people import People
-from bot.reminders import Reminders
 from bot.service import Service
-from bot.store import Store
-from bot.ways import Ways
+from bot.storage.turns import Store
 
 SAM, ALEX = "+447700900123", "+447700900124"
 SITE = "Larch Street"  # shift from 07:30 to 17:00, in winter the same as UTC

@@ -13,12 +13,12 @@ from aiohttp import ClientTimeout, web
 from aiohttp.test_utils import TestServer
 from channel_samples import channel
 
-from bot.channel import Channel, Receipt
+from bot.channels.base import Channel, Receipt
+from bot.delivery.outbox import REPLY, Outbox, Waiting
+from bot.delivery.sending import Sending
 from bot.message import Reply
-from bot.outbox import REPLY, Outbox, Waiting
-from bot.sending import Sending
-from bot.store import Store
-from bot.writer import Writer
+from bot.storage.turns import Store
+from bot.storage.writer import Writer
 
 T = TypeVar("T")
 SAM = "+447700900123"
@@ -118,7 +118,7 @@ async def test_a_text_that_did_not_go_goes_again(
     store: Store, fault: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # "slow" answers after 0.3 s, which is too late here.
-    monkeypatch.setattr("bot.sending.TIMEOUT", ClientTimeout(total=0.2))
+    monkeypatch.setattr("bot.delivery.sending.TIMEOUT", ClientTimeout(total=0.2))
     provider = Provider(fault)
     async with _road(store, provider) as road:
         await road.put("1-1")

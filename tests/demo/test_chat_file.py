@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.chat_file import ChatError, Check, Story, read_story, rewritten
+from bot.demo.chat_file import ChatError, Check, Story, read_story, rewritten
 
 STORY = """\
 # A comment.

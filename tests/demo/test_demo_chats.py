@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from bot.books import Books
-from bot.chat_file import read_story
-from bot.play import play
+from bot.config.basis import Books
+from bot.demo.chat_file import read_story
+from bot.demo.play import play
 
-FOLDER = Path(__file__).parent.parent / "demo_chats"
+FOLDER = Path(__file__).parents[2] / "demo_chats"
 STORIES = sorted(FOLDER.glob("*.chat"))
 
 

@@ -6,19 +6,19 @@ from pathlib import Path
 
 import pytest
 
-from bot import log
-from bot.books import Books
-from bot.channel import Channel, Piece
+from bot.channels.base import Channel, Piece
 from bot.channels.json import Json
 from bot.channels.kannel import Kannel
 from bot.clock import MessageClock
 from bot.commands.serve import PEOPLE
-from bot.log import Filter
+from bot.config.basis import Books
+from bot.config.people import People
 from bot.message import Message
-from bot.people import People
-from bot.records import Records
 from bot.service import Service
-from bot.store import Answered, Store
+from bot.storage import log
+from bot.storage.log import Filter
+from bot.storage.records import Records
+from bot.storage.turns import Answered, Store
 
 SAM, ALEX, ROBIN = "+447700900123", "+447700900124", "+447700900125"
 AT = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)

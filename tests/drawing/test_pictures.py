@@ -26,17 +26,17 @@ from twilio.http import HttpClient  # type: ignore[import-untyped]
 from twilio.http.response import Response  # type: ignore[import-untyped]
 from twilio.rest import Client  # type: ignore[import-untyped]
 
-from bot.books import Books
-from bot.channel import Channel, Image, found
+from bot.channels.base import Channel, Image, found
 from bot.clock import MachineClock
-from bot.links import Links
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery.outbox import REPLY, Waiting
+from bot.delivery.sending import Sending
+from bot.drawing.links import Links
 from bot.message import Message, Person, Reply
-from bot.outbox import REPLY, Waiting
-from bot.people import People
-from bot.sending import Sending
 from bot.service import Service
-from bot.store import Store
-from bot.writer import Writer
+from bot.storage.turns import Store
+from bot.storage.writer import Writer
 
 T = TypeVar("T")
 TO = Reply(to="+447700900123", text="T7")

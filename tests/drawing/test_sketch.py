@@ -13,10 +13,10 @@ from made import sized
 from bot.drawing.sketch import sketch
 from bot.drawing.svg import drawing, element, text
 from bot.office.chart import Read, chart
-from knowledge.facts import State
 from knowledge.outcome import Level
 from knowledge.reading import Details, Service
-from knowledge.setting import Pumped, SetShores
+from knowledge.record.set_shores import Pumped, SetShores
+from knowledge.record.state import State
 
 AT = datetime(2026, 11, 25, 8, tzinfo=UTC)
 SVG = "{http://www.w3.org/2000/svg}"

@@ -35,12 +35,12 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry import allowance, may_allow
+from knowledge.entry.entry import allowance, may_allow
 from knowledge.outcome import Fact, Sized
 from knowledge.reading import Gauge, Hazard, Reading, Service, Soil, UnitsSet, details_of
-from knowledge.shift import Shift
-from knowledge.sizing import size
-from knowledge.trench import Role
+from knowledge.record.shift import Shift
+from knowledge.record.trench import Role
+from knowledge.sizing.size import size
 
 # ---------------------------------------------------------------- the truth table
 

@@ -6,11 +6,11 @@ from typing import Any, get_args
 import pytest
 from trench_days import tables
 
-from knowledge.entry_rules import EntryRules, HazardRules
-from knowledge.hazards import hazard_sentences
+from knowledge.entry.hazards import hazard_sentences
 from knowledge.reading import Hazard
-from knowledge.sourced import DataError, parse
-from knowledge.tables import DATA
+from knowledge.tables.entry_rules import EntryRules, HazardRules
+from knowledge.tables.load import DATA
+from knowledge.tables.sourced import DataError, parse
 
 
 def data(name: str) -> dict[str, Any]:

@@ -31,9 +31,9 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry import entry
+from knowledge.entry.entry import entry
 from knowledge.reading import Gauge, Reading, Soil
-from knowledge.trench import Event, told
+from knowledge.record.trench import Event, told
 
 DEEP = SIZING.model_copy(update={"depth_m": 1.9})
 GOOD = (DUG, ALL_SET, AT_40, LADDER, SPOIL, ENDS, LOCATED, DRY, AIR, INSPECTED)

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from trench_days import DRY, INSPECTED, SHIFT, Day, gauges, good_day, hazard, tables
 
-from knowledge.inspection import InspectionReport, inspection_report, inspections
+from knowledge.entry.inspection import InspectionReport, inspection_report, inspections
 from knowledge.reading import Reading
 
 MADE_FOR = ("Invented Water", "1 Pump Lane, Overton")

@@ -22,7 +22,7 @@ from trench_days import (
     tables,
 )
 
-from knowledge.next_step import Next, next_step
+from knowledge.entry.next_step import Next, next_step
 from knowledge.reading import Gauge, Reading, UnitsSet
 
 

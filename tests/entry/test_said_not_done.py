@@ -8,12 +8,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bot.books import Books
 from bot.clock import MessageClock
+from bot.config.basis import Books
+from bot.config.people import People
 from bot.message import Message, Person, Site
-from bot.people import People
 from bot.service import Service
-from bot.store import Store
+from bot.storage.turns import Store
 
 FITTER, SUPERVISOR = "+447700900123", "+447700900124"
 SIZING = "T7 depth 1.6 width 0.9 length 6 firm clay"

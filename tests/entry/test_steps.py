@@ -3,9 +3,9 @@
 
 from made import sized
 
+from knowledge.entry.steps import Step, dig_in, take_out
 from knowledge.outcome import Level
-from knowledge.steps import Step, dig_in, take_out
-from knowledge.tables import Tables, load
+from knowledge.tables.load import Tables, load
 
 TABLES: Tables = load()
 

@@ -24,9 +24,9 @@ from trench_days import (
     tables,
 )
 
+from knowledge.entry.watch import Due, due
 from knowledge.reading import Reading
-from knowledge.trench import renamed
-from knowledge.watch import Due, due
+from knowledge.record.trench import renamed
 
 
 def at(hour: int, minute: int = 0, days: int = 0) -> datetime:

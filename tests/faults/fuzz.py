@@ -21,12 +21,12 @@ import atheris
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
-sys.path[:0] = [str(HERE.parent), str(ROOT)]
+sys.path[:0] = [str(HERE.parent / "support"), str(ROOT)]
 
-import bot.books  # noqa: E402
+import bot.config.basis  # noqa: E402
 import bot.reading.read  # noqa: E402
 
-PLAIN_READ, PLAIN_WORDS = bot.reading.read.read, bot.books.Books.load().words
+PLAIN_READ, PLAIN_WORDS = bot.reading.read.read, bot.config.basis.Books.load().words
 """The reading without the fuzzer's probes in it, which slow it down: this one is held against the clock."""
 for module in [name for name in sys.modules if name.partition(".")[0] in ("bot", "knowledge")]:
     del sys.modules[module]
@@ -34,16 +34,16 @@ for module in [name for name in sys.modules if name.partition(".")[0] in ("bot",
 with atheris.instrument_imports(include=["bot", "knowledge"]):
     from channel_samples import FOLDER, channel, hook_of, signed, taken
 
-    from bot.books import Books
-    from bot.channel import Hook, found
-    from bot.conversation import converse
+    from bot.channels.base import Hook, found
+    from bot.config.basis import Books
+    from bot.config.people import People
     from bot.demo.seed import PEOPLE
+    from bot.dialogue.context import Scene
+    from bot.dialogue.conversation import converse
     from bot.message import Message, Person, Reply, Thread, Turn
-    from bot.people import People
     from bot.reading.read import read
-    from bot.records import _EVENTS
-    from bot.scene import Scene
-    from knowledge.trench import Trench, rebuild
+    from bot.storage.records import _EVENTS
+    from knowledge.record.trench import Trench, rebuild
 
     found()  # it imports the channels
 

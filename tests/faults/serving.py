@@ -15,20 +15,20 @@ from pathlib import Path
 
 from aiohttp import ClientError, ClientSession, ClientTimeout, web
 
-import bot.app
-from bot import log
-from bot.books import Books
-from bot.channel import Channel
+import bot.web.app
+from bot.channels.base import Channel
 from bot.channels.json import Json
 from bot.channels.kannel import Kannel
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
-from bot.people import People
-from bot.reminders import Reminders
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery.reminders import Reminders
+from bot.delivery.route import Ways
 from bot.service import Service
-from bot.store import Store
-from bot.ways import Ways
-from bot.writer import Writer, _Job
+from bot.storage import log
+from bot.storage.turns import Store
+from bot.storage.writer import Writer, _Job
 
 BOOKS = Books.load()
 SAM = "+447700900123"
@@ -58,14 +58,14 @@ def _serve(
         people, clock = People.load(PEOPLE), MachineClock()
         service = Service(store, people, BOOKS, clock, channels)
         reminders = Reminders(store, people, BOOKS, Ways(store, channels))
-        runner = web.AppRunner(bot.app.application(store, service, reminders, clock, channels))
+        runner = web.AppRunner(bot.web.app.application(store, service, reminders, clock, channels))
         await runner.setup()
         await web.TCPSite(runner, "127.0.0.1", 0).start()
         ready.send(runner.addresses[0][1])
         await asyncio.Event().wait()
 
     if hasty:
-        bot.app.Writer = Hasty  # type: ignore[misc]
+        bot.web.app.Writer = Hasty  # type: ignore[misc]
     # What the service says of faults is expected here; the tests look at what it does.
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     asyncio.run(run())
@@ -73,7 +73,7 @@ def _serve(
 
 def _forks() -> multiprocessing.context.ForkServerContext:
     here = Path(__file__).parent
-    os.environ["PYTHONPATH"] = os.pathsep.join(map(str, (here, here.parent, here.parent.parent)))
+    os.environ["PYTHONPATH"] = os.pathsep.join(map(str, (here, here.parent / "support", here.parents[1])))
     forks = multiprocessing.get_context("forkserver")
     forks.set_forkserver_preload([__name__])
     return forks

@@ -17,8 +17,8 @@ from requests import PreparedRequest
 from requests.auth import AuthBase
 from serving import NOWHERE, Serving
 
-from bot.channel import Hook, found
-from bot.openapi import description
+from bot.channels.base import Hook, found
+from bot.web.openapi import description
 
 schemathesis = pytest.importorskip("schemathesis", reason="pip install -e '.[faults]'")
 pytestmark = pytest.mark.faults

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 
 from bot.__main__ import parser
-from bot.channel import found
-from bot.people import PeopleFile
-from bot.settings import PREFIX, Settings
+from bot.channels.base import found
+from bot.config.people import PeopleFile
+from bot.config.settings import PREFIX, Settings
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DOCUMENTS = {name: (ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md")}
 

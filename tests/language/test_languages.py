@@ -13,24 +13,25 @@ from typing import Any
 
 import pytest
 
-from bot import sayings, segments
-from bot.books import Books
-from bot.conversation import converse
+from bot.channels import segments
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.dialogue.context import Scene
+from bot.dialogue.conversation import converse
+from bot.language import catalog, lexicon
+from bot.language.catalog import Sayings
+from bot.language.lexicon import Words
+from bot.language.schema import LINE, REF, Vocabulary
 from bot.message import Message, Person, Site, Thread, Turn
-from bot.people import People
-from bot.reading.measure import differences
+from bot.reading.accuracy import differences
 from bot.reading.read import read
-from bot.reading.vocabulary import LINE, REF, Vocabulary
-from bot.reading.words import Words, load
-from bot.sayings import Sayings
-from bot.scene import Scene
-from knowledge import tables
 from knowledge.outcome import Entry, Sized
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.record.trench import Trench
+from knowledge.tables import load
+from knowledge.tables.load import Tables
 
-WORDS = Path(sayings.WORDS)
-CASES = Path(__file__).parent / "cases" / "languages"
+WORDS = Path(catalog.WORDS)
+CASES = Path(__file__).parents[1] / "cases" / "languages"
 CODES = sorted(file.stem for file in WORDS.glob("*.toml") if file.stem != "en")
 SECTIONS = ("say", "ask", "detail")
 BLANK = re.compile(r"\{(\w+)\}")
@@ -46,17 +47,17 @@ SOILS += [(kind, state) for kind, states in STATES.items() for state in states]
 
 @pytest.fixture(scope="module")
 def words() -> Words:
-    return load()
+    return lexicon.load()
 
 
 @pytest.fixture(scope="module")
 def core() -> Tables:
-    return tables.load()
+    return load.load()
 
 
 @pytest.fixture(scope="module")
 def english(core: Tables) -> Sayings:
-    return sayings.load(core)["en"]
+    return catalog.load(core)["en"]
 
 
 def _file(code: str) -> dict[str, Any]:
@@ -82,7 +83,7 @@ def test_every_sentence_is_there(code: str, english: Sayings, core: Tables) -> N
     assert {
         name: wanted[name] ^ set(told[name]) for name in SECTIONS if wanted[name] != set(told[name])
     } == {}
-    assert set(english.rules) - set(sayings.translated(told["rules"], english.rules)) == set()
+    assert set(english.rules) - set(catalog.translated(told["rules"], english.rules)) == set()
     assert set(told["rules"]) - set(english.rules) == set()
 
 
@@ -91,12 +92,12 @@ def test_a_stop_a_question_or_a_must_do_that_is_missing_is_seen(code: str, engli
     rules = _file(code)["rules"]
     for gone in ("running", "water.instead", "hazard.out", "ends-open"):
         kept = {name: say for name, say in rules.items() if name != gone}
-        assert gone not in sayings.translated(kept, english.rules)
+        assert gone not in catalog.translated(kept, english.rules)
 
 
 @pytest.mark.parametrize("code", CODES)
 def test_blanks_are_those_of_english(code: str, core: Tables, english: Sayings) -> None:
-    own = sayings.load(core)[code]
+    own = catalog.load(core)[code]
     for name in (*SECTIONS, "rules"):
         for key, sentence in getattr(english, name).items():
             assert set(BLANK.findall(getattr(own, name)[key])) == set(BLANK.findall(sentence)), key
@@ -106,7 +107,7 @@ def test_blanks_are_those_of_english(code: str, core: Tables, english: Sayings) 
 def test_no_digit_stands_in_a_sentence_but_those_of_an_example(
     code: str, core: Tables, english: Sayings
 ) -> None:
-    own = sayings.load(core)[code]
+    own = catalog.load(core)[code]
     for name in (*SECTIONS, "rules"):
         for key, sentence in getattr(own, name).items():
             assert DIGITS.findall(sentence) == DIGITS.findall(getattr(english, name)[key]), key
@@ -114,7 +115,7 @@ def test_no_digit_stands_in_a_sentence_but_those_of_an_example(
 
 @pytest.mark.parametrize("code", CODES)
 def test_no_sentence_needs_the_dear_alphabet(code: str, core: Tables) -> None:
-    own = sayings.load(core)[code]
+    own = catalog.load(core)[code]
     for name in (*SECTIONS, "terms", "rules"):
         for key, sentence in getattr(own, name).items():
             assert segments.is_gsm(segments.to_gsm(sentence)), key

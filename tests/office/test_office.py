@@ -12,15 +12,15 @@ from pathlib import Path
 import pytest
 from office_visit import ALEX, NAME, PASSWORD, SAM, Office, running, token
 
-from bot import log
 from bot.__main__ import main
-from bot.books import Books
-from bot.store import Store
-from knowledge.tables import DATA
+from bot.config.basis import Books
+from bot.storage import log
+from bot.storage.turns import Store
+from knowledge.tables.load import DATA
 
 SIZED = "T7 depth 1.6 width 0.9 length 6 firm clay dry"
 PAGES = ("/office/", "/office/log", "/office/trenches", "/office/reports", "/office/reports/kit",
-         "/office/reports/week", "/office/kept", "/office/figures")  # fmt: skip
+         "/office/reports/week", "/office/set-up", "/office/figures")  # fmt: skip
 NASTY = {
     "markup": "<b onclick='alert(1)'>T7</b> depth 1.6 </td></table><script>alert(2)</script>",
     "template": "{{ 7*7 }} {% for x in y %} ${7*7} T7 depth 1.6",
@@ -105,7 +105,7 @@ async def test_attempts_are_limited(office: Office) -> None:
 
 async def test_a_form_from_elsewhere_is_refused(inside: Office) -> None:
     forms: tuple[dict[str, str], ...] = ({}, {"form_token": "0" * 64}, {"form_token": "é"})
-    for path in ("/office/login", "/office/logout", "/office/kept/verify"):
+    for path in ("/office/login", "/office/logout", "/office/set-up/verify"):
         for given in forms:
             status, _ = await inside.post(path, {"name": NAME, "password": PASSWORD, **given})
             assert status == 403, (path, given)
@@ -156,7 +156,7 @@ async def test_a_reader_cannot_take_the_database(tmp_path: Path, books: Books) -
     async with running(tmp_path / "log.sqlite", books, role="reader") as office:
         await office.sign_in()
         assert (await office.get("/office/database"))[0] == 403
-        assert "/office/database" not in await office.page("/office/kept")
+        assert "/office/database" not in await office.page("/office/set-up")
 
 
 async def test_headers_keep_a_page_to_itself(inside: Office) -> None:
@@ -216,7 +216,7 @@ async def test_what_would_be_answered_otherwise_today_is_named(inside: Office) -
     page = await inside.page(f"/office/exchange/{number}")
     assert "1 figure differs" in page and "9.9" in page and "stamp older" in page
     checked = await inside.post(
-        "/office/kept/verify", {"form_token": token(await inside.page("/office/kept"))}
+        "/office/set-up/verify", {"form_token": token(await inside.page("/office/set-up"))}
     )
     assert f"broken at exchange {number}" in checked[1]
 

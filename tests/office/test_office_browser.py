@@ -29,11 +29,12 @@ FLAGS = (
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 )  # fmt: skip
 PAGES = (
-    "/office/", "/office/log", "/office/log?kind=stop", "/office/trenches", "/office/reports", "/office/kept",
+    "/office/", "/office/log", "/office/log?kind=stop", "/office/trenches", "/office/reports",
+    "/office/set-up",
     "/office/reports/kit", "/office/reports/week", "/office/exchange/1", "/office/trench/Larch%20Street/T1",
     "/office/trench/Larch%20Street/T1/file", "/office/changes", "/office/figures",
     "/office/figures/rules.toml", "/office/figures/kits/light.toml", "/office/figures/words/en.toml",
-    "/office/kept/person", "/office/kept/site?name=Larch%20Street",
+    "/office/set-up/person", "/office/set-up/site?name=Larch%20Street",
 )  # fmt: skip
 
 pytestmark = pytest.mark.skipif(

@@ -9,11 +9,12 @@ from pathlib import Path
 import pytest
 from office_visit import ALEX, SAM, Office, running, token
 
-from bot import changes, files, log
-from bot.books import Books
 from bot.commands.serve import PEOPLE
-from bot.kept import Kept
-from bot.store import Store
+from bot.config import revisions, shipped
+from bot.config.basis import Books
+from bot.config.in_force import Kept
+from bot.storage import log
+from bot.storage.turns import Store
 
 SIZED = "T7 depth 1.6 width 0.9 length 6 firm clay dry"
 LIGHT = "kits/light.toml"
@@ -81,12 +82,12 @@ async def test_a_new_person_may_text_as_soon_as_they_are_saved(
 ) -> None:
     number = await office.text(SIZED, sender=PAT["number"])
     assert "not on the crew list" in outcome(office, number)
-    status, look = await looked(office, "/office/kept/person", PAT)
+    status, look = await looked(office, "/office/set-up/person", PAT)
     assert status == 200 and "Pat (+447700900177), fitter on Larch Street, may text: ask, report" in look
     assert (await saved(office, look))[0] == 200
     number = await office.text(SIZED, sender=PAT["number"])
     assert '"kind":"sized"' in outcome(office, number)
-    assert "+447700900177" in await office.page("/office/kept")
+    assert "+447700900177" in await office.page("/office/set-up")
     # After a restart too, whatever the file that began it says.
     again = Kept.load(office.db, PEOPLE, books)
     assert again.people.find(PAT["number"]) is not None and "+447700900177" not in PEOPLE.read_text()
@@ -95,16 +96,16 @@ async def test_a_new_person_may_text_as_soon_as_they_are_saved(
 async def test_who_loses_what_is_shown_before_it_is_saved(office: Office) -> None:
     await office.text(SIZED)
     out = {"row": ALEX, "out": "1", **{key: PAT[key] for key in ("number", "name", "role", "site")}}
-    _, look = await looked(office, "/office/kept/person", out)
+    _, look = await looked(office, "/office/set-up/person", out)
     assert f"Alex ({ALEX}) can no longer text." in look
     assert "Larch Street would be without a supervisor" in look and "Open: T7." in look
     fitter = {**PAT, "row": ALEX, "number": ALEX, "name": "Alex"}
-    _, look = await looked(office, "/office/kept/person", fitter)
+    _, look = await looked(office, "/office/set-up/person", fitter)
     assert "Alex may no longer inspect, let people in." in look
     assert await office.get("/office/changes") and "Nothing was changed" in await office.page(
         "/office/changes"
     )
-    _, look = await looked(office, "/office/kept/person", out)
+    _, look = await looked(office, "/office/set-up/person", out)
     await saved(office, look)
     assert "not on the crew list" in outcome(office, await office.text(SIZED, sender=ALEX))
 
@@ -117,10 +118,10 @@ async def test_errors_stand_beside_their_fields(office: Office) -> None:
         "site": ("x" * 81, "The name of a site"),
     }
     for name, (value, hint) in wrong.items():
-        status, page = await looked(office, "/office/kept/person", {**PAT, name: value})
+        status, page = await looked(office, "/office/set-up/person", {**PAT, name: value})
         assert status == 422 and f'id="wrong-{name}"' in page and hint in page, name
         assert page.count('aria-invalid="true"') == 1
-    status, page = await looked(office, "/office/kept/person", {**PAT, "number": SAM})
+    status, page = await looked(office, "/office/set-up/person", {**PAT, "number": SAM})
     assert status == 422 and "Somebody else has this number already" in page
     terms = {"row": "", "name": "Mill Lane", "rulebook": "us", "shift_start": "07:00", "shift_end": "16:00"}
     for name, value in (
@@ -130,26 +131,26 @@ async def test_errors_stand_beside_their_fields(office: Office) -> None:
         ("name", "\u202ex"),
     ):
         status, page = await looked(
-            office, "/office/kept/site", {**terms, "zone": "America/New_York", name: value}
+            office, "/office/set-up/site", {**terms, "zone": "America/New_York", name: value}
         )
         assert status == 422 and f'id="wrong-{name}"' in page, name
-    assert changes.head(office.db) == 0
+    assert revisions.head(office.db) == 0
 
 
 async def test_a_site_is_added_changed_and_taken_out(office: Office) -> None:
     terms = {"row": "", "name": "Mill Lane", "rulebook": "us", "kit": "heavy", "shift_start": "06:00"}
     terms |= {"shift_end": "16:00", "zone": "America/New_York", "client": "Demo Water & Sons"}
-    _, look = await looked(office, "/office/kept/site", terms)
+    _, look = await looked(office, "/office/set-up/site", terms)
     assert "Site Mill Lane is new: rulebook us, 06:00 to 16:00, America/New_York, the heavy kit." in look
     await saved(office, look)
-    assert "Demo Water &amp; Sons" in await office.page("/office/kept/site?name=Mill%20Lane")
-    base = str(changes.head(office.db))
+    assert "Demo Water &amp; Sons" in await office.page("/office/set-up/site?name=Mill%20Lane")
+    base = str(revisions.head(office.db))
     moved = {**terms, "row": "Mill Lane", "kit": "", "base": base}
-    _, look = await looked(office, "/office/kept/site", moved)
+    _, look = await looked(office, "/office/set-up/site", moved)
     assert "Mill Lane: kit was heavy, is now not said." in look
-    _, look = await looked(office, "/office/kept/site", {**moved, "out": "1"})
+    _, look = await looked(office, "/office/set-up/site", {**moved, "out": "1"})
     await saved(office, look)
-    assert "Mill Lane" not in await office.page("/office/kept")
+    assert "Mill Lane" not in await office.page("/office/set-up")
 
 
 # ---------------------------------------------------------------- figures and kits
@@ -161,7 +162,7 @@ async def test_a_saved_figure_answers_from_the_next_message_on_and_can_be_taken_
     first = await office.text(SIZED)
     stamp = stamp_of(office, first)
     page = await office.page(f"/office/figures/{LIGHT}")
-    form = {"rows": "1", "text": shipped(LIGHT), "figure.relief_bar": "35,0"}
+    form = {"rows": "1", "text": as_it_came(LIGHT), "figure.relief_bar": "35,0"}
     assert 'name="figure.relief_bar"' in page and 'value="52.0"' in page
     if TODAY != "2026-11-25":  # the day on which the file that came was checked
         status, page = await looked(office, f"/office/figures/{LIGHT}", form)
@@ -184,18 +185,18 @@ async def test_a_saved_figure_answers_from_the_next_message_on_and_can_be_taken_
     again = await office.page(f"/office/exchange/{first}")
     assert "differ" in again  # today's figures are the saved ones
     # The comments of the file stayed, and the file that came is untouched.
-    kept = changes.latest(office.db)[LIGHT].text
-    assert kept and "# INVENTED" in kept and files.shipped()[LIGHT] == shipped(LIGHT)
+    kept = revisions.latest(office.db)[LIGHT].text
+    assert kept and "# INVENTED" in kept and shipped.shipped()[LIGHT] == as_it_came(LIGHT)
     # The way back is a change like any other.
     status, look = await looked(office, "/office/changes/1/restore", {})
     assert status == 200 and "data sheet 7" in look
     await saved(office, look, "back again")
     third = await office.text(SIZED.replace("T7", "T10"))
-    assert stamp_of(office, third) == stamp and changes.head(office.db) == 3
+    assert stamp_of(office, third) == stamp and revisions.head(office.db) == 3
 
 
-def shipped(name: str) -> str:
-    return files.shipped()[name]
+def as_it_came(name: str) -> str:
+    return shipped.shipped()[name]
 
 
 def stamp_of(office: Office, exchange: int) -> str:
@@ -211,9 +212,9 @@ async def test_a_new_kit_is_a_new_file_that_a_site_can_name_and_that_can_go_agai
     path = "/office/figures/kits/yard-2.toml"
     _, look = await looked(office, path, {"text": lower(text)})
     await saved(office, look, "the yard's own")
-    base = {"base": str(changes.head(office.db))}
+    base = {"base": str(revisions.head(office.db))}
     _, look = await looked(
-        office, "/office/kept/site", {"row": "Larch Street", "name": "Larch Street", **TERMS}
+        office, "/office/set-up/site", {"row": "Larch Street", "name": "Larch Street", **TERMS}
     )
     await saved(office, look)
     assert '"kit":"yard-2"' in outcome(office, await office.text(SIZED))
@@ -229,19 +230,19 @@ TERMS = {"kit": "yard-2", "rulebook": "uk", "shift_start": "00:00", "shift_end":
 
 async def test_what_would_break_an_answer_is_refused_with_file_key_and_reason(office: Office) -> None:
     def without(name: str, line: str) -> tuple[str, str]:
-        assert line in shipped(name)
-        return name, shipped(name).replace(line, "", 1)
+        assert line in as_it_came(name)
+        return name, as_it_came(name).replace(line, "", 1)
 
     def other(name: str, old: str, new: str) -> tuple[str, str]:
-        assert old in shipped(name)
-        return name, shipped(name).replace(old, new, 1)
+        assert old in as_it_came(name)
+        return name, as_it_came(name).replace(old, new, 1)
 
     tries = {
         "light.toml: relief_bar": without(LIGHT, "relief_bar = 52.0\n"),
         "light.toml: (?s:.*)not valid TOML": other(LIGHT, "= 52.0", "="),
         "practice.toml: working_room.value: not a number": (
             "practice.toml",
-            shipped("practice.toml").replace("0.02", "nan", 1).replace("2026-11-25", TODAY),
+            as_it_came("practice.toml").replace("0.02", "nan", 1).replace("2026-11-25", TODAY),
         ),
         "no source &#39;hearsay&#39;": other("practice.toml", 'source = "practice"', 'source = "hearsay"'),
         "rules.toml: refusal.deeper-than-kit: needed": other(
@@ -256,16 +257,16 @@ async def test_what_would_break_an_answer_is_refused_with_file_key_and_reason(of
     for reason, (name, text) in tries.items():
         status, page = await looked(office, f"/office/figures/{name}", {"text": text})
         assert status == 422 and re.search(reason, page), (reason, page[-3000:])
-    assert changes.head(office.db) == 0
+    assert revisions.head(office.db) == 0
 
 
 async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides(
     tmp_path: Path, books: Books
 ) -> None:
-    ours, file = lower(shipped(LIGHT)), tmp_path / "log.sqlite"
+    ours, file = lower(as_it_came(LIGHT)), tmp_path / "log.sqlite"
     older = Store(file)
     with older.transaction():
-        changes.put(
+        revisions.put(
             older.db, LIGHT, ours, "the kit as an older program brought it", "ours", "jo", datetime.now(UTC)
         )
     older.close()
@@ -285,7 +286,7 @@ async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides
 async def test_a_row_without_its_place_in_the_source_is_given_one(office: Office) -> None:
     form = {
         "rows": "1",
-        "text": shipped("kits/heavy.toml"),
+        "text": as_it_came("kits/heavy.toml"),
         "figure.at": "data sheet 9",
         "figure.depth_m": "6.0",
     }
@@ -314,7 +315,7 @@ async def test_a_word_that_was_not_understood_is_added_after_a_look_at_the_texts
     await saved(office, look, "as they say it here")
     after = await office.text("T7 depth 1.6 width 0.9 length 6 firm gubbinclay dry!")
     assert '"kind":"sized"' in outcome(office, after)
-    base = {"base": str(changes.head(office.db))}
+    base = {"base": str(revisions.head(office.db))}
     assert "It is read so already" in (await looked(office, "/office/words/en.toml", {**form, **base}))[1]
 
 
@@ -324,25 +325,25 @@ async def test_a_word_that_was_not_understood_is_added_after_a_look_at_the_texts
 async def test_a_reader_sees_and_cannot_save(tmp_path: Path, books: Books) -> None:
     async with running(tmp_path / "log.sqlite", books, role="reader") as office:
         await office.sign_in()
-        text = lower(shipped(LIGHT))
+        text = lower(as_it_came(LIGHT))
         save = {"file": LIGHT, "text": text, "seen": "0", "why": "x"}
         for path, form in (
             ("/office/changes/save", save),
             (f"/office/figures/{LIGHT}", {"text": text}),
-            ("/office/kept/person", PAT),
+            ("/office/set-up/person", PAT),
             ("/office/words/en.toml", {"phrase": "x", "meaning": "reading/small"}),
             ("/office/changes/decide", {"file": LIGHT}),
             ("/office/changes/1/restore", {}),
         ):
             assert (await looked(office, path, form))[0] == 403, path
-        assert (await office.get("/office/kept/person"))[0] == 403
-        for path in ("/office/kept", f"/office/figures/{LIGHT}", "/office/figures/words/en.toml"):
+        assert (await office.get("/office/set-up/person"))[0] == 403
+        for path in ("/office/set-up", f"/office/figures/{LIGHT}", "/office/figures/words/en.toml"):
             assert "What would change?" not in await office.page(path)
-        assert changes.head(office.db) == 0
+        assert revisions.head(office.db) == 0
 
 
 async def test_nothing_is_saved_without_the_token_or_a_reason(office: Office) -> None:
-    _, look = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(shipped(LIGHT))})
+    _, look = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(as_it_came(LIGHT))})
     assert (await saved(office, look, why="  "))[0] == 400
     forged = {**fields(look), "why": "x", "form_token": "0" * 64}
     assert (await office.post("/office/changes/save", forged))[0] == 403
@@ -351,25 +352,27 @@ async def test_nothing_is_saved_without_the_token_or_a_reason(office: Office) ->
             400,
             404,
         )
-    assert changes.head(office.db) == 0
+    assert revisions.head(office.db) == 0
 
 
 async def test_of_two_who_change_the_same_file_the_second_is_shown_both(office: Office) -> None:
-    _, mine = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(shipped(LIGHT))})
-    theirs = lower(shipped(LIGHT)).replace("35.0", "40.0")
+    _, mine = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(as_it_came(LIGHT))})
+    theirs = lower(as_it_came(LIGHT)).replace("35.0", "40.0")
     _, look = await looked(office, f"/office/figures/{LIGHT}", {"text": theirs})
     assert (await saved(office, look, "theirs"))[0] == 200
     status, page = await saved(office, mine, "mine")
     assert status == 409 and "was changed since you opened it" in page and "theirs" in page
     assert "relief_bar = 40.0" in page and "relief_bar = 35.0" in page
     # A form that was opened before it is refused as well.
-    status, _ = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(shipped(LIGHT)), "base": "0"})
-    assert status == 409 and changes.head(office.db) == 2
+    status, _ = await looked(
+        office, f"/office/figures/{LIGHT}", {"text": lower(as_it_came(LIGHT)), "base": "0"}
+    )
+    assert status == 409 and revisions.head(office.db) == 2
 
 
 async def test_a_save_of_another_file_meanwhile_asks_for_another_look(office: Office) -> None:
-    _, mine = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(shipped(LIGHT))})
-    _, look = await looked(office, "/office/kept/person", PAT)
+    _, mine = await looked(office, f"/office/figures/{LIGHT}", {"text": lower(as_it_came(LIGHT))})
+    _, look = await looked(office, "/office/set-up/person", PAT)
     await saved(office, look)
     status, again = await saved(office, mine)
     assert status == 409 and "Another file was saved since you looked" in again
@@ -378,16 +381,17 @@ async def test_a_save_of_another_file_meanwhile_asks_for_another_look(office: Of
 
 async def test_what_a_form_holds_is_harmless_on_every_page(office: Office) -> None:
     name = NASTY.replace("\u202e", "")[:80]
-    _, look = await looked(office, "/office/kept/person", {**PAT, "name": name})
+    _, look = await looked(office, "/office/set-up/person", {**PAT, "name": name})
     status, change = await saved(office, look, NASTY)
     assert status == 200
-    text = shipped("practice.toml").replace("# Facts", f"# {NASTY}\n# Facts", 1)
+    text = as_it_came("practice.toml").replace("# Facts", f"# {NASTY}\n# Facts", 1)
     status, note = await looked(office, "/office/figures/practice.toml", {"text": text})
     assert status == 200
     kept = [
-        await office.page(path) for path in ("/office/kept", "/office/changes", "/office/figures/people.toml")
+        await office.page(path)
+        for path in ("/office/set-up", "/office/changes", "/office/figures/people.toml")
     ]
-    form = await office.page("/office/kept/person?name=%2B447700900177")
+    form = await office.page("/office/set-up/person?name=%2B447700900177")
     for page in (look, change, note, form, *kept):
         assert "<script>alert" not in page and 'onfocus="alert' not in page and " 49 " not in page
         assert "\u202e" not in page.partition('class="save"')[0]

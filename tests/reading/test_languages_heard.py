@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from bot.language.lexicon import Words, load
 from bot.reading.read import read
-from bot.reading.words import Words, load
 from knowledge.reading import Reading
 
-CASES = Path(__file__).parent / "cases" / "heard"
+CASES = Path(__file__).parents[1] / "cases" / "heard"
 CODES = sorted(file.stem for file in CASES.glob("*.toml"))
 
 

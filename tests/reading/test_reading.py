@@ -10,11 +10,11 @@ from typing import Any
 
 import pytest
 
-from bot.reading.measure import differences
+from bot.language.lexicon import Words, load
+from bot.reading.accuracy import differences
 from bot.reading.read import read
-from bot.reading.words import Words, load
 
-CASES = Path(__file__).parent / "cases" / "reading"
+CASES = Path(__file__).parents[1] / "cases" / "reading"
 
 
 def _cases() -> list[Any]:

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from bot.language.lexicon import load
+from bot.language.tokens import tokenise
 from bot.reading.read import read
-from bot.reading.tokens import tokenise
-from bot.reading.words import load
 from knowledge.reading import Reading
-from knowledge.tables import DataError
+from knowledge.tables.load import DataError
 
 WORDS = load()
 VOCABULARY = sorted(WORDS.languages["en"].words)

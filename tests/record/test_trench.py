@@ -35,8 +35,8 @@ from trench_days import (
 
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Gauge, Reading, Service, Soil, UnitsSet, details_of
-from knowledge.sizing import size
-from knowledge.trench import Event, Trench, details, late, merged, next_ref, rebuild, renamed, told
+from knowledge.record.trench import Event, Trench, details, late, merged, next_ref, rebuild, renamed, told
+from knowledge.sizing.size import size
 
 EMPTY = Trench("T7", "Mill Lane", "uk", "light")
 

@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 from test_sizing_properties import MANY, answer, likely
 from trenches import FT, TABLES, outcome, sized, stopped, told
 
-from knowledge.bearing import behind_a_rail
-from knowledge.ground import described, design
 from knowledge.outcome import Sized
 from knowledge.reading import Service
 from knowledge.sheet import Sheet
+from knowledge.sizing.bearing import behind_a_rail
+from knowledge.sizing.ground import described, design
 
 COMPUTED = st.sampled_from([("uk", "light"), ("uk", "heavy")])
 

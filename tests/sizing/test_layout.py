@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from knowledge.layout import Blocked, KeepOut, Window, place
-from knowledge.row import Gap, Run, row
+from knowledge.sizing.layout import Blocked, KeepOut, Window, place
+from knowledge.sizing.row import Gap, Run, row
 
 RUN = Run(length_m=6.0, spacing_m=1.6, start_m=0.8, end_m=0.8, least_m=0.4, margin_m=0.15)
 ONE = [Window(0.3, 0.6, 0.9)]

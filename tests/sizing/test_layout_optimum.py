@@ -15,8 +15,8 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-from knowledge.layout import Blocked, KeepOut, Placed, Window, place
-from knowledge.row import Run
+from knowledge.sizing.layout import Blocked, KeepOut, Placed, Window, place
+from knowledge.sizing.row import Run
 
 Problem = tuple[Run, list[Window], list[KeepOut]]
 TRENCHES = 1000

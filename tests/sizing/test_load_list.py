@@ -5,14 +5,14 @@ from pathlib import Path
 import pytest
 from made import sized
 
-from knowledge.kit import Kit
-from knowledge.lifting import Lifting
-from knowledge.load_list import LoadList, fluid, load_list
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Soil
-from knowledge.sizing import size
-from knowledge.sourced import parse
-from knowledge.tables import DATA, load
+from knowledge.sizing.load_list import LoadList, fluid, load_list
+from knowledge.sizing.size import size
+from knowledge.tables.kit import Kit
+from knowledge.tables.lifting import Lifting
+from knowledge.tables.load import DATA, load
+from knowledge.tables.sourced import parse
 from knowledge.units import Amount
 
 LIFTING = parse(DATA / "lifting.toml", Lifting)

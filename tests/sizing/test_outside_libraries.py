@@ -20,10 +20,10 @@ from scipy.optimize import minimize_scalar
 from sympy import Float, Symbol
 from sympy.physics.continuum_mechanics.beam import Beam
 
-from knowledge import bearing, pressure, surcharge
-from knowledge import strut as struts
-from knowledge.ground import type_by_strength
-from knowledge.tables import load
+from knowledge.sizing import bearing, pressure, surcharge
+from knowledge.sizing import strut as struts
+from knowledge.sizing.ground import type_by_strength
+from knowledge.tables.load import load
 from knowledge.units import KNM3_PER_PCF, KPA_PER_PSF, KPA_PER_TSF, M_PER_FT
 
 TABLES = load()

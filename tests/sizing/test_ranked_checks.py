@@ -9,20 +9,20 @@ from itertools import pairwise
 import pytest
 from places import exists
 
-from knowledge.pressure import clay_pressure, fluid_pressure
-from knowledge.strut import strut_load
-from knowledge.tables import load
+from knowledge.sizing.pressure import clay_pressure, fluid_pressure
+from knowledge.sizing.strut import strut_load
+from knowledge.tables.load import load
 from knowledge.units import KPA_PER_PSF, M_PER_FT, N_PER_LBF
 
 TABLES = load()
 
 PUBLISHED, US, FORMULAS = (
-    "tests/test_sizing_published.py",
-    "tests/test_sizing_us.py",
-    "tests/test_sizing_formulas.py",
+    "tests/sizing/test_sizing_published.py",
+    "tests/sizing/test_sizing_us.py",
+    "tests/sizing/test_sizing_formulas.py",
 )
 ROWS = f"{FORMULAS}::test_a_formula_gives_the_published_result"  # rows in tests/cases/formulas.toml
-OUTSIDE, HERE = "tests/test_outside_libraries.py", "tests/test_ranked_checks.py"
+OUTSIDE, HERE = "tests/sizing/test_outside_libraries.py", "tests/sizing/test_ranked_checks.py"
 
 # Rank, check, mark, and either the tests or the reason.
 TESTED: list[tuple[int, str, str, list[str]]] = [
@@ -104,19 +104,19 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
         17,
         "Caltrans App C strip load",
         "R1",
-        ["tests/test_surcharge.py::test_strips_give_the_printed_pressure"],
+        ["tests/sizing/test_surcharge.py::test_strips_give_the_printed_pressure"],
     ),
     (
         18,
         "Caltrans strip of 300 psf",
         "R1",
-        ["tests/test_surcharge.py::test_strips_give_the_printed_pressure"],
+        ["tests/sizing/test_surcharge.py::test_strips_give_the_printed_pressure"],
     ),
     (
         19,
         "Caltrans wheels as points",
         "R1",
-        ["tests/test_surcharge.py::test_wheels_as_points_give_the_printed_pressure"],
+        ["tests/sizing/test_surcharge.py::test_wheels_as_points_give_the_printed_pressure"],
     ),
     (20, "Rankine table", "R1", [ROWS, f"{OUTSIDE}::test_rankine_coefficients"]),
     (
@@ -149,7 +149,7 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
         [
             f"{PUBLISHED}::test_figures_of_the_us_rules",
             f"{PUBLISHED}::test_depths_and_distances_of_the_us_rulebook",
-            "tests/test_entry.py::test_depths_at_which_ladder_and_air_test_are_asked",
+            "tests/entry/test_entry.py::test_depths_at_which_ladder_and_air_test_are_asked",
         ],
     ),
     (
@@ -157,8 +157,8 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
         "CDM reg 24: eight particulars and times",
         "R1",
         [
-            "tests/test_inspection.py::test_the_eight_particulars",
-            "tests/test_inspection.py::test_times_of_the_report",
+            "tests/entry/test_inspection.py::test_the_eight_particulars",
+            "tests/entry/test_inspection.py::test_times_of_the_report",
         ],
     ),
     (
@@ -166,8 +166,8 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
         "CDM reg 22(4): three triggers of inspection",
         "M-H, R2",
         [
-            "tests/test_entry.py::test_truth_table",
-            "tests/test_entry.py::test_any_hazard_closes_entry_until_the_supervisor_has_inspected",
+            "tests/entry/test_entry.py::test_truth_table",
+            "tests/entry/test_entry.py::test_any_hazard_closes_entry_until_the_supervisor_has_inspected",
         ],
     ),
     (36, "one word, two strength scales", "R2, C", [f"{PUBLISHED}::test_the_same_word_on_two_scales"]),
@@ -176,11 +176,11 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
         "manual handling bands, twist and frequency cuts",
         "R2",
         [
-            f"tests/test_lifting.py::test_{x}"
+            f"tests/tables/test_lifting.py::test_{x}"
             for x in ("every_box_as_printed", "often_takes_off", "twisting_takes_off")
         ],
     ),
-    (39, "SMS segments", "R1, C", ["tests/test_segments.py::test_counts_as_worked_by_hand"]),
+    (39, "SMS segments", "R1, C", ["tests/channels/test_segments.py::test_counts_as_worked_by_hand"]),
     (
         40,
         "gauge error is a share of the span, EN 837-1",

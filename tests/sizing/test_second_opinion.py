@@ -9,8 +9,8 @@ from naive import faults
 
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Ends, Service, Soil, What
-from knowledge.sizing import size
-from knowledge.tables import Tables, load
+from knowledge.sizing.size import size
+from knowledge.tables.load import Tables, load
 
 TABLES: Tables = load()
 EXAMPLES = 1500

@@ -10,10 +10,12 @@ from typing import Any
 import pint
 import pytest
 
-from knowledge import bearing, ground, levels, pressure, strut
 from knowledge.sheet import Formula, Sheet
+from knowledge.sizing import bearing, ground, levels, pressure, strut
 
-ROWS = tomllib.loads((Path(__file__).parent / "cases" / "formulas.toml").read_text(encoding="utf-8"))["row"]
+ROWS = tomllib.loads((Path(__file__).parents[1] / "cases" / "formulas.toml").read_text(encoding="utf-8"))[
+    "row"
+]
 FORMULAS: dict[str, Formula[Any]] = {
     name: found
     for module in (bearing, ground, pressure, levels, strut)

@@ -6,7 +6,7 @@ import pytest
 from trenches import TABLES, outcome, sized, stopped, told
 
 from knowledge.outcome import Ask, Sized, Stop
-from knowledge.sizing import size
+from knowledge.sizing.size import size
 
 PSI = 0.0689475729
 

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from trenches import FT, TABLES, outcome, sized, stopped, told
 
-from knowledge.figures import RulebookTable
-from knowledge.ground import Ground, downgraded, type_by_strength
-from knowledge.kit import StrutSize
-from knowledge.levels import heights
-from knowledge.pressure import (
+from knowledge.reading import Details
+from knowledge.sheet import Sheet
+from knowledge.sizing.ground import Ground, downgraded, type_by_strength
+from knowledge.sizing.levels import heights
+from knowledge.sizing.pressure import (
     base_bearing,
     design_pressure,
     rankine,
@@ -20,10 +20,10 @@ from knowledge.pressure import (
     stability_number,
     strip_worst_depth,
 )
-from knowledge.reading import Details
-from knowledge.sheet import Sheet
-from knowledge.strut import gauge_force, strut_load
-from knowledge.surcharge import strip
+from knowledge.sizing.strut import gauge_force, strut_load
+from knowledge.sizing.surcharge import strip
+from knowledge.tables.figures import RulebookTable
+from knowledge.tables.kit import StrutSize
 from knowledge.units import (
     BAR_PER_PSI,
     KPA_PER_PSF,
@@ -36,7 +36,7 @@ from knowledge.units import (
     show,
 )
 
-CASES = tomllib.loads((Path(__file__).parent / "cases" / "published.toml").read_text(encoding="utf-8"))
+CASES = tomllib.loads((Path(__file__).parents[1] / "cases" / "published.toml").read_text(encoding="utf-8"))
 FAR = Details(spoil_m=100.0)  # a heap so far off that it presses nothing
 
 

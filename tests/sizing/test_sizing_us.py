@@ -10,7 +10,7 @@ import pytest
 from trenches import FT, TABLES, outcome, sized, stopped, told
 
 from knowledge.outcome import Stop
-from knowledge.sizing import size
+from knowledge.sizing.size import size
 
 EDGE = 0.01  # feet to each side of an edge
 CELLS = [  # over, to (ft), spacing (ft)

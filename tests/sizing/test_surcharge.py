@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import dblquad
 
-from knowledge import surcharge as s
 from knowledge.sheet import Formula, Sheet
+from knowledge.sizing import surcharge as s
 from knowledge.units import KPA_PER_PSF, M_PER_FT, printed
 
 # Caltrans Trenching and Shoring Manual (June 2011, rev. 2 July 2025), mark R1; rows marked C are worked from

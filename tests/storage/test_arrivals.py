@@ -6,11 +6,11 @@ from itertools import permutations
 
 import pytest
 
-from bot.arrivals import Arrivals
-from bot.channel import Piece
-from bot.limits import Buckets, Limit
+from bot.channels.base import Piece
 from bot.message import Message, Reply, Turn
-from bot.store import Store
+from bot.storage.arrivals import Arrivals
+from bot.storage.turns import Store
+from bot.web.rate_limit import Buckets, Limit
 from knowledge.outcome import Unclear
 from knowledge.reading import Reading
 

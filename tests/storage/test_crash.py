@@ -11,8 +11,8 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
-from bot import log
 from bot.commands.serve import PEOPLE
+from bot.storage import log
 
 SAM = "+447700900123"
 ROUNDS = 3

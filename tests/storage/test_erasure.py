@@ -5,14 +5,14 @@ from pathlib import Path
 
 import pytest
 
-from bot import log
 from bot.__main__ import main
-from bot.books import Books
 from bot.commands.serve import PEOPLE
+from bot.config.basis import Books
+from bot.config.people import People
 from bot.demo.seed import seed
-from bot.log import Filter
-from bot.people import People
-from bot.store import Store
+from bot.storage import log
+from bot.storage.log import Filter
+from bot.storage.turns import Store
 
 Out = pytest.CaptureFixture[str]
 SAM, ALEX = "+447700900123", "+447700900124"

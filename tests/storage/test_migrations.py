@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 from sqlite_utils import Database
 
-from bot import log
 from bot.message import Message, Reply, Turn
-from bot.migrations import steps
-from bot.store import Store
+from bot.storage import log
+from bot.storage.migrations import steps
+from bot.storage.turns import Store
 from knowledge.outcome import Unclear
 from knowledge.reading import Reading
 

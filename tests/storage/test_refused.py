@@ -5,10 +5,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bot import refused
 from bot.erasure import erase_before, erase_person
-from bot.refused import MOST, Refusals, Refused
-from bot.store import Store
+from bot.storage import refused
+from bot.storage.refused import MOST, Refusals, Refused
+from bot.storage.turns import Store
 
 NOW = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
 SAM, KIM = "+447700900123", "+447700900124"

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 from sqlite_utils import Database
 
-from bot import log
-from bot.log import Filter
 from bot.message import Message, Person, Reply, Site, Thread, Turn
-from bot.migrations import steps
-from bot.store import SPOKEN, START, Answered, Store
-from bot.writer import Busy, Writer
+from bot.storage import log
+from bot.storage.log import Filter
+from bot.storage.migrations import steps
+from bot.storage.turns import SPOKEN, START, Answered, Store
+from bot.storage.writer import Busy, Writer
 from knowledge.outcome import Ask
 from knowledge.reading import Reading
 

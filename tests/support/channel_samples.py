@@ -9,9 +9,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from bot.channel import BadHook, Channel, Hook, Taken, found
+from bot.channels.base import BadHook, Channel, Hook, Taken, found
 
-FOLDER = Path(__file__).parent / "samples"
+FOLDER = Path(__file__).parents[1] / "samples"
 
 JSON_SECRET = "whsec_" + base64.b64encode(b"a secret of the tests, no other!").decode()
 FORM_SECRET = "a token of the tests"

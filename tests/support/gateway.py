@@ -32,7 +32,7 @@ QUICKER = {"http-queue-delay = 10": "http-queue-delay = 1", "-mo-timeout = 60": 
 
 def configuration(hook: str, password: str, ports: Mapping[str, int]) -> str:
     """The configuration of README.md on other ports, with shorter waits, and with a simulated network."""
-    readme = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     (text,) = re.findall(r"```conf\n(.*?)```", readme, re.DOTALL)
     changes = QUICKER | {
         "13000": str(ports["admin"]),

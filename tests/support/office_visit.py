@@ -13,19 +13,19 @@ from typing import Any
 from aiohttp import ClientSession, CookieJar, web
 from sqlite_utils import Database
 
-from bot.app import application
-from bot.books import Books
 from bot.channels.json import Json
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
-from bot.kept import Kept
-from bot.log import open_to_read
+from bot.config.basis import Books
+from bot.config.in_force import Kept
+from bot.delivery.reminders import Reminders
+from bot.delivery.route import Ways
 from bot.office import users
 from bot.office.mount import setup
-from bot.reminders import Reminders
 from bot.service import Service
-from bot.store import Store
-from bot.ways import Ways
+from bot.storage.log import open_to_read
+from bot.storage.turns import Store
+from bot.web.app import application
 
 SAM, ALEX = "+447700900123", "+447700900124"
 NAME, PASSWORD = "jo", "a quiet lane in winter"

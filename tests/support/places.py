@@ -6,12 +6,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 DATA = ROOT / "knowledge" / "data"
 
 
 def exists(place: str) -> bool:
-    """`rules.toml#rule.ladder`, `knowledge/row.py`, `knowledge/row.py::Run` or `tests/test_x.py::test_y`."""
+    """`rules.toml#rule.ladder`, `knowledge/sizing/row.py`, `knowledge/sizing/row.py::Run` or a test."""
     file, hash_, key = place.partition("#")
     if hash_:
         return (DATA / file).is_file() and _has(_toml(DATA / file), key)

@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict
 
 from knowledge.reading import Reading
 
-FOLDER = Path(__file__).parent / "cases" / "reading"
+FOLDER = Path(__file__).parents[1] / "cases" / "reading"
 LEAST = {  # tables and the fewest cases each may hold
     "sizing": 130,
     "ask": 90,

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
 from itertools import count
 
-from knowledge.entry import entry
+from knowledge.entry.entry import entry
 from knowledge.outcome import Entry, GroundName, HoldsTo, Level, Rulebook, Sized, Strut
 from knowledge.reading import Details, Gauge, Reading, Soil, UnitsSet, details_of
-from knowledge.shift import Shift
-from knowledge.tables import Tables, load
-from knowledge.trench import Event, Role, Trench, told
+from knowledge.record.shift import Shift
+from knowledge.record.trench import Event, Role, Trench, told
+from knowledge.tables.load import Tables, load
 
 START = datetime(2026, 11, 25, 7, 30, tzinfo=UTC)
 SHIFT = Shift(time(7), time(18))

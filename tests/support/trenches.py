@@ -2,12 +2,12 @@
 
 from typing import Any
 
-from knowledge import tables
 from knowledge.outcome import Ask, Refusal, Sized, Stop
 from knowledge.reading import Details, Soil
-from knowledge.sizing import size
+from knowledge.sizing.size import size
+from knowledge.tables import load
 
-TABLES = tables.load()
+TABLES = load.load()
 FT = 0.3048
 
 

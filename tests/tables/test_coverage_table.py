@@ -3,9 +3,9 @@
 import pytest
 from places import exists
 
-from knowledge.coverage import Coverage, Paragraph
-from knowledge.sourced import DataError, parse
-from knowledge.tables import DATA
+from knowledge.tables.coverage import Coverage, Paragraph
+from knowledge.tables.load import DATA
+from knowledge.tables.sourced import DataError, parse
 
 COVERAGE = parse(DATA / "coverage.toml", Coverage)
 HANDLED = [(t.source, p.at, w) for t in COVERAGE.text for p in t.paragraph for w in p.where]
@@ -32,7 +32,7 @@ def test_a_place_that_is_not_there_is_found_out() -> None:
     assert exists("hazards.toml#hazard.plant close")
     assert not exists("rules.toml#rule.no-such-rule")
     assert not exists("no_such.toml#rule")
-    assert not exists("knowledge/row.py::no_such_name")
+    assert not exists("knowledge/sizing/row.py::no_such_name")
     assert not exists("tests/no_such_test.py")
 
 

@@ -11,8 +11,8 @@ import pytest
 from pydantic import BaseModel
 from trenches import TABLES
 
-from knowledge import tables
-from knowledge.sourced import DataError, Sentence, Sourced
+from knowledge.tables import load
+from knowledge.tables.sourced import DataError, Sentence, Sourced
 
 
 def rows(found: Any) -> Iterator[BaseModel]:
@@ -45,7 +45,7 @@ def test_no_sentence_holds_a_digit() -> None:
 def test_the_kits_are_said_to_be_invented() -> None:
     for name, kit in TABLES.kits.items():
         assert TABLES.sources.source[kit.source].mark == "invented"
-        text = (tables.DATA / "kits" / f"{name}.toml").read_text(encoding="utf-8")
+        text = (load.DATA / "kits" / f"{name}.toml").read_text(encoding="utf-8")
         assert text.startswith("# INVENTED") and "supplier's data sheet" in text
 
 
@@ -87,15 +87,15 @@ def test_weaker_ground_is_never_lighter_nor_of_a_better_type() -> None:
 
 def test_the_stamp_changes_with_any_file(tmp_path: Path) -> None:
     folder = copied(tmp_path)
-    before = tables.load(folder).stamp
-    assert before == tables.stamp_of(folder)
+    before = load.load(folder).stamp
+    assert before == load.stamp_of(folder)
     file = folder / "practice.toml"
     file.write_text(file.read_text(encoding="utf-8") + "\n# changed\n", encoding="utf-8")
-    assert tables.load(folder).stamp != before
+    assert load.load(folder).stamp != before
 
 
 def copied(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(tables.DATA, tmp_path / "data"))
+    return Path(shutil.copytree(load.DATA, tmp_path / "data"))
 
 
 MISTAKES = [  # file, what stands there, what is put in its place, what the error must name
@@ -152,7 +152,7 @@ def test_a_mistake_is_named_by_file_key_and_reason(
     assert there in text
     path.write_text(text.replace(there, instead, 1), encoding="utf-8")
     with pytest.raises(DataError) as error:
-        tables.load(tmp_path / "data")
+        load.load(tmp_path / "data")
     for word in named:
         assert word in str(error.value)
 
@@ -161,4 +161,4 @@ def test_a_missing_file_is_named(tmp_path: Path) -> None:
     folder = copied(tmp_path)
     (folder / "soils.toml").unlink()
     with pytest.raises(DataError, match=r"soils\.toml: cannot be read"):
-        tables.load(folder)
+        load.load(folder)

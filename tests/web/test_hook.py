@@ -15,22 +15,22 @@ import pytest
 from aiohttp import ClientSession, web
 from standardwebhooks.webhooks import Webhook
 
-from bot import log
-from bot.app import NO_ANSWER, application
-from bot.books import Books
-from bot.channel import Channel
+from bot.channels.base import Channel
 from bot.channels.json import Json
 from bot.channels.kannel import Kannel
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
-from bot.limits import Limit
-from bot.log import Filter
-from bot.people import People
-from bot.refused import latest
-from bot.reminders import Reminders
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery.reminders import Reminders
+from bot.delivery.route import Ways
 from bot.service import Service
-from bot.store import Store
-from bot.ways import Ways
+from bot.storage import log
+from bot.storage.log import Filter
+from bot.storage.refused import latest
+from bot.storage.turns import Store
+from bot.web.app import NO_ANSWER, application
+from bot.web.rate_limit import Limit
 
 SAM, ALEX, STRANGER = "+447700900123", "+447700900124", "+447700900999"
 TEXT = "depth 1.6 width 0.9 soil firm clay"
@@ -178,7 +178,7 @@ async def test_a_body_that_is_not_in_the_coding_it_names_is_refused(server: Serv
 async def test_a_client_that_never_ends_its_body_is_let_go(
     server: Server, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bot.app.BODY_TIMEOUT_S", 0.2)
+    monkeypatch.setattr("bot.web.app.BODY_TIMEOUT_S", 0.2)
     reader, writer = await asyncio.open_connection("127.0.0.1", int(server.url.rpartition(":")[2]))
     writer.write(b"POST /hook/json HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 200\r\n\r\n{")
     assert (await reader.readline()).split()[1] == b"408"
@@ -268,7 +268,7 @@ async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path,
 async def test_many_phones_cannot_flood_a_channel(
     tmp_path: Path, books: Books, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bot.app.PER_CHANNEL", Limit(burst=10, per_minute=1))
+    monkeypatch.setattr("bot.web.app.PER_CHANNEL", Limit(burst=10, per_minute=1))
     async for server in started(tmp_path, books, Kannel(secrets="key")):  # type: ignore[arg-type]
         told = []
         for n in range(12):

@@ -6,7 +6,7 @@ import sys
 
 from aiohttp.http_exceptions import BadStatusLine
 
-from bot.jsonlog import JsonLines
+from bot.web.jsonlog import JsonLines
 
 
 def _line(error: Exception) -> dict[str, str]:

@@ -4,16 +4,16 @@ import pytest
 from channel_samples import channel
 from openapi_spec_validator import validate
 
-from bot.app import application
-from bot.books import Books
-from bot.channel import found
+from bot.channels.base import found
 from bot.clock import MachineClock
-from bot.openapi import description
-from bot.people import People
-from bot.reminders import Reminders
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery.reminders import Reminders
+from bot.delivery.route import Ways
 from bot.service import Service
-from bot.store import Store
-from bot.ways import Ways
+from bot.storage.turns import Store
+from bot.web.app import application
+from bot.web.openapi import description
 
 
 def test_the_description_is_valid_openapi() -> None:

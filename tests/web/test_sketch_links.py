@@ -19,21 +19,21 @@ import pytest
 from aiohttp import ClientSession, web
 from PIL import Image
 
-from bot import segments
-from bot.app import application
-from bot.books import Books
+from bot.channels import segments
 from bot.channels.json import Json
 from bot.clock import MachineClock
+from bot.config.basis import Books
+from bot.config.people import People
+from bot.delivery.reminders import Reminders
+from bot.delivery.route import Ways
 from bot.demo.seed import PEOPLE
+from bot.drawing.links import Expired, Links
 from bot.drawing.png import WIDE, NotDrawn, png
 from bot.erasure import erase_before, erase_person
-from bot.limits import PER_LINKS
-from bot.links import Expired, Links
-from bot.people import People
-from bot.reminders import Reminders
 from bot.service import Service
-from bot.store import Store
-from bot.ways import Ways
+from bot.storage.turns import Store
+from bot.web.app import application
+from bot.web.rate_limit import PER_LINKS
 
 SAM = "+447700900123"
 PUBLIC = "https://trench.example"

@@ -4,16 +4,16 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
+from bot.dialogue.context import Scene, shift
+from bot.dialogue.replies import Pen
+from bot.dialogue.which_trench import Place
 from bot.message import Alert, Heard, Message, Person, Site, event_name
-from bot.replies import Pen
-from bot.scene import Scene, shift
-from bot.whereabouts import Place
-from knowledge.entry import entry
+from knowledge.entry.entry import entry
 from knowledge.outcome import Entry, Outcome, Sized
 from knowledge.reading import Details
-from knowledge.shift import Shift
-from knowledge.tables import Tables
-from knowledge.trench import Event, Trench, late, told
+from knowledge.record.shift import Shift
+from knowledge.record.trench import Event, Trench, late, told
+from knowledge.tables.load import Tables
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,11 @@
 
 import hmac
 
-from bot import replies
-from bot.answers.answer import Answer, Case
-from bot.answers.reports import which
+from bot.dialogue import replies
+from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.report import which
 from bot.message import Alert
-from knowledge.entry import code_lapses, may_allow
+from knowledge.entry.entry import code_lapses, may_allow
 from knowledge.outcome import Entry, Unclear
 
 

@@ -2,15 +2,15 @@
 
 from dataclasses import replace
 
-from bot import replies
-from bot.answers.answer import Answer, Case
-from bot.answers.reports import which
-from knowledge.load_list import load_list
-from knowledge.next_step import next_step
+from bot.dialogue import replies
+from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.report import which
+from knowledge.entry.next_step import next_step
 from knowledge.outcome import Entry, Sized, Stop, Told, Unclear
 from knowledge.reading import Reading
-from knowledge.sizing import size
-from knowledge.trench import Event, Trench, details, merged, renamed
+from knowledge.record.trench import Event, Trench, details, merged, renamed
+from knowledge.sizing.load_list import load_list
+from knowledge.sizing.size import size
 
 
 def help_with(case: Case) -> Answer:

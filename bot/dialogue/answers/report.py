@@ -3,14 +3,14 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from bot import replies
-from bot.answers.answer import Answer, Case
+from bot.dialogue import replies
+from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.replies import Pen
 from bot.message import Alert
-from bot.replies import Pen
-from knowledge.hazards import hazard_sentences
+from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
 from knowledge.reading import Hazard
-from knowledge.trench import Event, Trench
+from knowledge.record.trench import Event, Trench
 
 
 def note(case: Case) -> Answer:

@@ -1,11 +1,11 @@
 """Trench details told: ask for what is missing, refuse, or size."""
 
-from bot import replies
-from bot.answers.answer import Answer, Case
+from bot.dialogue import replies
+from bot.dialogue.answers.answer import Answer, Case
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, details_of
-from knowledge.sizing import size
-from knowledge.trench import Trench, details
+from knowledge.record.trench import Trench, details
+from knowledge.sizing.size import size
 
 
 def size_up(case: Case) -> Answer:

@@ -7,21 +7,21 @@ from typing import Any
 
 from aiohttp import web
 
-from bot import changes
-from bot.changes import Change
-from bot.files import PEOPLE, WORDS
-from bot.kept import Kept
-from bot.office import crew_changes, diff, heard
+from bot.config import revisions
+from bot.config.in_force import Kept
+from bot.config.revisions import Change
+from bot.config.shipped import PEOPLE, WORDS
+from bot.office import crew_changes, diff, read_again
 from bot.office.crew_changes import Note
-from bot.office.desk import DESK, Shelf
+from bot.office.database import DESK, Shelf
 from bot.office.guard import keeper
-from bot.office.heard import Heard, Otherwise
-from bot.office.keeping import KEEPING, Draft, OvertakenError
-from bot.office.paper import page
-from bot.office.standing import open_trenches
+from bot.office.open_trenches import open_trenches
+from bot.office.read_again import Heard, Otherwise
+from bot.office.render import page
+from bot.office.saving import KEEPING, Draft, OvertakenError
 from bot.office.visitor import USER
 from bot.office.what_if import Consequence, OpenTrench, consequences
-from knowledge.sourced import DataError
+from knowledge.tables.sourced import DataError
 
 MOST = 200_000  # signs of a file
 MOST_WHY = 300
@@ -55,7 +55,7 @@ async def look(
 
     def find(shelf: Shelf) -> tuple[list[OpenTrench], list[Heard]]:
         spoken = file.startswith(WORDS)
-        return open_trenches(shelf, desk), heard.latest(shelf.db, now) if spoken else []
+        return open_trenches(shelf, desk), read_again.latest(shelf.db, now) if spoken else []
 
     open_, texts = await desk.read(find)
 
@@ -63,7 +63,7 @@ async def look(
         return Effect(
             consequences(open_, now, kept, after),
             crew_changes.notes(kept, after, open_, now) if file == PEOPLE else [],
-            heard.otherwise(texts, kept.books.words, after.books.words),
+            read_again.otherwise(texts, kept.books.words, after.books.words),
         )
 
     try:
@@ -84,14 +84,14 @@ async def look(
         tried=len(texts),
         words=file.startswith(WORDS),
         people=file == PEOPLE,
-        days=heard.DAYS,
+        days=read_again.DAYS,
         effect=effect,
     )
 
 
 async def _overtaken(request: web.Request, kept: Kept, file: str, text: str, base: int) -> web.Response:
     """Somebody saved the file after the form was opened: nothing is saved, and both are shown."""
-    mine = await request.config_dict[DESK].read(lambda shelf: changes.find(shelf.db, base))
+    mine = await request.config_dict[DESK].read(lambda shelf: revisions.find(shelf.db, base))
     began, now = (mine.text or "") if mine else kept.shipped.get(file, ""), kept.texts.get(file, "")
     return page(
         request,
@@ -131,8 +131,8 @@ async def every(request: web.Request) -> web.StreamResponse:
     """All changes, newest first."""
     before = request.query.get("before", "")
     start = int(before) if before.isdecimal() and len(before) < 16 else None
-    found = await request.config_dict[DESK].read(lambda shelf: changes.page(shelf.db, start, PER_PAGE + 1))
-    return page(request, "changes.html", changes=found[:PER_PAGE], more=len(found) > PER_PAGE)
+    found = await request.config_dict[DESK].read(lambda shelf: revisions.page(shelf.db, start, PER_PAGE + 1))
+    return page(request, "revisions.html", changes=found[:PER_PAGE], more=len(found) > PER_PAGE)
 
 
 async def one(request: web.Request) -> web.StreamResponse:
@@ -222,8 +222,8 @@ async def _found(request: web.Request) -> tuple[Change, Change | None]:
     wanted = int(request.match_info["number"])
 
     def find(shelf: Shelf) -> tuple[Change | None, Change | None]:
-        change = changes.find(shelf.db, wanted)
-        return change, changes.one_before(shelf.db, change) if change else None
+        change = revisions.find(shelf.db, wanted)
+        return change, revisions.one_before(shelf.db, change) if change else None
 
     change, before = await request.config_dict[DESK].read(find)
     if change is None:

@@ -7,15 +7,15 @@ from zoneinfo import available_timezones
 from aiohttp import web
 from pydantic import BaseModel, ValidationError
 
-from bot.files import PEOPLE
-from bot.office.desk import DESK
+from bot.config.people import PeopleFile, PersonRow, SiteRow, rows_of, written
+from bot.config.shipped import PEOPLE
+from bot.office.database import DESK
 from bot.office.guard import keeper
 from bot.office.pages.changes import field, look, number
-from bot.office.paper import page
-from bot.people import PeopleFile, PersonRow, SiteRow, rows_of, written
+from bot.office.render import page
 from knowledge.outcome import Rulebook
-from knowledge.sourced import DataError
-from knowledge.trench import Role
+from knowledge.record.trench import Role
+from knowledge.tables.sourced import DataError
 
 # What to write instead, by field: the models' own words are made for files.
 HINTS = {
@@ -115,4 +115,4 @@ def _form(
     )
 
 
-routes = [web.get("/kept/{what:person|site}", show), web.post("/kept/{what:person|site}", work)]
+routes = [web.get("/set-up/{what:person|site}", show), web.post("/set-up/{what:person|site}", work)]

@@ -6,10 +6,11 @@ from typing import Any
 from aiohttp import web
 from sqlite_utils import Database
 
-from bot import log, segments
-from bot.office.again import work_again
-from bot.office.desk import DESK, Shelf
-from bot.office.paper import page
+from bot.channels import segments
+from bot.office.database import DESK, Shelf
+from bot.office.render import page
+from bot.office.worked_again import work_again
+from bot.storage import log
 
 NOT_SHOWN = ("sheet", "kind")  # they have a place of their own
 

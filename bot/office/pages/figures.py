@@ -7,15 +7,15 @@ from typing import Any
 
 from aiohttp import web
 
-from bot.files import KITS, PEOPLE, WORDS
+from bot.config.shipped import KITS, PEOPLE, WORDS
 from bot.office import diff, toml_edit
-from bot.office.desk import DESK
+from bot.office.database import DESK
 from bot.office.figure_rows import ORIGIN, Row, rows
 from bot.office.guard import keeper
 from bot.office.pages.changes import MOST, field, look, new_kit, number
 from bot.office.pages.words import show_words
-from bot.office.paper import page
-from knowledge.sourced import DataError
+from bot.office.render import page
+from knowledge.tables.sourced import DataError
 
 
 async def every(request: web.Request) -> web.StreamResponse:

@@ -5,7 +5,7 @@ import contextlib
 
 from aiohttp import web
 
-from bot.office.desk import Desk, Shelf
+from bot.office.database import Desk, Shelf
 
 LOOK_EVERY_S = 0.4
 BEAT_EVERY_S = 15.0  # a line that says nothing, so that nobody on the way drops the connection

@@ -7,11 +7,11 @@ from urllib.parse import urlencode
 
 from aiohttp import web
 
-from bot import log
-from bot.log import Filter
-from bot.office.desk import DESK, Desk
-from bot.office.paper import page
-from bot.store import moment
+from bot.office.database import DESK, Desk
+from bot.office.render import page
+from bot.storage import log
+from bot.storage.log import Filter
+from bot.storage.turns import moment
 from knowledge.outcome import Rulebook
 
 PAGE = 50

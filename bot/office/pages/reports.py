@@ -5,18 +5,18 @@ from datetime import date, datetime, time, timedelta
 
 from aiohttp import web
 
+from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.desk import DESK, Desk
+from bot.office.database import DESK, Desk
+from bot.office.open_trenches import open_trenches, standing
 from bot.office.pages.trench import charted, drawn, found
-from bot.office.paper import field, page, plain
-from bot.office.standing import open_trenches, standing
+from bot.office.render import field, page, plain
 from bot.office.week import KINDS, week
-from bot.scene import shift
-from knowledge.inspection import inspection_report, inspections
-from knowledge.load_list import LoadList, load_list
+from knowledge.entry.inspection import inspection_report, inspections
 from knowledge.reading import Details
-from knowledge.tables import Tables
-from knowledge.trench import Trench
+from knowledge.record.trench import Trench
+from knowledge.sizing.load_list import LoadList, load_list
+from knowledge.tables.load import Tables
 
 WEEK = timedelta(days=7)
 OF_PLACE = ("depth_m", "width_m", "length_m", "soil", "water", "ends")

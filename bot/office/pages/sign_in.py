@@ -7,11 +7,11 @@ from datetime import UTC, datetime
 
 from aiohttp import web
 
-from bot.limits import Buckets, Limit
 from bot.office import passwords, users
-from bot.office.desk import DESK
-from bot.office.paper import page
+from bot.office.database import DESK
+from bot.office.render import page
 from bot.office.visitor import COOKIE, USER, form_token, give_cookie
+from bot.web.rate_limit import Buckets, Limit
 
 PER_NAME_THERE = Limit(burst=5, per_minute=2)  # one name tried from one address
 PER_NAME = Limit(

@@ -8,11 +8,11 @@ from typing import Any
 
 from aiohttp import web
 
-from bot import log
 from bot.office import export
-from bot.office.desk import DESK, Shelf
+from bot.office.database import DESK, Shelf
 from bot.office.guard import keeper
 from bot.office.pages.log_list import asked_for, to_filter
+from bot.storage import log
 
 AT_ONCE = 500  # exchanges read at a time, so that no list is ever in memory whole
 BLOCK = 1 << 18

@@ -7,13 +7,13 @@ from typing import Any
 from aiohttp import web
 from sqlite_utils import Database
 
-from bot import refused
-from bot.app import SHOP
-from bot.office.desk import DESK, Shelf
-from bot.office.paper import page
-from bot.office.standing import Standing, standings
-from bot.outbox import Outbox
-from bot.settings import MUTE, is_mute
+from bot.config.settings import MUTE, is_mute
+from bot.delivery.outbox import Outbox
+from bot.office.database import DESK, Shelf
+from bot.office.open_trenches import Standing, standings
+from bot.office.render import page
+from bot.storage import refused
+from bot.web.app import SHOP
 
 LATEST = 2000  # exchanges looked through for words that were not understood
 MOST = 12

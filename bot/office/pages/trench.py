@@ -5,17 +5,17 @@ from typing import Any
 from aiohttp import web
 from markupsafe import Markup
 
-from bot import log
+from bot.dialogue.context import shift
 from bot.drawing.sketch import sketch
-from bot.log import Filter
 from bot.message import Site
 from bot.office.chart import chart, readings
-from bot.office.desk import DESK, Desk, Shelf
-from bot.office.paper import page
-from bot.office.standing import standing
-from bot.scene import shift
-from knowledge.inspection import inspections
-from knowledge.trench import Trench
+from bot.office.database import DESK, Desk, Shelf
+from bot.office.open_trenches import standing
+from bot.office.render import page
+from bot.storage import log
+from bot.storage.log import Filter
+from knowledge.entry.inspection import inspections
+from knowledge.record.trench import Trench
 
 LATEST = 100  # exchanges on the page of a trench; the rest is on the log
 MOST = 200  # trenches on their list

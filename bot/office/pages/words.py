@@ -7,14 +7,14 @@ from typing import Any
 
 from aiohttp import web
 
-from bot.files import WORDS
+from bot.config.shipped import WORDS
 from bot.office import diff, toml_edit
-from bot.office.desk import DESK
+from bot.office.database import DESK
 from bot.office.guard import keeper
 from bot.office.pages.changes import field, look, number
 from bot.office.pages.today import unread_words
-from bot.office.paper import page
-from knowledge.sourced import DataError
+from bot.office.render import page
+from knowledge.tables.sourced import DataError
 
 SHOWN = 60  # words that were not understood
 FIRST = ("ground", "services", "labels", "say", "purposes", "units")  # what is most often added to

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
 
-from bot.reading.clauses import Clause
-from bot.reading.pieces import Piece
-from bot.reading.vocabulary import REF, Fact
+from bot.language.schema import REF, Fact
+from bot.reading.text.clauses import Clause
+from bot.reading.text.spans import Piece
 
 LOOSE = frozenset(("side", "people", "it_t", "number", REF))  # things that another may be said past
 OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))

@@ -2,10 +2,10 @@
 
 from itertools import pairwise
 
-from bot.reading.clauses import Clause
-from bot.reading.facts import Found
-from bot.reading.pieces import Piece
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.reading.events.statements import Found
+from bot.reading.text.clauses import Clause
+from bot.reading.text.spans import Piece
 from knowledge.reading import UnitsSet
 
 PART = frozenset(("top", "bottom", "level"))

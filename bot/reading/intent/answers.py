@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Any
 
-from bot.reading import layers, lengths, ranges, soil
-from bot.reading.lengths import FIELDS, Measured, metres
-from bot.reading.pieces import Piece
-from bot.reading.references import named
-from bot.reading.text import Text
+from bot.reading.intent.references import named
+from bot.reading.measures import layers, lengths, ranges, soil
+from bot.reading.measures.lengths import FIELDS, Measured, metres
+from bot.reading.text.prepare import Text
+from bot.reading.text.spans import Piece
 from knowledge.reading import Soil
 
 FIGURES = {field: dimension for dimension, field in FIELDS.items()}

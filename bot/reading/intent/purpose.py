@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from bot.reading.clauses import Clause
+from bot.reading.text.clauses import Clause
 from knowledge.reading import Purpose
 
 ORDER: tuple[Purpose, ...] = ("why", "close", "sketch", "steps", "kit", "status")

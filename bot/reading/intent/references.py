@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.text import Text
+from bot.reading.text.prepare import Text
 
 
 @dataclass(slots=True)

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from bot.reading.pieces import Figure, Piece
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.reading.text.spans import Figure, Piece
 
 
 @dataclass(slots=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from bot.reading.pieces import Figure, Piece
+from bot.reading.text.spans import Figure, Piece
 
 MOST_UNITS = 12  # a small number beside a pressure is a unit's; a greater one may be a pressure itself
 

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.pieces import Piece
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.reading.text.spans import Piece
 
 COHESIVE = ("very soft", "soft", "firm", "stiff", "very stiff", "hard")
 GRANULAR = ("very loose", "loose", "medium dense", "dense", "very dense")

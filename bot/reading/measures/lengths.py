@@ -7,10 +7,10 @@ is in doubt and asked about; a figure that no label claims measures nothing.
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from bot.reading.elements import Element, elements_of
-from bot.reading.pairing import across, held, own, paired, row, two_values, wrong_way
-from bot.reading.pieces import Figure, Piece
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.reading.measures.elements import Element, elements_of
+from bot.reading.measures.pairing import across, held, own, paired, row, two_values, wrong_way
+from bot.reading.text.spans import Figure, Piece
 
 # What a field may believably be, in metres; outside it is asked about.
 BELIEVABLE = {

@@ -2,7 +2,7 @@
 
 from itertools import pairwise
 
-from bot.reading.elements import Element
+from bot.reading.measures.elements import Element
 
 TWO_VALUES = frozenset(("", "/", "or", "and"))
 

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.gauge_items import Item, in_lists, items_of
-from bot.reading.pieces import BARS, Piece
+from bot.reading.measures.gauge_items import Item, in_lists, items_of
+from bot.reading.text.spans import BARS, Piece
 from knowledge.reading import Gauge
 
 LEAST = 5  # a smaller bare figure is no pressure

@@ -1,6 +1,6 @@
 """Two figures that a word or sign makes one range: "1.2 to 1.8", "1.2 deep falling to 1.8"."""
 
-from bot.reading.pieces import Figure, Piece
+from bot.reading.text.spans import Figure, Piece
 
 LENGTHS = ("length", "bare")
 

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.lengths import plain_metres
-from bot.reading.meanings import NONE, Meanings
-from bot.reading.pieces import Figure, Piece
+from bot.language.meanings import NONE, Meanings
+from bot.reading.measures.lengths import plain_metres
+from bot.reading.text.spans import Figure, Piece
 from knowledge.reading import Service
 
 

@@ -4,9 +4,9 @@ from dataclasses import dataclass, field
 from functools import cache
 from itertools import pairwise
 
-from bot.reading.layers import STATES, Layer, holds, layers_of, other_matter
-from bot.reading.pieces import Piece
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.reading.measures.layers import STATES, Layer, holds, layers_of, other_matter
+from bot.reading.text.spans import Piece
 from knowledge.reading import Soil, SoilType
 
 # Weakest first between kinds; very soft clay and silt rank between topsoil and made ground.

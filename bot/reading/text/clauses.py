@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
-from bot.reading.pieces import Piece
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.reading.text.spans import Piece
 
 HARD = frozenset((".", "!", "?", "\n", ";"))
 SOFT = frozenset((",", "(", ")", "[", "]", "|"))

@@ -4,10 +4,10 @@ A figure is a number that was said, in digits or words, whatever it measures. Wh
 decided later, by the words about it: no label, no meaning.
 """
 
-from bot.reading.numbers import NumberReader
-from bot.reading.pieces import BARS, METRES, Figure, Piece
-from bot.reading.tokens import Token
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.language.tokens import Token
+from bot.reading.text.numbers import NumberReader
+from bot.reading.text.spans import BARS, METRES, Figure, Piece
 
 
 def pieces_of(tokens: list[Token], language: Language) -> list[Piece]:

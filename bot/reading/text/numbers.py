@@ -1,8 +1,8 @@
 """Numbers in digits or words: "1.6", "1,600", "5 1/2", "one point six", "two and a half", "half a metre"."""
 
-from bot.reading.pieces import Figure
-from bot.reading.tokens import Token
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.language.tokens import Token
+from bot.reading.text.spans import Figure
 
 PARTS = frozenset((2, 3, 4, 8, 16, 32))  # what a written fraction may divide by
 

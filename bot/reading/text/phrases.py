@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 
-from bot.reading.meanings import Meanings
-from bot.reading.pieces import Piece
-from bot.reading.tokens import Token
-from bot.reading.words import A_REF, Language
+from bot.language.lexicon import A_REF, Language
+from bot.language.meanings import Meanings
+from bot.language.tokens import Token
+from bot.reading.text.spans import Piece
 
 
 def mended(tokens: list[Token], language: Language) -> list[Token]:

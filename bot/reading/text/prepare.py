@@ -3,14 +3,15 @@
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from bot.reading import facts, lengths
-from bot.reading.clauses import Clause, clauses_of
-from bot.reading.facts import Found
-from bot.reading.figures import pieces_of
-from bot.reading.phrases import mended, tagged
-from bot.reading.pieces import Piece
-from bot.reading.tokens import Token
-from bot.reading.words import Language
+from bot.language.lexicon import Language
+from bot.language.tokens import Token
+from bot.reading.events import statements
+from bot.reading.events.statements import Found
+from bot.reading.measures import lengths
+from bot.reading.text.clauses import Clause, clauses_of
+from bot.reading.text.figures import pieces_of
+from bot.reading.text.phrases import mended, tagged
+from bot.reading.text.spans import Piece
 
 
 @dataclass(slots=True)
@@ -31,7 +32,7 @@ def text_of(tokens: list[Token], language: Language) -> Text:
     pieces = tagged(pieces_of(mended(tokens, language), language), language)
     present: set[str] = set().union(*[piece.tags for piece in pieces])
     clauses = clauses_of(pieces, present, language)
-    found = facts.find(clauses)
+    found = statements.find(clauses)
     figures = any(piece.figure is not None for piece in pieces)
     text = Text(language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures)
     if figures:

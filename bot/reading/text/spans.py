@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from bot.reading.meanings import NONE, Meanings
+from bot.language.meanings import NONE, Meanings
 
 Kind = Literal["length", "bare", "pressure", "other", "ordinal", "noise"]
 METRES = {"m": 1.0, "mm": 0.001, "cm": 0.01, "ft": 0.3048, "inch": 0.0254}

@@ -5,11 +5,12 @@ from typing import Any
 
 from aiohttp import web
 
-from bot import changes, log
-from bot.files import PEOPLE
+from bot.config import revisions
+from bot.config.shipped import PEOPLE
 from bot.office import users
-from bot.office.desk import DESK, Shelf
-from bot.office.paper import page
+from bot.office.database import DESK, Shelf
+from bot.office.render import page
+from bot.storage import log
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -22,7 +23,7 @@ async def show(request: web.Request) -> web.StreamResponse:
 
     return page(
         request,
-        "kept.html",
+        "set_up.html",
         people=list(desk.people),
         sites=desk.sites,
         described={site.name for site in desk.people.described},
@@ -38,9 +39,9 @@ async def verify(request: web.Request) -> web.StreamResponse:
     """Work the whole chain again; the first break is named. One at a time: a long log takes a while."""
     desk = request.config_dict[DESK]
     async with request.config_dict[VERIFYING]:
-        chain, saved = await desk.read(lambda shelf: (log.verify(shelf.db), changes.verify(shelf.db)))
+        chain, saved = await desk.read(lambda shelf: (log.verify(shelf.db), revisions.verify(shelf.db)))
     return page(request, "verified.html", chain=chain, saved=saved)
 
 
 VERIFYING = web.AppKey("verifying", asyncio.Semaphore)
-routes = [web.get("/kept", show), web.post("/kept/verify", verify)]
+routes = [web.get("/set-up", show), web.post("/set-up/verify", verify)]

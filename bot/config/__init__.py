@@ -1,0 +1,1 @@
+"""Who may text, on which settings, and the figures and words now in force."""

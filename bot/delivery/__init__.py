@@ -1,0 +1,1 @@
+"""Texts on their way out: the outbox, sending, reminders, by which channel."""

@@ -1,0 +1,1 @@
+"""One message in, one Turn out: which trench is meant, what is answered, in which words. No I/O."""

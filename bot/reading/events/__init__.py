@@ -1,0 +1,1 @@
+"""What is said to have been done, or undone, or to have happened."""

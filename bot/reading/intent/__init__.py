@@ -1,0 +1,1 @@
+"""What a text is for: its purpose, the trench it names, the question that it answers."""

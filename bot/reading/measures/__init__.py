@@ -1,0 +1,1 @@
+"""What is measured: lengths, ground, pressures, services."""

@@ -1,0 +1,1 @@
+"""A text made ready: figures, phrases with their meanings, clauses."""

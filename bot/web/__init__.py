@@ -1,0 +1,1 @@
+"""The web server: hooks, the sketch page, counts. It decides nothing."""
