@@ -7,14 +7,14 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from time import perf_counter
 
-from bot.channels.base import Channel, Piece, Receipt
+from bot.channels.base import Channel, Receipt, SmsPart
 from bot.clock import Clock
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
-from bot.delivery.route import Ways
-from bot.dialogue.context import Scene, shift
+from bot.delivery.route import Route
+from bot.dialogue.context import Context, shift
 from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
@@ -44,7 +44,7 @@ class Service:
         self,
         store: Store,
         people: People,
-        books: Books,
+        books: Basis,
         clock: Clock,
         channels: Mapping[str, Channel] | None = None,
         new_code: Callable[[], str] = short_code,
@@ -59,10 +59,10 @@ class Service:
         self._books = books
         self._clock = clock
         self._channels = channels or {}
-        self._ways = Ways(store, self._channels)
+        self._ways = Route(store, self._channels)
         self._new_code = new_code
 
-    def use(self, books: Books, people: People) -> None:
+    def use(self, books: Basis, people: People) -> None:
         """Answer from these from now on. The trenches are worked again with them as they are looked at."""
         self._books, self._people = books, people
         self._records = Records(self._store.db, books.tables)
@@ -72,7 +72,7 @@ class Service:
         begun = perf_counter()
         return self._earlier(message) or self._answer(message, self._scene(message), begun)
 
-    def take_piece(self, piece: Piece) -> Answered:
+    def take_piece(self, piece: SmsPart) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
         begun = perf_counter()
         part = piece.message.model_copy(update={"id": f"{piece.message.id}:part"})
@@ -94,10 +94,10 @@ class Service:
         repeat = channel and self._arrivals.repeat_of(message, channel.repeat_s)
         return self._store.answered(message.model_copy(update={"id": repeat})) if repeat else None
 
-    def _scene(self, message: Message) -> Scene:
+    def _scene(self, message: Message) -> Context:
         person = self._people.find(message.sender)
         site = self._people.site(person.site) if person else None
-        return Scene(
+        return Context(
             now=self._clock.now(message),
             person=person,
             site=site,
@@ -121,7 +121,7 @@ class Service:
         by = self._channels.get(channel)
         return by is not None and by.carries_pictures(linked=self.sketches.links is not None)
 
-    def _answer(self, message: Message, scene: Scene, begun: float) -> Answered:
+    def _answer(self, message: Message, scene: Context, begun: float) -> Answered:
         try:
             with self._store.db.atomic():
                 turn = converse(message, scene, self._books.tables, self._books.words, self._books.sayings)
@@ -133,7 +133,7 @@ class Service:
             turn = failed(message, error, self._books.tables, self._books.sayings["en"])
             return self._put(turn, scene, begun)
 
-    def _put(self, turn: Turn, scene: Scene, begun: float) -> Answered:
+    def _put(self, turn: Turn, scene: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
         answered = self._store.put(turn, scene.person, scene.site, now, took_us)
@@ -149,7 +149,7 @@ class Service:
         return answered
 
     def _sketch(
-        self, turn: Turn, scene: Scene, exchange: int, by: Channel, now: datetime
+        self, turn: Turn, scene: Context, exchange: int, by: Channel, now: datetime
     ) -> outbox.Waiting | None:
         """Draw and keep what the turn shows, for its link or as a text that carries it."""
         carried = self._carries_pictures(by.name)

@@ -9,11 +9,11 @@ from typing import Any, Literal
 
 from pydantic import ConfigDict, Field, field_serializer, field_validator
 
-from knowledge.reading import Frozen, Kind, SoilType, State
-from knowledge.sheet import Line, Sheet
+from knowledge.reading import Frozen, SoilKind, SoilState, SoilType
+from knowledge.sheet import Sheet, SheetLine
 from knowledge.units import Amount
 
-Fact = Literal[
+EntryFact = Literal[
     "sizing",
     "units",
     "pressure",
@@ -53,7 +53,7 @@ class Refusal(Frozen):
 class Missing(Frozen):
     """A fact that stands in the way of entry. `id` is the rule that says so, for other languages."""
 
-    fact: Fact
+    fact: EntryFact
     say: str
     id: str = Field(default="", exclude=True)
     numbers: dict[str, Amount | str] = Field(default_factory=dict, exclude=True)
@@ -73,13 +73,13 @@ class WithSheet(Decided):
     sheet: Sheet = Field(default_factory=Sheet)
 
     @field_serializer("sheet")
-    def _lines(self, sheet: Sheet) -> list[Line]:
+    def _lines(self, sheet: Sheet) -> list[SheetLine]:
         return sheet.lines
 
     @field_validator("sheet", mode="before")
     @classmethod
     def _read_lines(cls, given: Any) -> Any:
-        return Sheet([Line(**line) for line in given]) if isinstance(given, list) else given
+        return Sheet([SheetLine(**line) for line in given]) if isinstance(given, list) else given
 
 
 class Ask(Decided):
@@ -122,8 +122,8 @@ class Strut(Frozen):
 class GroundName(Frozen):
     """Described ground: kind, and state where the kind has one."""
 
-    kind: Kind | None = None
-    state: State | None = None
+    kind: SoilKind | None = None
+    state: SoilState | None = None
     type: SoilType | None = None
 
 

@@ -12,8 +12,8 @@ from pydantic import BaseModel, ConfigDict
 Purpose = Literal[
     "size", "entry", "report", "why", "kit", "steps", "sketch", "status", "help", "close", "unclear"
 ]
-Kind = Literal["clay", "silt", "sand", "gravel", "made ground", "peat", "chalk", "rock", "topsoil"]
-State = Literal[
+SoilKind = Literal["clay", "silt", "sand", "gravel", "made ground", "peat", "chalk", "rock", "topsoil"]
+SoilState = Literal[
     "very soft",
     "soft",
     "firm",
@@ -70,12 +70,12 @@ class Frozen(BaseModel):
 class Soil(Frozen):
     """Ground as described: kind and state of the field, or a 29 CFR 1926 Subpart P type, or both."""
 
-    kind: Kind | None = None
-    state: State | None = None
+    kind: SoilKind | None = None
+    state: SoilState | None = None
     type: SoilType | None = None
 
 
-class Service(Frozen):
+class BuriedService(Frozen):
     """A pipe or cable met in the trench.
 
     `at_m` is its position along the trench from the start end where it crosses; None for one that
@@ -116,7 +116,7 @@ class Details(Frozen):
     plant_m: float | None = None
     traffic: bool | None = None
     pavement_m: float | None = None
-    services: tuple[Service, ...] = ()
+    services: tuple[BuriedService, ...] = ()
     # Beyond the public contract; they only ever appear where a message says so.
     surcharge_kpa: float | None = None  # stated load of plant or structure beside the trench
     disturbed: bool | None = None  # False: the message says virgin ground

@@ -22,7 +22,7 @@ _COMPARE = {ast.LtE: "<=", ast.Lt: "<", ast.GtE: ">=", ast.Gt: ">", ast.Eq: "=="
 
 
 @dataclass(slots=True)
-class Line:
+class SheetLine:
     """One step: `symbol = formula = figures = value unit`, and where the formula comes from.
 
     A line that was given (a fact told, a figure from the tables) has the formula "given" and no figures.
@@ -84,9 +84,9 @@ class Formula(Generic[P]):
         blanks = {name: f"{{{at}}}" for at, name in enumerate(self.names)} | {"pi": "3.14159"}
         return "".join(blanks[piece] if at % 2 else piece for at, piece in enumerate(self._pieces))
 
-    def line(self, args: tuple[Any, ...], value: float) -> Line:
+    def line(self, args: tuple[Any, ...], value: float) -> SheetLine:
         figures = self._blank.format(*map(_figure, args))
-        return Line(self.symbol, self._text, figures, value, self.units["return"], self.source)
+        return SheetLine(self.symbol, self._text, figures, value, self.units["return"], self.source)
 
 
 def _figure(value: float) -> str:
@@ -134,7 +134,7 @@ def _text(node: ast.expr, outer: int = 0) -> str:
 class Sheet:
     """The steps of one answer, in order. Made fresh for every answer; read through `lines`."""
 
-    _steps: list[tuple[Formula[Any], tuple[Any, ...], float] | Line] = field(default_factory=list)
+    _steps: list[tuple[Formula[Any], tuple[Any, ...], float] | SheetLine] = field(default_factory=list)
 
     def work(self, step: Formula[P], *args: P.args, **kwargs: P.kwargs) -> float:
         """Work a formula on positional figures and keep the step. Returns the value."""
@@ -144,7 +144,7 @@ class Sheet:
 
     def given(self, symbol: str, value: float, unit: str, source: str) -> float:
         """Keep a figure that was told or read from the tables. Returns the value."""
-        self._steps.append(Line(symbol, "given", "", value, unit, source))
+        self._steps.append(SheetLine(symbol, "given", "", value, unit, source))
         return value
 
     def take(self, other: "Sheet") -> None:
@@ -152,8 +152,8 @@ class Sheet:
         self._steps += other._steps
 
     @property
-    def lines(self) -> list[Line]:
-        return [s if isinstance(s, Line) else s[0].line(s[1], s[2]) for s in self._steps]
+    def lines(self) -> list[SheetLine]:
+        return [s if isinstance(s, SheetLine) else s[0].line(s[1], s[2]) for s in self._steps]
 
 
 class Scratch(Sheet):

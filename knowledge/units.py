@@ -65,7 +65,7 @@ def printed(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-Limit = Literal["upper", "lower"]
+LimitSide = Literal["upper", "lower"]
 Lengths = Literal["m", "mm", "cm", "ft", "in"]
 
 
@@ -78,7 +78,7 @@ class Amount:
 
     value: float
     unit: str = ""
-    limit: Limit | None = None
+    limit: LimitSide | None = None
 
 
 # From here on a length told in cm or mm is said in metres: nobody says 800 cm.
@@ -119,7 +119,7 @@ def as_told(value: Metre, lengths: Lengths = "m") -> str:
     return f"{printed(round(round(value, 3) * factor, 3))} {lengths}"
 
 
-def _rounded(value: float, step: float, limit: Limit | None) -> float:
+def _rounded(value: float, step: float, limit: LimitSide | None) -> float:
     if limit == "upper":
         return round_down(value, step)
     if limit == "lower":

@@ -86,7 +86,7 @@ class BadHook(Exception):  # noqa: N818 - it says what is bad, which is the hook
 
 
 @dataclass(frozen=True)
-class Piece:
+class SmsPart:
     """One part of a long SMS whose other parts the gateway never saw. It is not a message."""
 
     message: Message  # `text` is this part's text only
@@ -128,13 +128,13 @@ class Taken:
     """All that one hook brought. `answer` is set where the provider only asked who is there."""
 
     messages: tuple[Message, ...] = ()
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[SmsPart, ...] = ()
     receipts: tuple[Receipt, ...] = ()
     pictures: tuple[Picture, ...] = ()
     answer: HookAnswer | None = None
 
 
-class Answered(Protocol):
+class AnswerOnDisk(Protocol):
     """An exchange on disk, to be given back; `reading` and `outcome` are the JSON texts as stored."""
 
     @property
@@ -212,7 +212,7 @@ class Channel(Frozen):
         )
 
     @abstractmethod
-    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+    def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """The hook's answer once all is on disk; a reply that does not go `at_once` is left out."""
 
     def reaches(self, number: str) -> bool:

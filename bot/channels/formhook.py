@@ -19,7 +19,7 @@ from pydantic import SecretStr
 
 from bot.channels import segments
 from bot.channels.base import (
-    Answered,
+    AnswerOnDisk,
     BadHook,
     Channel,
     Hook,
@@ -78,7 +78,7 @@ class Formhook(Channel):
         """Only where no interface for sending is set up."""
         return not self.send_url
 
-    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+    def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """Each reply as one or more `<Message>`."""
         return self._say(*(each.reply for each in answered if self.at_once(each.reply)))
 

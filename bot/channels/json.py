@@ -31,7 +31,7 @@ from pydantic import (
 from bot.channels.base import (
     E164,
     MOST_ID,
-    Answered,
+    AnswerOnDisk,
     BadHook,
     Channel,
     Hook,
@@ -50,7 +50,7 @@ TOLERANCE_S = 300
 _DATE_AND_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ]")
 
 
-class Text(BaseModel):
+class JsonText(BaseModel):
     """One text as the hook takes it; `sent_at` with its offset from UTC."""
 
     model_config = ConfigDict(strict=True)
@@ -143,7 +143,7 @@ class Json(Channel):
     def _keys(self) -> list[bytes]:
         return [_key(secret.get_secret_value()) for secret in self.secrets]
 
-    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+    def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """The one exchange; a JSON hook brings one message."""
         (one,) = answered
         reply = json.dumps(one.reply, ensure_ascii=False)
@@ -165,9 +165,9 @@ def _json(status: int, text: str, headers: dict[str, str] | None = None) -> Hook
     return HookAnswer(status, "application/json; charset=utf-8", text.encode(), headers or {})
 
 
-def _parse(body: bytes) -> Text:
+def _parse(body: bytes) -> JsonText:
     try:
-        return Text.model_validate_json(body)
+        return JsonText.model_validate_json(body)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
     if first["type"] == "json_invalid":

@@ -15,14 +15,14 @@ from pydantic import Field, SecretStr
 
 from bot.channels import segments
 from bot.channels.base import (
-    Answered,
+    AnswerOnDisk,
     BadHook,
     Channel,
     Hook,
     HookAnswer,
-    Piece,
     Receipt,
     SendRequest,
+    SmsPart,
     SomeSecrets,
     Taken,
     in_seconds,
@@ -59,13 +59,13 @@ class Kannel(Channel):
         sender, text, time, header = _posted(hook) if hook.method == "POST" else _got(hook)
         message = self.message(hook, hook.query.get("id", ""), _number(sender), text, _time(time))
         part = _part(header)
-        return Taken(pieces=(Piece(message, *part),)) if part else Taken(messages=(message,))
+        return Taken(pieces=(SmsPart(message, *part),)) if part else Taken(messages=(message,))
 
     def at_once(self, text: str) -> bool:
         """Only where no sendsms interface is set up."""
         return not self.send_url
 
-    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+    def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """The reply as plain text; empty for none, which needs `omit-empty = true` in the gateway."""
         text = "".join(each.reply for each in answered if self.at_once(each.reply))
         return self._say(text)

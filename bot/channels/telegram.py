@@ -14,7 +14,7 @@ from pydantic import BaseModel, SecretStr, ValidationError
 
 from bot.channels import segments
 from bot.channels.base import (
-    Answered,
+    AnswerOnDisk,
     BadHook,
     Channel,
     Hook,
@@ -97,7 +97,7 @@ class Telegram(Channel):
         pictures = tuple(Picture(id_, file.file_id, "image/jpeg") for file in said.photo[-1:])
         return Taken(messages=(message,), pictures=pictures)
 
-    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+    def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """Taken; the replies are in the outbox."""
         return HookAnswer()
 

@@ -13,7 +13,7 @@ from pydantic import BaseModel, Field, SecretStr, ValidationError
 
 from bot.channels import segments
 from bot.channels.base import (
-    Answered,
+    AnswerOnDisk,
     BadHook,
     Channel,
     Hook,
@@ -176,7 +176,7 @@ class Whatsapp(Channel):
             raise BadHook(403, "the verify token is not right")
         return Taken(answer=HookAnswer(body=challenge.encode()))
 
-    def answer(self, answered: Sequence[Answered]) -> HookAnswer:
+    def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """Taken; the replies are in the outbox."""
         return HookAnswer()
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from bot.commands import Commands, UsageError
 from bot.commands.log import books_of
 from bot.config.people import People
-from bot.dialogue.context import Scene
+from bot.dialogue.context import Context
 from bot.dialogue.conversation import converse
 from bot.message import Message, Person, Site
 
@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError(f"ask: there is no kit {args.kit!r}; there are {', '.join(books.tables.kits)}")
     site = Site(ASKER.site, rulebook=args.rulebook, kit=args.kit)
     now = datetime.now(UTC)
-    scene = Scene(now, ASKER, site, thread=None, trenches={}, people=People([ASKER], [site]))
+    scene = Context(now, ASKER, site, thread=None, trenches={}, people=People([ASKER], [site]))
     message = Message(
         id="ask", channel="ask", sender=ASKER.number, text=args.text, sent_at=now, received_at=now
     )

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from bot.clock import MachineClock
 from bot.commands import Commands, UsageError
-from bot.config.in_force import Kept
+from bot.config.in_force import InForce
 from bot.config.people import People
 from bot.demo.seed import PEOPLE
 from bot.message import Message, Person
@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     """Answer each line until the input ends."""
     store = Store(args.db)
     try:
-        kept = Kept.load(store.db, args.people)
+        kept = InForce.load(store.db, args.people)
         person = _who(kept.people, args.who)
         service = Service(store, kept.people, kept.books, MachineClock())
         if sys.stdin.isatty():

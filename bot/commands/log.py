@@ -10,11 +10,11 @@ from sqlite_utils import Database
 
 from bot.commands import Commands, UsageError
 from bot.config import revisions
-from bot.config.basis import Books
-from bot.config.in_force import Kept
+from bot.config.basis import Basis
+from bot.config.in_force import InForce
 from bot.config.settings import Settings
 from bot.storage import log
-from knowledge.sheet import Line
+from knowledge.sheet import SheetLine
 
 
 def add(commands: Commands) -> None:
@@ -56,13 +56,13 @@ def existing(file: Path) -> Path:
     return file
 
 
-def books_of(file: Path | None) -> Books:
+def books_of(file: Path | None) -> Basis:
     """The books as the office of that database changed them; without one, as they came."""
     if file is None:
-        return Books.load()
+        return Basis.load()
     db = log.open_to_read(existing(file))
     try:
-        return Kept.load(db).books
+        return InForce.load(db).books
     finally:
         db.close()
 
@@ -107,7 +107,7 @@ def _whole(row: dict[str, Any]) -> str:
     parsed = _parsed(row)
     sheet = (parsed.get("outcome") or {}).pop("sheet", [])
     lines = [f"{name}: {value if isinstance(value, str) else _json(value)}" for name, value in parsed.items()]
-    return "\n".join([*lines, "sheet:", *(f"  {Line(**line)}" for line in sheet)])
+    return "\n".join([*lines, "sheet:", *(f"  {SheetLine(**line)}" for line in sheet)])
 
 
 def _parsed(row: dict[str, Any]) -> dict[str, Any]:

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from bot.commands import Commands
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.demo.chat_file import read_story, rewritten
 from bot.demo.play import Played, play
 
@@ -19,7 +19,7 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print each story as played. 1 where one differs from its file."""
-    books = Books.load()
+    books = Basis.load()
     differs: list[str] = []
     for file in args.files:
         story = read_story(file)

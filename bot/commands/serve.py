@@ -15,11 +15,11 @@ from aiohttp import web
 from bot.clock import Clock, MachineClock, MessageClock
 from bot.commands import Commands
 from bot.config import settings
-from bot.config.in_force import Kept, warn
+from bot.config.in_force import InForce, warn
 from bot.config.people import People
 from bot.config.settings import Settings
 from bot.delivery.reminders import Reminders
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.demo.seed import PEOPLE, seed
 from bot.office import users
 from bot.office.mount import setup as setup_office
@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     if wanted.people:
         People.load(wanted.people)  # before a log is made: a file that cannot be read leaves none behind
     store = Store(wanted.db)
-    kept = Kept.load(store.db, wanted.people)
+    kept = InForce.load(store.db, wanted.people)
     warn(kept)
     if settings.is_mute(channels):
         log.warning(settings.MUTE)
@@ -81,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
         seed(store, people, books, datetime.now(UTC))
     clock = _clock(wanted, store)
     service = Service(store, people, books, clock, channels, links=wanted.links)
-    reminders = Reminders(store, people, books, Ways(store, channels))
+    reminders = Reminders(store, people, books, Route(store, channels))
     app = application(store, service, reminders, clock, channels)
     setup_office(app, store, wanted.db, kept, clock)
     password = _demo_user(store) if args.demo else ""

@@ -23,7 +23,7 @@ def add(commands: Commands) -> None:
 
     new = what.add_parser("add", parents=[shared], help="make a user; the password is asked for")
     new.add_argument("name", metavar="NAME")
-    new.add_argument("--role", choices=get_args(users.Role), required=True)
+    new.add_argument("--role", choices=get_args(users.OfficeRole), required=True)
     new.set_defaults(run=run, work=_add)
 
     gone = what.add_parser("remove", parents=[shared], help="take a user away and sign them out")

@@ -5,27 +5,27 @@ from dataclasses import dataclass, replace
 
 from bot.config import shipped
 from bot.language import catalog, lexicon
-from bot.language.catalog import Sayings
-from bot.language.lexicon import Words
+from bot.language.catalog import Catalog
+from bot.language.lexicon import Lexicon
 from knowledge.tables import load
 from knowledge.tables.load import Tables
 
 
 @dataclass(frozen=True)
-class Books:
+class Basis:
     """Read at start, and anew when the office changes a file of theirs."""
 
     tables: Tables
-    words: Words
-    sayings: Mapping[str, Sayings]
+    words: Lexicon
+    sayings: Mapping[str, Catalog]
 
     @classmethod
-    def load(cls) -> "Books":
+    def load(cls) -> "Basis":
         """Read them all as they came. Raises DataError that names file, key and reason."""
         read = load.load()
         return cls(read, lexicon.load(), catalog.load(read))
 
-    def with_changed(self, changed: Mapping[str, str], whole: Mapping[str, str]) -> "Books":
+    def with_changed(self, changed: Mapping[str, str], whole: Mapping[str, str]) -> "Basis":
         """These books where the files named in `changed` are other ones; `whole` are all files, with the
         changed ones. Raises DataError that names file, key and reason."""
         new = {name for name in changed if name != shipped.PEOPLE}

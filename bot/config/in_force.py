@@ -8,9 +8,9 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from bot.config import revisions, shipped
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
-from bot.config.revisions import Change, digest_of
+from bot.config.revisions import Revision, digest_of
 from bot.config.shipped import PEOPLE
 from knowledge.tables.sourced import DataError
 
@@ -18,7 +18,7 @@ log = logging.getLogger("trenchword.kept")
 
 
 @dataclass(frozen=True)
-class Kept:
+class InForce:
     """The books and people in force, and the files that they were read from.
 
     `shipped` are the files as they came, `people.toml` among them: that one came with `serve --people`.
@@ -26,18 +26,18 @@ class Kept:
     figures are taken away unseen. `undecided` names those that came anew since.
     """
 
-    books: Books
+    books: Basis
     people: People
     shipped: Mapping[str, str]
-    changed: Mapping[str, Change]
+    changed: Mapping[str, Revision]
 
     @classmethod
-    def load(cls, db: Database | None, people: Path | None = None, came: Books | None = None) -> "Kept":
+    def load(cls, db: Database | None, people: Path | None = None, came: Basis | None = None) -> "InForce":
         """What is in force on a database; without one, what came. `came` are the books as they came, where
         they were read before. Raises DataError with file, key and reason."""
         crew = People.load(people) if people else People()
         listed = people.read_bytes().decode() if people else ""
-        kept = cls(came or Books.load(), crew, shipped.shipped() | {PEOPLE: listed}, {})
+        kept = cls(came or Basis.load(), crew, shipped.shipped() | {PEOPLE: listed}, {})
         found = revisions.latest(db) if db and "changes" in db.table_names() else {}
         try:
             return kept.with_changes(found)
@@ -71,34 +71,34 @@ class Kept:
         """The number of the change that a file's text in force comes from, 0 where it was never changed."""
         return self.changed[name].number if name in self.changed else 0
 
-    def with_changes(self, found: Mapping[str, Change]) -> "Kept":
+    def with_changes(self, found: Mapping[str, Revision]) -> "InForce":
         """What is in force once these are the last changes. Raises DataError with file, key and reason."""
         after = replace(self, changed=found)
         return after._read(
             {n: t for n, t in after.texts.items() if t != self.texts.get(n)} | self._gone(after)
         )
 
-    def with_text(self, name: str, text: str) -> "Kept":
+    def with_text(self, name: str, text: str) -> "InForce":
         """What would be in force with this text of a file. Raises DataError with file, key and reason."""
-        tried = Change(self.base(name), "", "", name, digest_of(self.shipped.get(name, "")), "", text)
+        tried = Revision(self.base(name), "", "", name, digest_of(self.shipped.get(name, "")), "", text)
         return self.with_changes({**self.changed, name: tried})
 
-    def _gone(self, after: "Kept") -> dict[str, str]:
+    def _gone(self, after: "InForce") -> dict[str, str]:
         return dict.fromkeys(self.texts.keys() - after.texts.keys(), "")
 
-    def _read(self, other: Mapping[str, str]) -> "Kept":
+    def _read(self, other: Mapping[str, str]) -> "InForce":
         books = self.books.with_changed(other, self.texts)
         people = People.read(other[PEOPLE]) if PEOPLE in other else self.people
         people.check_kits(books.tables.kits)
         return replace(self, books=books, people=people)
 
 
-def _is_change(change: Change) -> bool:
+def _is_change(change: Revision) -> bool:
     """A text that is the file as it came then lies over nothing: the file as it comes is in force."""
     return digest_of(change.text or "") != change.shipped
 
 
-def warn(kept: Kept) -> None:
+def warn(kept: InForce) -> None:
     """Say on the service's own log what lies over what came."""
     for name in kept.undecided:
         log.error("%s: changed in the office, and came otherwise since: the office's is in force", name)

@@ -14,7 +14,7 @@ from pydantic import AfterValidator, Field, model_validator
 from bot.message import Person, Site
 from knowledge.outcome import Rulebook
 from knowledge.record.trench import Role
-from knowledge.tables.sourced import DataError, Row, parse
+from knowledge.tables.sourced import DataError, DataRow, parse
 
 
 def _known_zone(zone: str) -> str:
@@ -32,36 +32,36 @@ def _printable(text: str) -> str:
 
 
 # A phone number in full, or the name that a chat service has for an account, as "telegram:123".
-Number = Annotated[str, Field(pattern=r"^(\+[1-9][0-9]{6,14}|[a-z]+:[0-9]{1,20})$")]
-Name = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
-Text = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
+PhoneNumber = Annotated[str, Field(pattern=r"^(\+[1-9][0-9]{6,14}|[a-z]+:[0-9]{1,20})$")]
+PersonName = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_printable)]
+ShortText = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
 TimeOfDay = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 
 
-class PersonRow(Row):
+class PersonRow(DataRow):
     """A `[[person]]` table."""
 
-    number: Number
-    name: Name
+    number: PhoneNumber
+    name: PersonName
     role: Role
-    site: Name
+    site: PersonName
 
 
-class SiteRow(Row):
+class SiteRow(DataRow):
     """A `[[site]]` table. Shift times are local to `zone`; without a kit the rulebook's own is used."""
 
-    name: Name
+    name: PersonName
     rulebook: Rulebook = "uk"
     kit: str | None = None
     shift_start: TimeOfDay = "07:00"
     shift_end: TimeOfDay = "18:00"
     zone: Annotated[str, AfterValidator(_known_zone)] = "Europe/London"
-    address: Text = ""
-    client: Text = ""
-    client_address: Text = ""
+    address: ShortText = ""
+    client: ShortText = ""
+    client_address: ShortText = ""
 
 
-class PeopleFile(Row):
+class PeopleFile(DataRow):
     """The file whole. Numbers and site names appear once each."""
 
     site: tuple[SiteRow, ...] = ()

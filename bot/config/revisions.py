@@ -21,7 +21,7 @@ SHOWN = "change, at, user, file, shipped, why, text"
 
 
 @dataclass(frozen=True)
-class Change:
+class Revision:
     """One change. `text` is the whole file from then on, empty where there is none any more.
 
     `user` is nobody for a file as it came, which is noted before its first change. `shipped` is the digest
@@ -42,32 +42,32 @@ def digest_of(text: str) -> str:
     return digest([text])
 
 
-def latest(db: Database) -> dict[str, Change]:
+def latest(db: Database) -> dict[str, Revision]:
     """The last change of every file that was changed."""
     sql = f"SELECT {SHOWN} FROM changes WHERE change IN (SELECT max(change) FROM changes GROUP BY file)"
-    return {change.file: change for change in (Change(*row) for row in db.execute(sql))}
+    return {change.file: change for change in (Revision(*row) for row in db.execute(sql))}
 
 
-def page(db: Database, before: int | None = None, most: int = 50) -> list[Change]:
+def page(db: Database, before: int | None = None, most: int = 50) -> list[Revision]:
     """The newest changes, newest first, their texts left out; `before` is the last one of the page before."""
     sql = (
         "SELECT change, at, user, file, shipped, why, NULL FROM changes WHERE change < ?"
         " ORDER BY change DESC LIMIT ?"
     )
-    return [Change(*row) for row in db.execute(sql, (before if before is not None else 1 << 62, most))]
+    return [Revision(*row) for row in db.execute(sql, (before if before is not None else 1 << 62, most))]
 
 
-def find(db: Database, number: int) -> Change | None:
+def find(db: Database, number: int) -> Revision | None:
     """One change whole."""
     row = db.execute(f"SELECT {SHOWN} FROM changes WHERE change = ?", (number,)).fetchone()
-    return Change(*row) if row else None
+    return Revision(*row) if row else None
 
 
-def one_before(db: Database, change: Change) -> Change | None:
+def one_before(db: Database, change: Revision) -> Revision | None:
     """The change of the same file before this one."""
     sql = f"SELECT {SHOWN} FROM changes WHERE file = ? AND change < ? ORDER BY change DESC LIMIT 1"
     row = db.execute(sql, (change.file, change.number)).fetchone()
-    return Change(*row) if row else None
+    return Revision(*row) if row else None
 
 
 def head(db: Database) -> int:

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field, SecretStr, ValidationError, field_validat
 
 from bot.channels.base import Channel, Secrets, found
 from bot.drawing.links import Links
-from knowledge.tables.sourced import Row
+from knowledge.tables.sourced import DataRow
 
 PREFIX = "TRENCHWORD_"
 LEAST_SECRET = 16  # characters
@@ -21,7 +21,7 @@ class SettingsError(ValueError):
     """A setting cannot be used. The text names it and says why, and never shows its value."""
 
 
-class Settings(Row):
+class Settings(DataRow):
     """What `trenchword serve` needs to know."""
 
     host: str = "127.0.0.1"

@@ -3,11 +3,11 @@
 from datetime import datetime
 from hashlib import blake2s
 
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.dialogue.context import shift
 from bot.language.catalog import fill
 from bot.message import Alert, Person, Reply
@@ -19,7 +19,7 @@ from knowledge.entry.watch import Due, due
 class Reminders:
     """What falls due on the open trenches. Every method runs inside the store's open transaction."""
 
-    def __init__(self, store: Store, people: People, books: Books, ways: Ways) -> None:
+    def __init__(self, store: Store, people: People, books: Basis, ways: Route) -> None:
         self._store = store
         self._people = people
         self._books = books
@@ -27,7 +27,7 @@ class Reminders:
         self._records = Records(store.db, books.tables)
         self._outbox = Outbox(store.db)
 
-    def use(self, books: Books, people: People) -> None:
+    def use(self, books: Basis, people: People) -> None:
         """Remind by these from now on."""
         self._books, self._people = books, people
         self._records = Records(self._store.db, books.tables)

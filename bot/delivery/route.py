@@ -7,7 +7,7 @@ from bot.message import Reply
 from bot.storage.turns import Store
 
 
-class Ways:
+class Route:
     """The channels that are set up, and the one that somebody last texted on."""
 
     def __init__(self, store: Store, channels: Mapping[str, Channel]) -> None:

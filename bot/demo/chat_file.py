@@ -55,7 +55,7 @@ class Check:
 
 
 @dataclass
-class Said:
+class StoryText:
     """One text and what must come of it. `after` is when it was sent, from midnight of the first day."""
 
     line: int
@@ -75,7 +75,7 @@ class Story:
     name: str
     lines: list[str]
     site: dict[str, str] = field(default_factory=dict)
-    said: list[Said] = field(default_factory=list)
+    said: list[StoryText] = field(default_factory=list)
 
 
 def read_story(file: Path) -> Story:
@@ -94,7 +94,7 @@ def read_story(file: Path) -> Story:
         elif line.startswith("-- "):
             clock = _moved(clock if story.said else timedelta(), line, f"{file.name} line {number}")
         elif spoken := _SPOKEN.fullmatch(line):
-            story.said.append(Said(number, spoken["name"], spoken["role"], spoken["text"], clock - late))
+            story.said.append(StoryText(number, spoken["name"], spoken["role"], spoken["text"], clock - late))
             clock, late = clock + timedelta(minutes=1), timedelta()
         elif not _belongs(story, number, line):
             raise ChatError(f"{file.name} line {number}: not understood: {line}")

@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 from pydantic import ValidationError
 
 from bot.clock import MessageClock
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People, PeopleFile
-from bot.demo.chat_file import ChatError, Said, Story
+from bot.demo.chat_file import ChatError, Story, StoryText
 from bot.message import Message
 from bot.service import Service
 from bot.storage.turns import Answered, Store
@@ -24,13 +24,13 @@ STRANGER = "+447700900999"
 class Played:
     """What the program did with one text of a story, and how that differs from its file."""
 
-    said: Said
+    said: StoryText
     bot: list[str]
     others: list[tuple[str, str]]
     differs: list[str]
 
 
-def play(story: Story, books: Books) -> list[Played]:
+def play(story: Story, books: Basis) -> list[Played]:
     """Play a story on a new log in memory. Raises ChatError where its site is not believable."""
     store = Store(":memory:")
     try:
@@ -39,7 +39,7 @@ def play(story: Story, books: Books) -> list[Played]:
         store.close()
 
 
-def play_on(store: Store, story: Story, people: People, books: Books, day: datetime) -> list[Played]:
+def play_on(store: Store, story: Story, people: People, books: Basis, day: datetime) -> list[Played]:
     """Play a story on a log, beginning on `day`; who speaks is looked up by name."""
     names = {person.number: person.name for person in people}
     numbers = {name: number for number, name in names.items()}
@@ -77,7 +77,7 @@ def crew(story: Story) -> People:
     return People.of(rows)
 
 
-def _compared(said: Said, answered: Answered, others: list[tuple[str, str]]) -> Played:
+def _compared(said: StoryText, answered: Answered, others: list[tuple[str, str]]) -> Played:
     bot = answered.reply.splitlines()
     reading, outcome = json.loads(answered.reading), json.loads(answered.outcome)
     differs = [why for check in said.checks if (why := check.fails(reading, outcome))]

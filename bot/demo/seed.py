@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.demo.chat_file import Story, read_story
 from bot.demo.play import play_on
@@ -18,7 +18,7 @@ def stories() -> list[Story]:
     return [read_story(file) for file in sorted(CHATS.glob("*.chat"))]
 
 
-def seed(store: Store, people: People, books: Books, today: datetime) -> int:
+def seed(store: Store, people: People, books: Basis, today: datetime) -> int:
     """Play what this crew could have said, a story a day up to yesterday. Returns how many exchanges."""
     names = {person.name for person in people}
     told = [story for story in stories() if not story.site and {s.name for s in story.said} <= names]

@@ -14,7 +14,7 @@ LAPSES = timedelta(hours=12)  # what was half told, or last spoken of, counts no
 
 
 @dataclass(frozen=True)
-class Scene:
+class Context:
     """Who texts, from where, when, and what stands on record."""
 
     now: datetime

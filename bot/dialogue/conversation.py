@@ -8,9 +8,9 @@ from collections.abc import Callable, Mapping
 from bot.dialogue import replies, which_trench
 from bot.dialogue.answers import entry, queries, report, size
 from bot.dialogue.answers.answer import Answer, Case
-from bot.dialogue.context import Scene, shift
-from bot.language.catalog import Sayings
-from bot.language.lexicon import Words
+from bot.dialogue.context import Context, shift
+from bot.language.catalog import Catalog
+from bot.language.lexicon import Lexicon
 from bot.message import Heard, Message, Thread, Turn
 from bot.reading.read import read
 from knowledge.outcome import Failed, Noted, Unclear
@@ -33,7 +33,7 @@ ANSWERS: Mapping[Purpose, Callable[[Case], Answer]] = {
 
 
 def converse(
-    message: Message, scene: Scene, tables: Tables, words: Words, sayings: Mapping[str, Sayings]
+    message: Message, scene: Context, tables: Tables, words: Lexicon, sayings: Mapping[str, Catalog]
 ) -> Turn:
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if scene.person is None or scene.site is None:
@@ -41,7 +41,7 @@ def converse(
     heard = _hear(message, scene, words)
     place = which_trench.find(heard.reading, scene)
     pen, english = (
-        replies.Pen(sayings[language], heard.manner, shift(scene.site).zone)
+        replies.ReplyWriter(sayings[language], heard.manner, shift(scene.site).zone)
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, scene, scene.person, scene.site, tables, pen, english)
@@ -65,7 +65,7 @@ def converse(
     )
 
 
-def failed(message: Message, error: Exception, tables: Tables, sayings: Sayings) -> Turn:
+def failed(message: Message, error: Exception, tables: Tables, sayings: Catalog) -> Turn:
     """An error of ours: nobody goes in on it, and it is on the log."""
     return Turn(
         message=message,
@@ -77,7 +77,7 @@ def failed(message: Message, error: Exception, tables: Tables, sayings: Sayings)
     )
 
 
-def _stranger(message: Message, tables: Tables, sayings: Sayings) -> Turn:
+def _stranger(message: Message, tables: Tables, sayings: Catalog) -> Turn:
     return Turn(
         message=message,
         reading=Reading(),
@@ -87,7 +87,7 @@ def _stranger(message: Message, tables: Tables, sayings: Sayings) -> Turn:
     )
 
 
-def _hear(message: Message, scene: Scene, words: Words) -> Heard:
+def _hear(message: Message, scene: Context, words: Lexicon) -> Heard:
     """The reading; an answer to what the sender was asked is read together with what it was asked about."""
     thread = scene.fresh
     if thread is None:

@@ -7,22 +7,22 @@ from datetime import datetime, tzinfo
 from itertools import accumulate
 
 from bot.channels import segments
-from bot.language.catalog import Sayings, fill
+from bot.language.catalog import Catalog, fill
 from bot.language.measures import Measures
 from bot.message import Manner, Reply
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
-from knowledge.reading import Details, Gauge, Reading, Service, Soil
-from knowledge.sizing.load_list import Item, LoadList
+from knowledge.reading import BuriedService, Details, Gauge, Reading, Soil
+from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount
 
 MOST_SEGMENTS = 3
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
-class Pen(Measures):
+class ReplyWriter(Measures):
     """Writes in one language and one sender's units."""
 
-    def __init__(self, sayings: Sayings, manner: Manner, zone: tzinfo) -> None:
+    def __init__(self, sayings: Catalog, manner: Manner, zone: tzinfo) -> None:
         super().__init__(manner)
         self.sayings = sayings
         self.zone = zone
@@ -38,7 +38,7 @@ class Pen(Measures):
         name = self.sayings.term(" ".join(words)) if words else ""
         return f"{name} {self.sayings.term('type')} {soil.type}".strip() if soil.type else name
 
-    def service(self, service: Service) -> str:
+    def service(self, service: BuriedService) -> str:
         depth = self.told(service.depth_m) if service.depth_m is not None else "?"
         what = self.sayings.term(service.what)
         if service.at_m is None:
@@ -109,7 +109,7 @@ class Pen(Measures):
             part for part in (self.say("load", trench=refs, things=things), run, weights, unit, roped) if part
         ]
 
-    def item(self, item: Item) -> str:
+    def item(self, item: LoadItem) -> str:
         name = self.sayings.term(item.name)
         return f"{name} {self.length(item.length_m)}" if item.length_m is not None else name
 
@@ -141,7 +141,7 @@ def fit(parts: Sequence[str], more: str = "", last: str = "") -> str:
         kept.pop()
 
 
-def marked(pen: Pen, text: str) -> str:
+def marked(pen: ReplyWriter, text: str) -> str:
     """A text in words that no native speaker has read over, which says so where there is room."""
     whole = _joined([text, pen.say("unreviewed")])
     return whole if segments.count(whole).parts <= MOST_SEGMENTS else text
@@ -151,7 +151,9 @@ def _joined(parts: Sequence[str]) -> str:
     return segments.to_gsm(" ".join(part for part in parts if part))
 
 
-def ask(pen: Pen, outcome: Ask, ref: str | None, details: Details, manner: Manner, unsure: bool) -> str:
+def ask(
+    pen: ReplyWriter, outcome: Ask, ref: str | None, details: Details, manner: Manner, unsure: bool
+) -> str:
     """One short question, after what is known so far."""
     known = pen.echo(details)
     so_far = pen.say("so-far", trench=ref, details=known) if ref and known else ""
@@ -159,7 +161,7 @@ def ask(pen: Pen, outcome: Ask, ref: str | None, details: Details, manner: Manne
     return fit([so_far, question, pen.sayings.ask["unsure"] if unsure else "", *pen.taken(manner)])
 
 
-def sized(pen: Pen, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
+def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
     count = outcome.units if outcome.units is not None else outcome.units_per_run
     levels = " + ".join(
         pen.length(level.depth_m)
@@ -197,7 +199,7 @@ def sized(pen: Pen, outcome: Sized, ref: str, details: Details, manner: Manner) 
     return fit([*must, *question, *pen.cautions(outcome.cautions)], pen.say("more"))
 
 
-def dig(pen: Pen, outcome: Sized) -> list[str]:
+def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
     """The stages of the dig, each set before the next."""
     *stages, last = outcome.stages_m
     told = [
@@ -207,7 +209,7 @@ def dig(pen: Pen, outcome: Sized) -> list[str]:
     return [*told, pen.say("dig-last", depth=pen.told(last))] if stages else []
 
 
-def stop(pen: Pen, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:
+def stop(pen: ReplyWriter, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:
     first, *rest = outcome.stop
     lengths = pen.lengths
     must = [
@@ -220,7 +222,7 @@ def stop(pen: Pen, outcome: Stop, ref: str | None, details: Details, manner: Man
     return fit([*must, *may, *pen.taken(manner), *pen.cautions(outcome.cautions)], pen.say("more"))
 
 
-def entry(pen: Pen, outcome: Entry) -> str:
+def entry(pen: ReplyWriter, outcome: Entry) -> str:
     """NOBODY IN and why, worst first; or that nothing on record is in the way, which is no leave."""
     if outcome.entry == "no":
         sentences = [pen.sayings.sentence(m, pen.lengths) for m in outcome.missing]
@@ -235,7 +237,7 @@ def entry(pen: Pen, outcome: Entry) -> str:
     return fit([text, *pen.cautions(outcome.cautions)])
 
 
-def before_entry(pen: Pen, missing: Sequence[Missing]) -> list[str]:
+def before_entry(pen: ReplyWriter, missing: Sequence[Missing]) -> list[str]:
     """What still stands in the way, after a report: in words where it is little, else only named."""
     if not missing:
         return [pen.say("nothing-missing")]
@@ -245,7 +247,7 @@ def before_entry(pen: Pen, missing: Sequence[Missing]) -> list[str]:
     return [pen.say("still-missing", missing=sentences.removesuffix("."))]
 
 
-def listed(pen: Pen, lines: Sequence[str]) -> str:
+def listed(pen: ReplyWriter, lines: Sequence[str]) -> str:
     """As many lines as three segments hold, and how many more there are."""
     for kept in range(len(lines), 0, -1):
         left = len(lines) - kept
@@ -256,7 +258,7 @@ def listed(pen: Pen, lines: Sequence[str]) -> str:
     return fit(lines[:1])
 
 
-def grounds(pen: Pen, outcome: Sized) -> list[str]:
+def grounds(pen: ReplyWriter, outcome: Sized) -> list[str]:
     """On what an answer rests: what governed, how far it holds, and every caution."""
     holds = outcome.holds_to
     ground = Soil(kind=holds.soil.kind, state=holds.soil.state, type=holds.soil.type)
@@ -281,7 +283,7 @@ def grounds(pen: Pen, outcome: Sized) -> list[str]:
     ]
 
 
-def sketch(pen: Pen, ref: str, plan: Sized) -> list[str]:
+def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
     """The plan in words: for each level how deep the struts are, and where each unit stands."""
     lines = [pen.say("sketch", trench=ref)]
     for level in plan.levels:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from bot.dialogue.context import Scene
+from bot.dialogue.context import Context
 from knowledge.reading import Reading
 from knowledge.record.trench import Trench
 
@@ -10,7 +10,7 @@ WHOLE = ("depth_m", "width_m", "soil")
 
 
 @dataclass(frozen=True)
-class Place:
+class TrenchMeant:
     """A reference and its record (None: none yet). Without `ref`, `candidates` are asked about."""
 
     ref: str | None
@@ -18,7 +18,7 @@ class Place:
     candidates: tuple[str, ...] = ()
 
 
-def find(reading: Reading, scene: Scene) -> Place:
+def find(reading: Reading, scene: Context) -> TrenchMeant:
     """The trench that the message names; else the one last spoken of; else the only one open.
 
     A sizing that tells a trench whole, with no reference, after the last one was sized, is a new trench: the
@@ -26,16 +26,16 @@ def find(reading: Reading, scene: Scene) -> Place:
     """
     trenches = scene.trenches
     if reading.trench:
-        return Place(reading.trench, trenches.get(reading.trench))
+        return TrenchMeant(reading.trench, trenches.get(reading.trench))
     thread = scene.fresh
     spoken = thread.trench if thread and thread.trench in trenches else None
     if reading.purpose == "size":
         whole = all(getattr(reading, name) is not None for name in WHOLE)
         if spoken is None or (whole and trenches[spoken].plan is not None):
-            return Place(scene.next_ref)
-        return Place(spoken, trenches[spoken])
+            return TrenchMeant(scene.next_ref)
+        return TrenchMeant(spoken, trenches[spoken])
     if spoken is None and len(trenches) == 1:
         spoken = next(iter(trenches))
     if spoken is not None:
-        return Place(spoken, trenches[spoken])
-    return Place(None, None, tuple(trenches))
+        return TrenchMeant(spoken, trenches[spoken])
+    return TrenchMeant(None, None, tuple(trenches))

@@ -6,13 +6,15 @@ from bot.drawing.section import INK, PALE, SOIL, STEEL, Scale, measure, pavement
 from bot.drawing.svg import box, element, line, text
 from knowledge.outcome import Sized
 from knowledge.reading import Details
-from knowledge.record.state import State
+from knowledge.record.state import TrenchState
 from knowledge.units import Metre
 
 BOARD, RAIL = 5.0, 6.0  # thick, as drawn
 
 
-def cross_section(plan: Sized, details: Details, state: State, rail_m: Metre, scale: Scale) -> list[Markup]:
+def cross_section(
+    plan: Sized, details: Details, state: TrenchState, rail_m: Metre, scale: Scale
+) -> list[Markup]:
     """One scale both ways."""
     depth, width = plan.stages_m[-1], details.width_m or plan.strut.needed_m
     middle, half = scale.paper.across, width * scale.down / 2
@@ -49,7 +51,7 @@ def _shore(depth: Metre, rail_m: Metre, boards: bool, scale: Scale, x0: float, x
     ]
 
 
-def _spoil(state: State, scale: Scale, x: float, y: float) -> list[Markup]:
+def _spoil(state: TrenchState, scale: Scale, x: float, y: float) -> list[Markup]:
     """The heap, at its distance; further than the drawing is wide, it stands at the margin."""
     if state.spoil_m is None:
         return []

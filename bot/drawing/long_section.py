@@ -6,13 +6,13 @@ from bot.drawing.section import INK, PALE, SOIL, TOP, Scale, pavement
 from bot.drawing.svg import box, element, group, line, over, text
 from bot.drawing.units_in_row import units_in_row
 from knowledge.outcome import Sized
-from knowledge.reading import Details, Service
-from knowledge.record.state import State
+from knowledge.reading import BuriedService, Details
+from knowledge.record.state import TrenchState
 from knowledge.units import M_PER_FT, Metre, printed
 
 
 def long_section(
-    plan: Sized, details: Details, state: State, rail_m: Metre, scale: Scale, length: Metre
+    plan: Sized, details: Details, state: TrenchState, rail_m: Metre, scale: Scale, length: Metre
 ) -> list[Markup]:
     depth = plan.stages_m[-1]
     x0, x1, y0, y1 = scale.x(0), scale.x(length), scale.y(0), scale.y(depth)
@@ -52,7 +52,7 @@ def _stages(plan: Sized, scale: Scale, x0: float, x1: float) -> list[Markup]:
     return parts
 
 
-def _dug(plan: Sized, state: State, scale: Scale, x0: float, x1: float) -> list[Markup]:
+def _dug(plan: Sized, state: TrenchState, scale: Scale, x0: float, x1: float) -> list[Markup]:
     """How deep it is dug: named beside the trench, under the name of a stage that it is close to."""
     if state.dug_m is None:
         return []
@@ -97,7 +97,7 @@ def _services(details: Details, scale: Scale, length: Metre, x0: float, x1: floa
     ]
 
 
-def _crossing(service: Service, scale: Scale, length: Metre, row: int) -> Markup:
+def _crossing(service: BuriedService, scale: Scale, length: Metre, row: int) -> Markup:
     """A ring at its depth, or a dotted line from the ground down where that is not known."""
     x = scale.x(min(service.at_m or 0.0, length))
     label = text(x, TOP - 22 - 12 * row, service.what, text_anchor="middle", font_size=11)
@@ -108,7 +108,7 @@ def _crossing(service: Service, scale: Scale, length: Metre, row: int) -> Markup
     return group([line(x, TOP - 18, x, scale.y(service.depth_m) - 7, stroke_dasharray="2 3"), ring, label])
 
 
-def _running(service: Service, scale: Scale, x0: float, x1: float) -> Markup:
+def _running(service: BuriedService, scale: Scale, x0: float, x1: float) -> Markup:
     y = scale.y(service.depth_m or 0.0)
     return group(
         [

@@ -15,8 +15,8 @@ from bot.drawing.svg import drawing, group, text
 from bot.language.measures import Measures
 from bot.message import Manner
 from knowledge.outcome import Sized
-from knowledge.reading import Details, Service
-from knowledge.record.state import State
+from knowledge.reading import BuriedService, Details
+from knowledge.record.state import TrenchState
 from knowledge.record.trench import Trench
 from knowledge.units import Metre
 
@@ -26,7 +26,7 @@ HEAD = 44.0  # of a sketch for a phone: what it shows, and as of when
 def sketch(
     plan: Sized,
     details: Details,
-    state: State,
+    state: TrenchState,
     rail_m: Metre,
     name: str = "sketch",
     manner: Manner | None = None,
@@ -66,7 +66,7 @@ def for_phone(trench: Trench, rail_m: Metre, manner: Manner, at: datetime, zone:
     return sketch(trench.plan, trench.now.whole, trench.now, rail_m, "sketch", manner, PHONE, head)
 
 
-def described(plan: Sized, details: Details, state: State, say: Measures) -> str:
+def described(plan: Sized, details: Details, state: TrenchState, say: Measures) -> str:
     """The sketch in words."""
     told = [
         f"{say.told(plan.stages_m[-1])} deep, {measure(details.width_m, say)} wide, "
@@ -109,7 +109,7 @@ def _against(bar: float, plan: Sized) -> str:
     return "below the band" if bar < low else "above the band" if bar > high else "in the band"
 
 
-def _service(service: Service, say: Measures) -> str:
+def _service(service: BuriedService, say: Measures) -> str:
     at = f" at {say.told(service.at_m)}" if service.at_m is not None else " along a face"
     depth = f", {say.told(service.depth_m)} down" if service.depth_m is not None else ", depth not told"
     return f"Service: {service.what}{at}{depth}"

@@ -8,13 +8,13 @@ from bot.drawing.section import INK, STEEL, Scale
 from bot.drawing.svg import box, element, group, over, text
 from knowledge.outcome import Sized
 from knowledge.record.set_shores import Pumped
-from knowledge.record.state import State
+from knowledge.record.state import TrenchState
 from knowledge.units import Metre
 
 BIGGEST, SMALLEST = 9.0, 6.0  # radius of a unit's mark; in a smaller one there is no room for its number
 
 
-def units_in_row(plan: Sized, state: State, rail_m: Metre, scale: Scale) -> list[Markup]:
+def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -> list[Markup]:
     """Each unit: its rail, the strut end-on, its number, its gauge."""
     parts, number, radius = [], 0, _radius(plan, scale)
     shores = state.shores

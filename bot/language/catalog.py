@@ -7,13 +7,13 @@ from pydantic import ConfigDict, Field
 
 from knowledge.outcome import Caution, Missing, Refusal
 from knowledge.tables.load import Tables
-from knowledge.tables.sourced import Row, parse
+from knowledge.tables.sourced import DataRow, parse
 from knowledge.units import Amount, Lengths, show
 
 WORDS = Path(__file__).parent / "words"
 
 
-class Sayings(Row):
+class Catalog(DataRow):
     """Sentences and terms of one language. English rule sentences stand beside the rules themselves,
     so `rules` is empty there; every other language translates them by id."""
 
@@ -25,7 +25,7 @@ class Sayings(Row):
     terms: dict[str, str] = Field(default_factory=dict)
     rules: dict[str, str] = Field(default_factory=dict)
 
-    def over(self, english: "Sayings", core: Mapping[str, str]) -> "Sayings":
+    def over(self, english: "Catalog", core: Mapping[str, str]) -> "Catalog":
         """This language, with the English sentence where it has none: a gap is no reason not to answer."""
         whole = {name: getattr(english, name) | getattr(self, name) for name in ("say", "ask", "detail")}
         return self.model_copy(update={**whole, "rules": translated(self.rules, core)})
@@ -75,9 +75,9 @@ def of_the_core(tables: Tables) -> dict[str, str]:
     return said | {"hazard.out": tables.hazards.out.say}
 
 
-def load(tables: Tables, folder: Path = WORDS) -> dict[str, Sayings]:
+def load(tables: Tables, folder: Path = WORDS) -> dict[str, Catalog]:
     """Every language by its code, as the files are named. Raises DataError naming file, key and reason."""
-    found = {file.stem: parse(file, Sayings) for file in sorted(folder.glob("*.toml"))}
+    found = {file.stem: parse(file, Catalog) for file in sorted(folder.glob("*.toml"))}
     core, english = of_the_core(tables), found["en"]
     return {
         code: english.model_copy(update={"rules": core}) if code == "en" else one.over(english, core)

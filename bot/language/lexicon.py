@@ -13,8 +13,8 @@ from functools import cached_property
 from pathlib import Path
 
 from bot.language.meanings import NONE as NO_MEANING
-from bot.language.meanings import Facts, Meanings
-from bot.language.schema import LINE, NEEDED, PURPOSES, REF, Fact, Units, Vocabulary
+from bot.language.meanings import Meanings, StatementTable
+from bot.language.schema import LINE, NEEDED, PURPOSES, REF, Statement, Units, Vocabulary
 from bot.language.slips import DRAWN, deletions, slip, slips_of
 from bot.language.tokens import bare
 from knowledge.tables.sourced import DataError, document, parse
@@ -25,7 +25,7 @@ A_REF.thing = True
 
 
 @dataclass(slots=True)
-class Entry:
+class PhraseBranch:
     """The phrases that start with one word: by itself, and by the second word with what follows it."""
 
     alone: Meanings | None = None
@@ -45,7 +45,7 @@ class Language:
 
     code: str
     vocabulary: Vocabulary
-    phrases: dict[str, Entry]
+    phrases: dict[str, PhraseBranch]
     units: dict[str, str]
     words: frozenset[str]
     small: frozenset[str]
@@ -98,7 +98,7 @@ class Language:
 
 
 @dataclass(frozen=True)
-class Words:
+class Lexicon:
     """All languages, by code. English is always there and is taken where words do not tell."""
 
     languages: dict[str, Language]
@@ -128,7 +128,7 @@ class Words:
         return tuple(self.languages[code] for code in best)
 
 
-def load(folder: Path | None = None) -> Words:
+def load(folder: Path | None = None) -> Lexicon:
     """Every language file of a folder, compiled. Raises DataError with file, key and reason."""
     place = FOLDER if folder is None else folder
     files = {file.stem: file for file in sorted(place.glob("*.toml"))}
@@ -136,10 +136,10 @@ def load(folder: Path | None = None) -> Words:
         raise DataError("en.toml: (file): English must be there: it is taken where words do not tell")
     english = _compiled(files.pop("en"))
     others = {code: _compiled(file, english.vocabulary.facts) for code, file in files.items()}
-    return Words({"en": english, **others})
+    return Lexicon({"en": english, **others})
 
 
-def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
+def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     vocabulary = parse(file, Vocabulary, _section(file))
     if not vocabulary.facts:
         named = {name for fact in facts for name in (*fact.thing, *fact.state)} - {LINE, REF}
@@ -163,14 +163,14 @@ def _compiled(file: Path, facts: tuple[Fact, ...] = ()) -> Language:
         if not key or phrase != phrase.lower():
             raise DataError(f"{file.name}: {tag}: {phrase!r} must be words in lower case")
         tags.setdefault(key, []).append(tag)
-    phrases: dict[str, Entry] = {}
-    index = Facts(vocabulary.facts)
+    phrases: dict[str, PhraseBranch] = {}
+    index = StatementTable(vocabulary.facts)
     made: dict[tuple[str, ...], Meanings] = {}  # most phrases mean what others mean
     for key, names in tags.items():
         each = tuple(dict.fromkeys(names))
         if each not in made:
             made[each] = Meanings(each, index)
-        phrases.setdefault(key[0], Entry()).add(key[1:], made[each])
+        phrases.setdefault(key[0], PhraseBranch()).add(key[1:], made[each])
     numbers = vocabulary.numbers
     counted = (
         *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,

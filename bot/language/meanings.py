@@ -2,7 +2,7 @@
 
 from typing import Self
 
-from bot.language.schema import Fact
+from bot.language.schema import Statement
 
 PARTING = frozenset(("count", "reference", "deny", "unit_t"))
 TURNING = frozenset(
@@ -11,18 +11,18 @@ TURNING = frozenset(
 GROUPS = ("kind", "taken", "mixed", "state", "service", "ordinal")
 
 
-class Facts:
+class StatementTable:
     """The facts of a vocabulary by what is said in them."""
 
-    def __init__(self, facts: tuple[Fact, ...]) -> None:
+    def __init__(self, facts: tuple[Statement, ...]) -> None:
         self.things = frozenset(name for fact in facts for name in fact.thing)
         self.states = frozenset(name for fact in facts for name in fact.state)
-        self._by: dict[str, dict[int, Fact]] = {}
+        self._by: dict[str, dict[int, Statement]] = {}
         for place, fact in enumerate(facts):
             for name in fact.state or fact.thing:
                 self._by.setdefault(name, {})[place] = fact
 
-    def of(self, names: tuple[str, ...]) -> tuple[Fact, ...]:
+    def of(self, names: tuple[str, ...]) -> tuple[Statement, ...]:
         """The facts that these names may make, in the order of the vocabulary."""
         found = {place: fact for name in names for place, fact in self._by.get(name, {}).items()}
         return tuple(found[place] for place in sorted(found))
@@ -44,13 +44,13 @@ class Meanings(frozenset[str]):
     ordinal: str | None
     purposes: tuple[str, ...]
     ground: str | None  # the kind of ground named, in whatever word
-    facts: tuple[Fact, ...]  # that it may make as a state, or as a thing by itself
+    facts: tuple[Statement, ...]  # that it may make as a state, or as a thing by itself
     thing: bool  # whether something can be said of it
     said: bool  # whether it is said of things
     turns: bool  # whether it denies, supposes, plans or asks what stands about it
     parts: bool  # whether it parts the figures before it from those after
 
-    def __new__(cls, names: tuple[str, ...] = (), facts: Facts | None = None) -> Self:
+    def __new__(cls, names: tuple[str, ...] = (), facts: StatementTable | None = None) -> Self:
         """Parts the names, which stand in the order of the vocabulary."""
         made = super().__new__(cls, names)
         made.facts = facts.of(names) if facts else ()

@@ -6,7 +6,7 @@ from knowledge.units import (
     Amount,
     Bar,
     Lengths,
-    Limit,
+    LimitSide,
     Metre,
     as_told,
     printed,
@@ -23,7 +23,7 @@ class Measures:
         self.lengths: Lengths = manner.lengths or "m"
         self.pressure = manner.pressure
 
-    def length(self, metres: Metre, limit: Limit | None = None) -> str:
+    def length(self, metres: Metre, limit: LimitSide | None = None) -> str:
         """A length that was worked; a limit is rounded to its safe side."""
         return show(Amount(metres, "m", limit), self.lengths)
 

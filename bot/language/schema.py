@@ -4,8 +4,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from knowledge.reading import Kind, State, What
-from knowledge.tables.sourced import Row
+from knowledge.reading import SoilKind, SoilState, What
+from knowledge.tables.sourced import DataRow
 
 Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
 REF = "ref"  # the meaning of a trench reference in a fact
@@ -13,7 +13,7 @@ LINE = "line"  # the meaning that every pipe and cable has beside its own
 PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
 
 
-class Label(Row):
+class Label(DataRow):
     """Names of a dimension: those that mostly stand before their figure, those after, short ones."""
 
     before: tuple[str, ...] = ()
@@ -21,7 +21,7 @@ class Label(Row):
     letter: tuple[str, ...] = ()
 
 
-class Numbers(Row):
+class NumberWords(DataRow):
     """Spoken numbers."""
 
     small: dict[str, int]
@@ -38,7 +38,7 @@ class Numbers(Row):
     misheard: tuple[str, ...] = ()  # what dictation writes for a number: "too point four"
 
 
-class Units(Row):
+class Units(DataRow):
     """Unit words as crews write them. `other` are units of what is no length: weights, times."""
 
     m: tuple[str, ...]
@@ -53,18 +53,18 @@ class Units(Row):
     other: tuple[str, ...]
 
 
-class Ground(Row):
+class SoilWords(DataRow):
     """Words for soil. `mixed` are adjectives of a second constituent (sandy); `taken` local words."""
 
-    kinds: dict[Kind, tuple[str, ...]]
-    states: dict[State, tuple[str, ...]]
-    taken: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
-    mixed: dict[Kind, tuple[str, ...]] = Field(default_factory=dict)
+    kinds: dict[SoilKind, tuple[str, ...]]
+    states: dict[SoilState, tuple[str, ...]]
+    taken: dict[SoilKind, tuple[str, ...]] = Field(default_factory=dict)
+    mixed: dict[SoilKind, tuple[str, ...]] = Field(default_factory=dict)
     type: tuple[str, ...]
     label: tuple[str, ...]
 
 
-class Fact(Row):
+class Statement(DataRow):
     """What is meant where `state` is said of `thing` (or either alone, if only one is given).
 
     `means` and `denied` are meanings such as "done ladder", "hazard crack", "water dry".
@@ -77,20 +77,20 @@ class Fact(Row):
     denied: tuple[str, ...] = ()
 
 
-class Vocabulary(Row):
+class Vocabulary(DataRow):
     """The section `reading` of a language file."""
 
     name: str
     reviewed: str  # who read it over as a native speaker; "" where nobody has yet
     letters: str = ""  # letters that only this language uses
-    numbers: Numbers
+    numbers: NumberWords
     units: Units
     labels: dict[Dimension, Label]
-    ground: Ground
+    ground: SoilWords
     services: dict[What, tuple[str, ...]]
     purposes: dict[str, tuple[str, ...]]
     say: dict[str, tuple[str, ...]]
-    facts: tuple[Fact, ...] = ()  # none: those of English, which name meanings and no words
+    facts: tuple[Statement, ...] = ()  # none: those of English, which name meanings and no words
     adjectives_follow: bool = False  # as in "arcilla firme"
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content

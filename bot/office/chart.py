@@ -17,7 +17,7 @@ LEFT, RIGHT, TOP, BOTTOM = 48.0, 90.0, 24.0, 40.0
 
 
 @dataclass(frozen=True)
-class Read:
+class GaugeReading:
     """One gauge as it was read."""
 
     at: datetime
@@ -26,10 +26,10 @@ class Read:
     outside: bool  # of the band that its plan had then
 
 
-def readings(trench: Trench) -> tuple[Read, ...]:
+def readings(trench: Trench) -> tuple[GaugeReading, ...]:
     """Every reading that the record took, in the order of time."""
     return tuple(
-        Read(event.at, unit, gauge.bar, state.plan is not None and _outside(gauge.bar, state.plan))
+        GaugeReading(event.at, unit, gauge.bar, state.plan is not None and _outside(gauge.bar, state.plan))
         for event, state in zip(trench.events, trench.states, strict=True)
         if event.reading.gauges
         for unit, gauge in sorted(state.shores.gauges.items())
@@ -37,7 +37,7 @@ def readings(trench: Trench) -> tuple[Read, ...]:
     )
 
 
-def chart(reads: Sequence[Read], plan: Sized, zone: tzinfo, name: str = "gauges") -> Markup:
+def chart(reads: Sequence[GaugeReading], plan: Sized, zone: tzinfo, name: str = "gauges") -> Markup:
     """The chart as an SVG element. Raises ValueError without readings."""
     if not reads:
         raise ValueError("there is no reading to draw")
@@ -76,16 +76,16 @@ def chart(reads: Sequence[Read], plan: Sized, zone: tzinfo, name: str = "gauges"
     return drawing(WIDE, TALL, f"Gauge readings against the {band}", told, name, parts)
 
 
-def _alike(reads: Sequence[Read]) -> list[list[Read]]:
+def _alike(reads: Sequence[GaugeReading]) -> list[list[GaugeReading]]:
     """Each unit's readings; those of units that read the same at the same times once."""
-    found: dict[tuple[tuple[datetime, Bar], ...], list[Read]] = {}
+    found: dict[tuple[tuple[datetime, Bar], ...], list[GaugeReading]] = {}
     for unit in sorted({each.unit for each in reads}):
         own = [each for each in reads if each.unit == unit]
         found.setdefault(tuple((each.at, each.bar) for each in own), own)
     return list(found.values())
 
 
-def _last(reads: Sequence[Read]) -> list[tuple[tuple[datetime, Bar], list[int]]]:
+def _last(reads: Sequence[GaugeReading]) -> list[tuple[tuple[datetime, Bar], list[int]]]:
     """Where the units' lines end, each place with the units that end there."""
     last = {each.unit: (each.at, each.bar) for each in reads}
     found: dict[tuple[datetime, Bar], list[int]] = {}

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 
-from bot.config.in_force import Kept
+from bot.config.in_force import InForce
 from bot.dialogue.context import shift
 from bot.message import Person, Site
 from bot.office.what_if import OpenTrench
@@ -31,7 +31,7 @@ class Note:
     bad: bool = False
 
 
-def notes(before: Kept, after: Kept, trenches: Sequence[OpenTrench], now: datetime) -> list[Note]:
+def notes(before: InForce, after: InForce, trenches: Sequence[OpenTrench], now: datetime) -> list[Note]:
     """What to know before saving, the bad things first."""
     found = [
         *_people(before, after),
@@ -42,7 +42,7 @@ def notes(before: Kept, after: Kept, trenches: Sequence[OpenTrench], now: dateti
     return sorted(dict.fromkeys(found), key=lambda note: not note.bad)
 
 
-def _people(before: Kept, after: Kept) -> Iterator[Note]:
+def _people(before: InForce, after: InForce) -> Iterator[Note]:
     then, now = ({person.number: person for person in kept.people} for kept in (before, after))
     for number in dict.fromkeys((*then, *now)):
         old, new = then.get(number), now.get(number)
@@ -54,7 +54,7 @@ def _people(before: Kept, after: Kept) -> Iterator[Note]:
             yield from _person(before, after, old, new)
 
 
-def _person(before: Kept, after: Kept, old: Person, new: Person) -> Iterator[Note]:
+def _person(before: InForce, after: InForce, old: Person, new: Person) -> Iterator[Note]:
     yield Note(f"{_named(old)} is now {_named(new)}.")
     lost = [act for act in _acts(before, old.role) if act not in _acts(after, new.role)]
     gained = [act for act in _acts(after, new.role) if act not in _acts(before, old.role)]
@@ -64,7 +64,7 @@ def _person(before: Kept, after: Kept, old: Person, new: Person) -> Iterator[Not
         yield Note(f"{new.name} may from now on {', '.join(gained)}.")
 
 
-def _sites(before: Kept, after: Kept, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
+def _sites(before: InForce, after: InForce, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
     then, now = ({site.name: site for site in kept.people.described} for kept in (before, after))
     worked, working = ({person.site for person in kept.people} for kept in (before, after))
     for name in sorted(then.keys() | now.keys() | working):
@@ -101,7 +101,7 @@ def _stay(begun: Sequence[Trench], now: str) -> Iterator[Note]:
         )
 
 
-def _left(after: Kept, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
+def _left(after: InForce, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
     """Open trenches that nobody could answer for."""
     for name in dict.fromkeys(site.name for site, _ in trenches):
         refs = ", ".join(trench.ref for site, trench in trenches if site.name == name)
@@ -115,7 +115,9 @@ def _left(after: Kept, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
             )
 
 
-def _allowances(before: Kept, after: Kept, trenches: Sequence[OpenTrench], now: datetime) -> Iterator[Note]:
+def _allowances(
+    before: InForce, after: InForce, trenches: Sequence[OpenTrench], now: datetime
+) -> Iterator[Note]:
     """People who are in a trench by the word of somebody who could not let them in any more."""
     for site, trench in trenches:
         given = allowance(trench, now, before.books.tables, shift(site))
@@ -129,7 +131,7 @@ def _allowances(before: Kept, after: Kept, trenches: Sequence[OpenTrench], now: 
             )
 
 
-def _acts(kept: Kept, role: Role) -> list[str]:
+def _acts(kept: InForce, role: Role) -> list[str]:
     return [said for act, said in ACTS.items() if act in kept.books.tables.entry.roles[role].may]
 
 
@@ -137,7 +139,7 @@ def _named(person: Person) -> str:
     return f"{person.name} ({person.number}), {person.role} on {person.site},"
 
 
-def _kit(kept: Kept, site: Site) -> str:
+def _kit(kept: InForce, site: Site) -> str:
     return site.kit or kept.books.tables.rulebook(site.rulebook).kit
 
 

@@ -14,8 +14,8 @@ from aiohttp import web
 from sqlite_utils import Database
 
 from bot.clock import Clock
-from bot.config.basis import Books
-from bot.config.in_force import Kept
+from bot.config.basis import Basis
+from bot.config.in_force import InForce
 from bot.config.people import People
 from bot.delivery.sending import Submit
 from bot.message import Site
@@ -25,14 +25,14 @@ from bot.storage.records import Records
 T = TypeVar("T")
 
 
-class Shelf:
+class ReadConnection:
     """One reading thread's own connection, and the trench records read by it."""
 
-    def __init__(self, file: Path, books: Books) -> None:
+    def __init__(self, file: Path, books: Basis) -> None:
         self.db: Database = open_to_read(file)
         self.use(books)
 
-    def use(self, books: Books) -> None:
+    def use(self, books: Basis) -> None:
         """Work the records with these from now on."""
         self.books, self.records = books, Records(self.db, books.tables)
 
@@ -40,20 +40,20 @@ class Shelf:
 class Reader:
     """Reads the database on threads of its own, each with its own read-only connection."""
 
-    def __init__(self, file: Path, books: Books) -> None:
+    def __init__(self, file: Path, books: Basis) -> None:
         self._file = file
         self.books = books
         self._own = threading.local()
         self._threads = ThreadPoolExecutor(max_workers=2, thread_name_prefix="office")
 
-    async def __call__(self, find: Callable[[Shelf], T]) -> T:
+    async def __call__(self, find: Callable[[ReadConnection], T]) -> T:
         """What `find` reads. It sees one state of the database throughout."""
         return await asyncio.get_running_loop().run_in_executor(self._threads, self._found, find)
 
-    def _found(self, find: Callable[[Shelf], T]) -> T:
+    def _found(self, find: Callable[[ReadConnection], T]) -> T:
         if not hasattr(self._own, "shelf"):
-            self._own.shelf = Shelf(self._file, self.books)
-        shelf: Shelf = self._own.shelf
+            self._own.shelf = ReadConnection(self._file, self.books)
+        shelf: ReadConnection = self._own.shelf
         if shelf.books is not self.books:
             shelf.use(self.books)
         shelf.db.execute("BEGIN")
@@ -68,22 +68,22 @@ class Reader:
 
 
 @dataclass
-class Desk:
+class OfficeContext:
     """The pages' own view of the service. `write` is the service's way to the store's `db`."""
 
     file: Path
     db: Database
     write: Submit
     read: Reader
-    kept: Kept
+    kept: InForce
     clock: Clock
 
-    def use(self, kept: Kept) -> None:
+    def use(self, kept: InForce) -> None:
         """Show these from now on."""
         self.kept, self.read.books = kept, kept.books
 
     @property
-    def books(self) -> Books:
+    def books(self) -> Basis:
         return self.kept.books
 
     @property
@@ -106,4 +106,4 @@ class Desk:
         return [self.people.site(name) for name in names]
 
 
-DESK = web.AppKey("desk", Desk)
+DESK = web.AppKey("desk", OfficeContext)

@@ -10,32 +10,32 @@ LONG = 200  # signs
 
 
 @dataclass(frozen=True)
-class Line:
+class DiffLine:
     """One line; `gap` stands for lines left out."""
 
     kind: Literal["gone", "new", "same", "gap"]
     text: str = ""
 
 
-def lines(before: str, after: str) -> list[Line]:
+def lines(before: str, after: str) -> list[DiffLine]:
     """The changed lines. Of long lines that were changed in one place only that place is shown."""
     then, now = before.splitlines(), after.splitlines()
-    found: list[Line] = []
+    found: list[DiffLine] = []
     for group in difflib.SequenceMatcher(None, then, now, autojunk=False).get_grouped_opcodes(AROUND):
-        found += [Line("gap")] if found else []
+        found += [DiffLine("gap")] if found else []
         for tag, a, b, c, d in group:
             if tag == "equal":
-                found += [Line("same", text[:LONG]) for text in then[a:b]]
+                found += [DiffLine("same", text[:LONG]) for text in then[a:b]]
             else:
                 found += _changed(then[a:b], now[c:d])
     return found
 
 
-def _changed(gone: list[str], new: list[str]) -> list[Line]:
+def _changed(gone: list[str], new: list[str]) -> list[DiffLine]:
     if len(gone) == len(new):
         pairs = [_near(old, text) for old, text in zip(gone, new, strict=True)]
         gone, new = [old for old, _ in pairs], [text for _, text in pairs]
-    return [*(Line("gone", text) for text in gone), *(Line("new", text) for text in new)]
+    return [*(DiffLine("gone", text) for text in gone), *(DiffLine("new", text) for text in new)]
 
 
 def _near(old: str, new: str) -> tuple[str, str]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from knowledge.tables.sourced import DataError
 
-Path = tuple[str, ...]
+KeyPath = tuple[str, ...]
 ORIGIN = ("source", "at", "checked")
 UNITS = {"mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {
     unit: unit for unit in ("m", "mm", "kg", "bar")
@@ -17,28 +17,28 @@ NAMES = ("name", "kind", "state", "id")  # what a row of a list is told by
 
 
 @dataclass(frozen=True)
-class Number:
+class EditableFigure:
     """One figure: where it stands, what it is called inside its row, the unit that stands beside it."""
 
-    path: Path
+    path: KeyPath
     label: str
     value: float
     unit: str
 
 
 @dataclass(frozen=True)
-class Row:
+class FigureRow:
     """Figures that share one source."""
 
-    path: Path
+    path: KeyPath
     title: str
-    numbers: tuple[Number, ...]
+    numbers: tuple[EditableFigure, ...]
     source: str
     at: str
     checked: str
 
 
-def rows(text: str) -> list[Row]:
+def rows(text: str) -> list[FigureRow]:
     """Every row of a data file, in its order. The text must be valid TOML."""
     return list(_rows((), (), tomllib.loads(text)))
 
@@ -60,23 +60,23 @@ def check_sources(file: str, before: str, after: str, today: date) -> None:
             )
 
 
-def _unsourced(old: Row, row: Row, today: date) -> bool:
+def _unsourced(old: FigureRow, row: FigureRow, today: date) -> bool:
     changed = [number.value for number in old.numbers] != [number.value for number in row.numbers]
     origin = (row.source, row.at, row.checked)
     return changed and origin == (old.source, old.at, old.checked) and row.checked != today.isoformat()
 
 
-def _rows(path: Path, titles: Path, value: Any) -> Iterator[Row]:
+def _rows(path: KeyPath, titles: KeyPath, value: Any) -> Iterator[FigureRow]:
     if isinstance(value, dict) and {"source", "checked"} <= value.keys():
         numbers = tuple(_numbers(path, (), value))
         if numbers:
             origin = (str(value.get(key, "")) for key in ORIGIN)
-            yield Row(path, " · ".join(titles) or "the whole file", numbers, *origin)
+            yield FigureRow(path, " · ".join(titles) or "the whole file", numbers, *origin)
     for key, title, each in _inside(value):
         yield from _rows((*path, key), (*titles, title), each)
 
 
-def _numbers(path: Path, titles: Path, value: Any) -> Iterator[Number]:
+def _numbers(path: KeyPath, titles: KeyPath, value: Any) -> Iterator[EditableFigure]:
     """The figures of a row, but for those that have a source of their own."""
     for key, title, each in _inside(value):
         place, called = (*path, key), (*titles, title)
@@ -86,7 +86,7 @@ def _numbers(path: Path, titles: Path, value: Any) -> Iterator[Number]:
             *words, last = " ".join(called).split(" ")
             beside = str(value.get("unit", "")) if isinstance(value, dict) else ""
             unit = beside or UNITS.get(last, "")
-            yield Number(place, " ".join(words if unit and not beside else called), each, unit)
+            yield EditableFigure(place, " ".join(words if unit and not beside else called), each, unit)
         else:
             yield from _numbers(place, called, each)
 

@@ -7,8 +7,8 @@ from pathlib import Path
 from aiohttp import web
 
 from bot.clock import Clock
-from bot.config.in_force import Kept
-from bot.office.database import DESK, Desk, Reader
+from bot.config.in_force import InForce
+from bot.office.database import DESK, OfficeContext, Reader
 from bot.office.guard import add_headers, guard
 from bot.office.pages import (
     changes,
@@ -37,11 +37,11 @@ FAMILIES = (
 STATIC = Path(__file__).parent / "static"
 
 
-def setup(app: web.Application, store: Store, file: Path, in_force: Kept, clock: Clock) -> None:
+def setup(app: web.Application, store: Store, file: Path, in_force: InForce, clock: Clock) -> None:
     """Mount the office. `file` is the one that `store` writes: pages read it on connections of their own."""
     office = web.Application(middlewares=[guard])
     read = Reader(file, in_force.books)
-    desk = office[DESK] = Desk(file, store.db, app[SHOP].submit, read, in_force, clock)
+    desk = office[DESK] = OfficeContext(file, store.db, app[SHOP].submit, read, in_force, clock)
     office[KEEPING] = Keeping(desk, app[SHOP].use)
     watch = office[live.WATCH] = live.Watch(desk)
     office[VERIFYING] = asyncio.Semaphore(1)

@@ -7,17 +7,17 @@ from sqlite_utils import Database
 
 from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.database import Desk, Shelf
+from bot.office.database import OfficeContext, ReadConnection
 from knowledge.entry.entry import entry
 from knowledge.entry.facts import judged
-from knowledge.outcome import Entry, Fact, Missing
+from knowledge.outcome import Entry, EntryFact, Missing
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 from knowledge.tables.load import Tables
 
 
 @dataclass(frozen=True)
-class Gap:
+class Outstanding:
     """What stands in the way, and since which message; None where it lapsed after the last one."""
 
     missing: Missing
@@ -31,7 +31,7 @@ class Standing:
     site: Site
     trench: Trench
     entry: Entry
-    gaps: tuple[Gap, ...]
+    gaps: tuple[Outstanding, ...]
 
     @property
     def danger(self) -> bool:
@@ -59,14 +59,14 @@ class Standing:
         return "No entry"
 
 
-def standings(shelf: Shelf, desk: Desk, now: datetime) -> list[Standing]:
+def standings(shelf: ReadConnection, desk: OfficeContext, now: datetime) -> list[Standing]:
     """Every open trench of every site, the most pressing first, then the latest heard of."""
     found = [standing(trench, site, desk.books.tables, now) for site, trench in open_trenches(shelf, desk)]
     latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
     return sorted(latest, key=lambda each: each.rank)
 
 
-def open_trenches(shelf: Shelf, desk: Desk) -> list[tuple[Site, Trench]]:
+def open_trenches(shelf: ReadConnection, desk: OfficeContext) -> list[tuple[Site, Trench]]:
     """Every open trench with its site."""
     sites = map(desk.people.site, _sites(shelf.db))
     return [(site, trench) for site in sites for trench in shelf.records.open(site.name).values()]
@@ -77,13 +77,13 @@ def standing(trench: Trench, site: Site, tables: Tables, now: datetime) -> Stand
     day = shift(site)
     decided = entry(trench, now, tables, day)
     since = _since(trench, {each.fact for each in decided.missing}, tables, day)
-    gaps = tuple(Gap(each, since.get(each.fact)) for each in decided.missing)
+    gaps = tuple(Outstanding(each, since.get(each.fact)) for each in decided.missing)
     return Standing(site, trench, decided, gaps)
 
 
-def _since(trench: Trench, facts: set[Fact], tables: Tables, day: Shift) -> dict[Fact, datetime]:
+def _since(trench: Trench, facts: set[EntryFact], tables: Tables, day: Shift) -> dict[EntryFact, datetime]:
     """For each fact the first of the latest messages after which it was always missing."""
-    since: dict[Fact, datetime] = {}
+    since: dict[EntryFact, datetime] = {}
     for event, state in zip(reversed(trench.events), reversed(trench.states), strict=True):
         missing, _ = judged(state, trench.rulebook, event.at, tables, day)
         facts = facts & {each.fact for each in missing}

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from sqlite_utils import Database
 
-from bot.language.lexicon import Words
+from bot.language.lexicon import Lexicon
 from bot.office.worked_again import Difference, changed
 from bot.reading.read import read
 from bot.storage.turns import moment
@@ -16,7 +16,7 @@ MOST = 1000  # texts tried, the latest of those days
 
 
 @dataclass(frozen=True)
-class Heard:
+class PastText:
     """A text on the log, and the language in which it was read."""
 
     exchange: int
@@ -33,18 +33,18 @@ class Otherwise:
     differences: tuple[Difference, ...]
 
 
-def latest(db: Database, now: datetime) -> list[Heard]:
+def latest(db: Database, now: datetime) -> list[PastText]:
     """The latest texts of the crews, each once, newest first."""
     found = db.execute(
         "SELECT exchange, text, json_extract(manner, '$.language') FROM turns"
         " WHERE text IS NOT NULL AND site != '' AND sent_at >= ? ORDER BY sent_at DESC LIMIT ?",
         (moment(now - timedelta(days=DAYS)), MOST),
     )
-    once = {text: Heard(exchange, text, language or "en") for exchange, text, language in found}
+    once = {text: PastText(exchange, text, language or "en") for exchange, text, language in found}
     return list(once.values())
 
 
-def otherwise(texts: Sequence[Heard], before: Words, after: Words) -> list[Otherwise]:
+def otherwise(texts: Sequence[PastText], before: Lexicon, after: Lexicon) -> list[Otherwise]:
     """Those that would be read otherwise, each by itself: what it was an answer to is not looked at."""
     found = []
     for each in texts:

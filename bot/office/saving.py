@@ -12,13 +12,13 @@ from functools import partial
 from aiohttp import web
 
 from bot.config import revisions
-from bot.config.basis import Books
-from bot.config.in_force import Kept
+from bot.config.basis import Basis
+from bot.config.in_force import InForce
 from bot.config.people import People
-from bot.config.revisions import Change
+from bot.config.revisions import Revision
 from bot.config.shipped import KITS, PEOPLE
 from bot.office import validation
-from bot.office.database import Desk, Shelf
+from bot.office.database import OfficeContext, ReadConnection
 from bot.office.figure_rows import check_sources
 from bot.storage.writer import Busy
 from knowledge.tables.sourced import DataError
@@ -44,18 +44,18 @@ class OvertakenError(Exception):
 class Keeping:
     """The only place that saves a file and puts it in force; one at a time."""
 
-    def __init__(self, desk: Desk, use: Callable[[Books, People], None]) -> None:
+    def __init__(self, desk: OfficeContext, use: Callable[[Basis, People], None]) -> None:
         self._desk = desk
         self._use = use
         self._one_at_a_time = asyncio.Lock()
-        self._last: tuple[tuple[int, str, str], Kept] | None = None
+        self._last: tuple[tuple[int, str, str], InForce] | None = None
 
-    async def current(self) -> tuple[Kept, int]:
+    async def current(self) -> tuple[InForce, int]:
         """What is in force by the database, and the number of the last change."""
         found, head = await self._desk.read(_latest)
         return await asyncio.to_thread(self._desk.kept.with_changes, found), head
 
-    async def tried(self, file: str, text: str) -> Kept:
+    async def tried(self, file: str, text: str) -> InForce:
         """What would be in force with this text. Raises DataError, with file, key and reason."""
         kept, head = await self.current()
         in_use, was = await self._desk.read(lambda shelf: (_kits_in_use(shelf), _was(shelf, file, text)))
@@ -94,7 +94,7 @@ class Keeping:
             raise OvertakenError
         return revisions.put(self._desk.db, draft.file, draft.text, came, why, user, datetime.now(UTC))
 
-    async def _swap(self, after: Kept) -> None:
+    async def _swap(self, after: InForce) -> None:
         while True:
             try:
                 await self._desk.write(partial(self._use, after.books, after.people))
@@ -104,7 +104,7 @@ class Keeping:
         self._desk.use(after)
 
 
-def tried(kept: Kept, file: str, text: str) -> Kept:
+def tried(kept: InForce, file: str, text: str) -> InForce:
     """What would be in force. Raises DataError, with file, key and reason."""
     after = kept.with_text(file, text)
     if text and file != PEOPLE:
@@ -112,7 +112,7 @@ def tried(kept: Kept, file: str, text: str) -> Kept:
     return after
 
 
-def _check_gone(kept: Kept, file: str, kits_in_use: set[str]) -> None:
+def _check_gone(kept: InForce, file: str, kits_in_use: set[str]) -> None:
     """Only a kit that the office made can go, and only while no trench on record was begun with it."""
     if kept.shipped.get(file) or file.removeprefix(KITS).removesuffix(".toml") in kits_in_use:
         raise DataError(f"{file}: (file): it cannot be taken away: trenches on record, or the rules, need it")
@@ -123,17 +123,17 @@ def _check_source(file: str, before: str, text: str, today: date) -> None:
         check_sources(file, before, text, today)
 
 
-def _was(shelf: Shelf, file: str, text: str) -> bool:
+def _was(shelf: ReadConnection, file: str, text: str) -> bool:
     """Whether the file once read so: going back needs no new source."""
     sql = "SELECT 1 FROM changes WHERE file = ? AND text = ?"
     return shelf.db.execute(sql, (file, text)).fetchone() is not None
 
 
-def _latest(shelf: Shelf) -> tuple[dict[str, Change], int]:
+def _latest(shelf: ReadConnection) -> tuple[dict[str, Revision], int]:
     return revisions.latest(shelf.db), revisions.head(shelf.db)
 
 
-def _kits_in_use(shelf: Shelf) -> set[str]:
+def _kits_in_use(shelf: ReadConnection) -> set[str]:
     return {name for (name,) in shelf.db.execute("SELECT DISTINCT kit FROM trenches")}
 
 

@@ -10,10 +10,10 @@ import tomlkit
 
 from knowledge.tables.sourced import DataError
 
-Path = tuple[str, ...]
+KeyPath = tuple[str, ...]
 
 
-def with_values(text: str, values: Mapping[Path, Any]) -> str:
+def with_values(text: str, values: Mapping[KeyPath, Any]) -> str:
     """The text with other values at these paths. Raises KeyError where there is no table for one."""
     wanted, whole = tomllib.loads(text), tomlkit.parse(text)
     for path, value in values.items():
@@ -22,7 +22,7 @@ def with_values(text: str, values: Mapping[Path, Any]) -> str:
     return _written(whole, wanted)
 
 
-def with_phrase(text: str, path: Path, phrase: str) -> str:
+def with_phrase(text: str, path: KeyPath, phrase: str) -> str:
     """The text with one more phrase at the end of the list at `path`. Raises KeyError where there is none."""
     wanted, whole = tomllib.loads(text), tomlkit.parse(text)
     for each in (wanted, whole):

@@ -12,7 +12,9 @@ from sqlite_utils import Database
 from bot.office import passwords
 from bot.storage.turns import moment
 
-Role = Literal["reader", "keeper"]  # a keeper may also change what is kept, and take the whole file away
+OfficeRole = Literal[
+    "reader", "keeper"
+]  # a keeper may also change what is kept, and take the whole file away
 LASTS = timedelta(hours=12)  # a session: one long working day
 
 
@@ -31,10 +33,10 @@ class User:
     """Somebody who may sign in."""
 
     name: str
-    role: Role
+    role: OfficeRole
 
 
-def add(db: Database, name: str, role: Role, password: str, now: datetime) -> None:
+def add(db: Database, name: str, role: OfficeRole, password: str, now: datetime) -> None:
     """Make a user. Raises UserError where the name is taken or the password is weak."""
     if not name.strip() or len(name) > 80:
         raise UserError("a name has 1 to 80 characters")

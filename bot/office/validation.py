@@ -8,7 +8,7 @@ from string import Formatter
 from typing import Any
 
 from bot.config import shipped
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.demo.chat_file import read_story
 from bot.demo.play import FIRST_DAY, crew, play_on
 from bot.demo.seed import CHATS
@@ -18,10 +18,10 @@ from knowledge.tables.sourced import DataError
 
 FREE = ("rule", "source")  # sections in which nothing is asked for by name
 SPOKEN = ("say", "ask", "detail")
-Path = tuple[str, ...]
+KeyPath = tuple[str, ...]
 
 
-def check(name: str, text: str, came: str, books: Books) -> None:
+def check(name: str, text: str, came: str, books: Basis) -> None:
     """Raise DataError, with file, key and reason, where answers would fail with this text of a file.
 
     `came` is the file as it came, "" for a new kit; `books` are the ones read with the text.
@@ -38,7 +38,7 @@ def check(name: str, text: str, came: str, books: Books) -> None:
     _check_answers(name, books)
 
 
-def _check_language(name: str, now: dict[str, Any], then: dict[str, Any], books: Books) -> None:
+def _check_language(name: str, now: dict[str, Any], then: dict[str, Any], books: Basis) -> None:
     english = books.sayings["en"]
     for section in SPOKEN:
         said, known = now.get(section, {}), then.get(section, {}) if name == "words/en.toml" else {}
@@ -70,17 +70,17 @@ def _check_sentences(name: str, now: dict[str, Any], then: dict[str, Any]) -> No
         _check_blanks(f"{name}: {'.'.join(path)}", sentence, may | set(numbers))
 
 
-def _sentences(whole: dict[str, Any]) -> Iterator[tuple[Path, str]]:
+def _sentences(whole: dict[str, Any]) -> Iterator[tuple[KeyPath, str]]:
     for path, value in _leaves((), whole):
         if isinstance(value, str) and {"say", "instead"} & set(path[-2:]):
             yield path, value
 
 
-def _left_open(name: str, path: Path, sentence: str, whole: dict[str, Any]) -> set[str]:
+def _left_open(name: str, path: KeyPath, sentence: str, whole: dict[str, Any]) -> set[str]:
     return blanks(name, ".".join(path), sentence) - set(_at(whole, path).get("numbers", {}))
 
 
-def _at(whole: Any, path: Path) -> dict[str, Any]:
+def _at(whole: Any, path: KeyPath) -> dict[str, Any]:
     """The table whose sentence stands at `path`."""
     depth = max(at for at, key in enumerate(path) if key in ("say", "instead"))
     for key in path[:depth]:
@@ -107,7 +107,7 @@ def _check_blanks(where: str, sentence: object, known: set[str]) -> None:
         raise DataError(f"{where}: nothing fills the blank {min(strange)!r}; there are: {fillable}")
 
 
-def _check_answers(name: str, books: Books) -> None:
+def _check_answers(name: str, books: Basis) -> None:
     for file in sorted(CHATS.glob("*.chat")):
         story, store = read_story(file), Store(":memory:")
         try:
@@ -119,7 +119,7 @@ def _check_answers(name: str, books: Books) -> None:
             raise DataError(f"{name}: with it the text {failed[0]!r} could not be answered ({failed[1]})")
 
 
-def _leaves(path: Path, value: Any) -> Iterator[tuple[Path, Any]]:
+def _leaves(path: KeyPath, value: Any) -> Iterator[tuple[KeyPath, Any]]:
     items: Mapping[Any, Any] = dict(enumerate(value)) if isinstance(value, list) else value
     if isinstance(items, dict):
         for key, each in items.items():

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from bot.config.in_force import Kept
+from bot.config.in_force import InForce
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.worked_again import Difference, changed, differences
@@ -26,7 +26,7 @@ class Consequence:
 
 
 def consequences(
-    trenches: Iterable[OpenTrench], now: datetime, before: Kept, after: Kept
+    trenches: Iterable[OpenTrench], now: datetime, before: InForce, after: InForce
 ) -> list[Consequence]:
     """The trenches whose sizing or state of entry would differ. A plan on record stays as it was answered,
     until its crew texts the figures again: what they would be told then is what is shown."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from bot.language.lexicon import Words
+from bot.language.lexicon import Lexicon
 from bot.reading.read import read
 
 SETS = ("questions", "hazards", "done", "undone")
@@ -55,7 +55,7 @@ class Measure:
         return report
 
 
-def measure(lines: Iterable[str], words: Words) -> Measure:
+def measure(lines: Iterable[str], words: Lexicon) -> Measure:
     """Reads each JSON line {"text", "expect"} and compares. Raises ValueError naming a bad line."""
     exact = to_ask = asked = 0
     silent: list[tuple[str, str, Any, Any]] = []

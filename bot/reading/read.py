@@ -8,17 +8,17 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 from dataclasses import dataclass
 from typing import Any
 
-from bot.language.lexicon import Language, Words
+from bot.language.lexicon import Language, Lexicon
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
 from bot.reading.intent.answers import Question, answer
-from bot.reading.intent.references import Allowance, Named, allowance, named
+from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.shared_words import agreed
 from bot.reading.measures import lengths, pressures, ranges, services, soil
-from bot.reading.text.prepare import Text, set_elsewhere_aside, text_of
-from bot.reading.text.spans import Piece
+from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
+from bot.reading.text.spans import Span
 from knowledge.reading import Reading, UnitsSet
 
 ORDER = (
@@ -39,7 +39,7 @@ PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
 
 
 def read(
-    text: str, words: Words, asked: tuple[str, ...] = (), earlier: str = "", language: str = "en"
+    text: str, words: Lexicon, asked: tuple[str, ...] = (), earlier: str = "", language: str = "en"
 ) -> Heard:
     """What a message says, and the manner it says it in.
 
@@ -66,7 +66,7 @@ def _question(asked: tuple[str, ...], earlier: str, language: Language) -> Quest
     return Question(asked, text_of(tokenise(earlier[:LONGEST_TEXT])[:LONGEST], language))
 
 
-def _dangers(text: Text) -> Heard:
+def _dangers(text: PreparedText) -> Heard:
     """A message too long to be acted on: only what is dangerous in it."""
     hazards = _hazards(text, sizing=False)
     reading = Reading.model_validate(
@@ -80,30 +80,32 @@ class _Parts:
     """What the stages found in one message."""
 
     trenches: Named
-    allowance: Allowance
-    gauges: pressures.Read
+    allowance: AllowingText
+    gauges: pressures.PressuresRead
     units_set: UnitsSet | None
     met: services.Met
-    measured: lengths.Measured
-    ground: soil.Told
+    measured: lengths.MeasuredLengths
+    ground: soil.SoilTold
 
 
-def _parts(text: Text) -> _Parts:
+def _parts(text: PreparedText) -> _Parts:
     """The stages that read figures, each taking its own before the next; idle ones are passed."""
     present, pieces = text.present, text.pieces
     trenches = named(text)
     allowed = allowance(text)
-    gauges = pressures.read(pieces, present) if text.figures else pressures.Read()
+    gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
     set_ = None if present.isdisjoint(("unit_t", "level")) else units(text.clauses, text.language, text.found)
     if text.figures:
         ranges.merge(pieces, text.language.small)
     met = services.Met() if present.isdisjoint(("line", "water_t")) else services.met(pieces, text.imperial)
     set_elsewhere_aside(text)
-    measured = lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.Measured()
+    measured = (
+        lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
+    )
     return _Parts(trenches, allowed, gauges, set_, met, measured, soil.told(pieces, text.language))
 
 
-def _heard(text: Text, question: Question) -> Heard:
+def _heard(text: PreparedText, question: Question) -> Heard:
     """The reading of one message in one language, with the sender's manner."""
     parts = _parts(text)
     values, doubts = _values(text, parts, question)
@@ -153,7 +155,7 @@ def _heard(text: Text, question: Question) -> Heard:
     )
 
 
-def _values(text: Text, parts: _Parts, question: Question) -> tuple[dict[str, Any], set[str]]:
+def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict[str, Any], set[str]]:
     """The trench details by field, and the fields that have two readings."""
     measured, ground = parts.measured, parts.ground
     values = answer(text, question, measured, ground) if question.asked else {}
@@ -181,7 +183,7 @@ def _values(text: Text, parts: _Parts, question: Question) -> tuple[dict[str, An
     return values, doubts
 
 
-def _deeper(piece: Piece, depth: float, imperial: bool) -> bool:
+def _deeper(piece: Span, depth: float, imperial: bool) -> bool:
     """Whether a figure that nothing claims could be a depth greater than the one told."""
     figure = piece.figure
     if figure is None or (figure.whole and figure.unit is None):
@@ -190,7 +192,7 @@ def _deeper(piece: Piece, depth: float, imperial: bool) -> bool:
     return value is not None and value > depth
 
 
-def _facts(text: Text, values: dict[str, Any], doubts: set[str]) -> None:
+def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None:
     """Water, face, ends, traffic and the like, as the facts say; two values are asked about."""
     found = text.found
     if not found.meanings:
@@ -212,19 +214,19 @@ def _facts(text: Text, values: dict[str, Any], doubts: set[str]) -> None:
     doubts.update(name for name in found.of("unclear") if name not in values)
 
 
-def _hazards(text: Text, *, sizing: bool) -> list[str]:
+def _hazards(text: PreparedText, *, sizing: bool) -> list[str]:
     """The hazards named. What is noticed of water or face is a detail where a trench is being sized."""
     hazards = text.found.of("hazard")
     return hazards if sizing else list(dict.fromkeys([*hazards, *text.found.of("noticed")]))
 
 
 def _evidence(
-    text: Text,
+    text: PreparedText,
     parts: _Parts,
     question: Question,
     values: dict[str, Any],
     details: bool,
-    loose: list[Piece],
+    loose: list[Span],
 ) -> purpose.Evidence:
     """What the purpose turns on."""
     dug_only = parts.measured.dug and not (SIZES - {"depth_m"}) & values.keys()
@@ -245,12 +247,12 @@ def _evidence(
     )
 
 
-def _like_length(piece: Piece) -> bool:
+def _like_length(piece: Span) -> bool:
     figure = piece.figure
     return figure is not None and figure.kind in ("length", "bare") and not (piece.used or figure.doubt)
 
 
-def _joined(pieces: list[Piece], loose: list[Piece]) -> bool:
+def _joined(pieces: list[Span], loose: list[Span]) -> bool:
     """ "1.6 x 0.9": figures joined as the sizes of a trench are."""
     return len(loose) > 1 and any(
         one in loose and two in loose and "times" in between.tags
@@ -269,7 +271,7 @@ def _unanswered(question: Question, values: dict[str, Any], parts: _Parts) -> se
 
 
 def _reading(
-    text: Text, parts: _Parts, aim: str, values: dict[str, Any], doubts: set[str], hazards: list[str]
+    text: PreparedText, parts: _Parts, aim: str, values: dict[str, Any], doubts: set[str], hazards: list[str]
 ) -> Reading:
     """The parts as one reading; what is asked about is left out."""
     found, trenches = text.found, parts.trenches.trenches
@@ -297,7 +299,7 @@ def _reading(
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
 
-def _again(text: Text) -> bool:
+def _again(text: PreparedText) -> bool:
     """ "again", or nothing but a question mark."""
     content = [piece for piece in text.pieces if piece.kind != "mark"]
     if not content:
@@ -306,7 +308,7 @@ def _again(text: Text) -> bool:
     return "again" in text.present and all("again" in piece.tags or piece.kind == "ref" for piece in told)
 
 
-def _unread(text: Text) -> list[str]:
+def _unread(text: PreparedText) -> list[str]:
     """Words with content that were not used, each once."""
     known = text.language.words
     left = [

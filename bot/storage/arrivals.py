@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from sqlite_utils import Database
 
-from bot.channels.base import Piece
+from bot.channels.base import SmsPart
 from bot.message import Message
 from bot.storage.turns import moment
 
@@ -25,7 +25,7 @@ class Arrivals:
     def __init__(self, db: Database) -> None:
         self._db = db
 
-    def piece(self, piece: Piece) -> Message | str:
+    def piece(self, piece: SmsPart) -> Message | str:
         """The whole message once its last piece is there; until then what to say to the sender.
 
         It is said once for a message: "" where it was said before. The whole message has the id of its

@@ -16,11 +16,11 @@ MOST = 200
 KEPT_FOR = timedelta(days=7)  # a long weekend, and the days after it
 MOST_WHY = 200  # characters
 
-Name = tuple[str, str, str]
+RefusedKey = tuple[str, str, str]
 
 
 @dataclass(frozen=True)
-class Refused:
+class RefusedText:
     """What was refused on a channel, for one reason; without `sender` nobody can be told to ring."""
 
     channel: str
@@ -30,7 +30,7 @@ class Refused:
     times: int = 1
 
     @property
-    def name(self) -> Name:
+    def name(self) -> RefusedKey:
         return self.channel, self.sender, self.why
 
 
@@ -38,9 +38,9 @@ class Refusals:
     """The refusals that are not written yet, by channel, sender and reason."""
 
     def __init__(self) -> None:
-        self._unwritten: dict[Name, Refused] = {}
+        self._unwritten: dict[RefusedKey, RefusedText] = {}
 
-    def add(self, one: Refused) -> None:
+    def add(self, one: RefusedText) -> None:
         """Count one more; of too many the oldest is forgotten."""
         one = replace(one, why=one.why[:MOST_WHY])
         before = self._unwritten.pop(one.name, None)
@@ -48,11 +48,11 @@ class Refusals:
         if len(self._unwritten) > MOST:
             del self._unwritten[next(iter(self._unwritten))]
 
-    def unwritten(self) -> tuple[Refused, ...]:
+    def unwritten(self) -> tuple[RefusedText, ...]:
         """Those that wait to be written, the latest last."""
         return tuple(self._unwritten.values())
 
-    def written(self, ones: Collection[Refused]) -> None:
+    def written(self, ones: Collection[RefusedText]) -> None:
         """Forget what is on the disk now; what was added to it meanwhile waits on."""
         for one in ones:
             now = self._unwritten.get(one.name)
@@ -62,7 +62,7 @@ class Refusals:
                 self._unwritten.pop(one.name, None)
 
 
-def write(db: Database, ones: Iterable[Refused], now: datetime) -> None:
+def write(db: Database, ones: Iterable[RefusedText], now: datetime) -> None:
     """Add to the table, and take out of it what is old or too much. Inside `Store.transaction()`."""
     for one in ones:
         db.execute(
@@ -76,12 +76,12 @@ def write(db: Database, ones: Iterable[Refused], now: datetime) -> None:
     )
 
 
-def latest(db: Database, unwritten: Iterable[Refused]) -> list[Refused]:
+def latest(db: Database, unwritten: Iterable[RefusedText]) -> list[RefusedText]:
     """All there are, the latest first."""
     rows = db.execute("SELECT channel, sender, why, at, times FROM refused ORDER BY at")
     every = Refusals()
     for channel, sender, why, at, times in rows.fetchall():
-        every.add(Refused(channel, sender, why, datetime.fromisoformat(at), times))
+        every.add(RefusedText(channel, sender, why, datetime.fromisoformat(at), times))
     for one in unwritten:
         every.add(one)
     return list(reversed(every.unwritten()))

@@ -15,14 +15,14 @@ from aiohttp import web
 
 from bot.channels.base import BadHook, Channel, Hook, HookAnswer, Taken
 from bot.clock import Clock
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
 from bot.delivery.sending import Sending
 from bot.message import Message
 from bot.service import Service
 from bot.storage import refused
-from bot.storage.refused import Refusals, Refused
+from bot.storage.refused import Refusals, RefusedText
 from bot.storage.turns import Store
 from bot.storage.writer import Busy, Writer
 from bot.web import sketch_page
@@ -40,7 +40,7 @@ T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
 
 
-class Shop:
+class HookService:
     """What the web server hands messages to."""
 
     def __init__(
@@ -61,7 +61,7 @@ class Shop:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
         return asyncio.wrap_future(self.writer.submit(work))
 
-    def use(self, books: Books, people: People) -> None:
+    def use(self, books: Basis, people: People) -> None:
         """Answer and remind from these from the next message on. Runs between two, by `submit`."""
         self.service.use(books, people)
         self.reminders.use(books, people)
@@ -77,7 +77,7 @@ class Shop:
         """Tell the sender to ring, and keep before the office what the record does not have."""
         for message in messages:
             log.error("text refused: channel=%s message=%s why=%s", channel.name, message.id, why)
-            self.refusals.add(Refused(channel.name, message.sender, why, message.received_at))
+            self.refusals.add(RefusedText(channel.name, message.sender, why, message.received_at))
         self.metrics.refused(channel.name, len(messages))
         return channel.busy(messages[0], NO_ANSWER) if messages else HookAnswer(503)
 
@@ -89,7 +89,7 @@ class Shop:
             self.refusals.written(ones)
 
 
-SHOP = web.AppKey("shop", Shop)
+SHOP = web.AppKey("shop", HookService)
 
 
 def application(
@@ -98,7 +98,7 @@ def application(
     """The service on HTTP. Stopping it answers what was taken and closes the log."""
     most = max(FORM, *(channel.body_limit for channel in channels.values()))
     app = web.Application(client_max_size=most + 1)
-    shop = app[SHOP] = Shop(store, service, reminders, channels)
+    shop = app[SHOP] = HookService(store, service, reminders, channels)
     app.add_routes(
         [
             web.get("/health", health),
@@ -131,7 +131,7 @@ async def _add_headers(_: web.Request, response: web.StreamResponse) -> None:
     response.headers.pop("Server", None)  # which versions run here is nobody's business
 
 
-async def _remind(shop: Shop, reminders: Reminders, clock: Clock) -> None:
+async def _remind(shop: HookService, reminders: Reminders, clock: Clock) -> None:
     """Put what falls due into the outbox, site by site, so that no message waits long for it."""
     while True:
         try:
@@ -142,7 +142,7 @@ async def _remind(shop: Shop, reminders: Reminders, clock: Clock) -> None:
         await asyncio.sleep(REMIND_EVERY_S)
 
 
-async def _keep_refusals(shop: Shop) -> None:
+async def _keep_refusals(shop: HookService) -> None:
     while True:
         with suppress(sqlite3.Error, Busy):  # they wait, and are written later
             await shop.keep_refusals()
@@ -177,7 +177,7 @@ async def hook(request: web.Request) -> web.Response:
         taken = channel.read(await _hook(request, channel))
     except BadHook as bad:
         log.warning("hook refused: channel=%s status=%d why=%s", name, bad.status, bad.why)
-        shop.refusals.add(Refused(name, "", bad.why, datetime.now(UTC)))
+        shop.refusals.add(RefusedText(name, "", bad.why, datetime.now(UTC)))
         answer = channel.refuse(bad)
     else:
         answer = taken.answer or await _answer(shop, channel, taken)
@@ -185,7 +185,7 @@ async def hook(request: web.Request) -> web.Response:
     return _response(answer)
 
 
-async def _answer(shop: Shop, channel: Channel, taken: Taken) -> HookAnswer:
+async def _answer(shop: HookService, channel: Channel, taken: Taken) -> HookAnswer:
     messages = [*taken.messages, *(piece.message for piece in taken.pieces)]
     if not all(shop.paces(channel, message) for message in messages):
         return shop.refuse(channel, messages, "too many texts")

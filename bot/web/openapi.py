@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
-from bot.channels.json import Text
+from bot.channels.json import JsonText
 from knowledge.outcome import Outcome
 from knowledge.reading import Reading
 
@@ -60,7 +60,7 @@ def description(channels: Collection[str], version: str) -> dict[str, Any]:
 
 def _schemas() -> dict[str, Any]:
     shapes: list[tuple[type[BaseModel], JsonSchemaMode]] = [
-        (Text, "validation"),
+        (JsonText, "validation"),
         (Exchange, "serialization"),
         (Bad, "serialization"),
     ]

@@ -5,20 +5,20 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Limit:
+class RateLimit:
     """`burst` texts at once, then `per_minute`."""
 
     burst: int
     per_minute: float
 
 
-PER_SENDER = Limit(burst=20, per_minute=20)
+PER_SENDER = RateLimit(burst=20, per_minute=20)
 """A thumb on a phone cannot do more; a phone gone mad stays within it."""
 
-PER_CHANNEL = Limit(burst=500, per_minute=6000)
+PER_CHANNEL = RateLimit(burst=500, per_minute=6000)
 """Well under what one machine answers, so that a flood on one channel leaves room for the others."""
 
-PER_LINKS = Limit(burst=60, per_minute=240)
+PER_LINKS = RateLimit(burst=60, per_minute=240)
 """For all who open links to sketches together: behind a proxy they have one address."""
 
 MOST_KEPT = 10_000
@@ -28,7 +28,7 @@ MOST_KEPT = 10_000
 class Buckets:
     """One bucket a name, made full when it is first asked for."""
 
-    def __init__(self, limit: Limit, most_kept: int = MOST_KEPT) -> None:
+    def __init__(self, limit: RateLimit, most_kept: int = MOST_KEPT) -> None:
         self._limit = limit
         self._most_kept = most_kept
         self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()

@@ -10,7 +10,7 @@ from datetime import datetime
 from knowledge.entry.facts import judged
 from knowledge.outcome import Caution, Entry
 from knowledge.record.shift import Shift
-from knowledge.record.state import State
+from knowledge.record.state import TrenchState
 from knowledge.record.trench import Trench
 from knowledge.tables.entry_rules import EntryRules, Role
 from knowledge.tables.load import Tables
@@ -82,7 +82,7 @@ def _last_allowed(trench: Trench, rules: EntryRules) -> int | None:
     return None
 
 
-def _basis(state: State) -> tuple[str, ...]:
+def _basis(state: TrenchState) -> tuple[str, ...]:
     """The events that told the facts, each once."""
     said = [s for s in (state.plan_said, state.inspected, *state.said.values()) if s]
     return tuple(dict.fromkeys(s.event for s in sorted(said, key=lambda s: s.at)))

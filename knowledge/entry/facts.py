@@ -7,16 +7,16 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from knowledge.outcome import Fact, Missing, Rulebook
+from knowledge.outcome import EntryFact, Missing, Rulebook
 from knowledge.record.plan_changes import Changed
 from knowledge.record.set_shores import Pumped
 from knowledge.record.shift import Shift
-from knowledge.record.state import Said, State, Topic
+from knowledge.record.state import ToldBy, Topic, TrenchState
 from knowledge.tables.entry_rules import NOISE, EntryRules, FactRule, filled
 from knowledge.tables.load import Tables
 from knowledge.units import Amount, Metre
 
-Numbers = dict[str, Amount | str]
+SentenceValues = dict[str, Amount | str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class Verdict:
     """What one fact comes to: the sentence that says what is missing, or until when it holds."""
 
     key: str = ""
-    numbers: Numbers | None = None
+    numbers: SentenceValues | None = None
     until: datetime | None = None
 
 
@@ -32,7 +32,7 @@ class Verdict:
 class Sight:
     """All that a fact may look at."""
 
-    state: State
+    state: TrenchState
     now: datetime
     shift: Shift
     rules: EntryRules
@@ -45,7 +45,7 @@ class Sight:
     def clock(self, when: datetime) -> str:
         return self.shift.clock(when, self.now)
 
-    def said(self, topic: Topic) -> Said | None:
+    def said(self, topic: Topic) -> ToldBy | None:
         """Who told it, unless it is dated ahead of us: a wrong clock makes nothing fresh."""
         said = self.state.said.get(topic)
         return said if said and self.in_time(said.at) else None
@@ -65,7 +65,7 @@ class Sight:
 
 
 def judged(
-    state: State, rulebook: Rulebook, now: datetime, tables: Tables, shift: Shift
+    state: TrenchState, rulebook: Rulebook, now: datetime, tables: Tables, shift: Shift
 ) -> tuple[tuple[Missing, ...], datetime]:
     """What is missing in one state of the record, worst first, and until when the rest holds."""
     rules = tables.entry
@@ -83,13 +83,15 @@ def judged(
     return tuple(missing), until
 
 
-def missing_of(rulebook: Rulebook, fact: Fact, key: str, numbers: Numbers, tables: Tables) -> Missing:
+def missing_of(
+    rulebook: Rulebook, fact: EntryFact, key: str, numbers: SentenceValues, tables: Tables
+) -> Missing:
     """One sentence about a missing fact, as the rulebook's row says it."""
     name, rule = next(row for row in tables.entry.facts(rulebook) if row[1].fact == fact)
     return _missing(name, rule, key, numbers)
 
 
-def _missing(name: str, rule: FactRule, key: str, numbers: Numbers) -> Missing:
+def _missing(name: str, rule: FactRule, key: str, numbers: SentenceValues) -> Missing:
     return Missing(fact=rule.fact, id=f"{name}.{key}", say=filled(rule.say[key], numbers), numbers=numbers)
 
 
@@ -105,7 +107,7 @@ def _plan_changed(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
     yield from (Verdict(each.what, _measures(each)) for each in state.changed)
 
 
-def _measures(each: Changed) -> Numbers:
+def _measures(each: Changed) -> SentenceValues:
     if each.found is None or each.planned is None:
         return {}
     return {"found": Amount(each.found, "m"), "planned": Amount(each.planned, "m")}
@@ -125,7 +127,7 @@ def _units(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
     if planned is None:
         yield Verdict("length" if shores.layout else "untold", {"planned": "?"})
     elif not shores.complete:
-        numbers: Numbers = {"set": str(shores.standing), "planned": str(planned)}
+        numbers: SentenceValues = {"set": str(shores.standing), "planned": str(planned)}
         yield Verdict("short" if shores.standing else "untold", numbers)
 
 
@@ -157,7 +159,7 @@ def _still_read(sight: Sight, rule: FactRule, gauges: dict[int, Pumped]) -> Iter
         yield sight.fresh(min(g.at for g in gauges.values()), rule)
 
 
-def _out_of_band(unit: int, gauge: Pumped, low: float, high: float) -> Numbers:
+def _out_of_band(unit: int, gauge: Pumped, low: float, high: float) -> SentenceValues:
     return {
         "unit": str(unit) if unit else "?",
         "bar": Amount(gauge.bar, "bar"),
@@ -209,7 +211,7 @@ def _inspection(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
     if inspected is None or not sight.in_time(inspected.at):
         yield Verdict("untold")
     elif state.shaken:
-        numbers: Numbers = {"since": sight.clock(state.shaken.at)}
+        numbers: SentenceValues = {"since": sight.clock(state.shaken.at)}
         yield Verdict(state.shaken.why, numbers | {"hazard": state.shaken.kind or ""})
     elif state.last_at and sight.now - state.last_at >= sight.rules.figure.pause.span:
         yield Verdict("pause", {"since": sight.clock(state.last_at)})
@@ -253,7 +255,7 @@ def _spoil(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
         yield sight.fresh(said.at, rule)
 
 
-_FACTS: dict[Fact, Callable[[Sight, FactRule], Iterator[Verdict]]] = {
+_FACTS: dict[EntryFact, Callable[[Sight, FactRule], Iterator[Verdict]]] = {
     "open hazard": _open_hazard,
     "plan changed": _plan_changed,
     "sizing": _sizing,

@@ -9,7 +9,7 @@ from knowledge.entry.facts import judged
 from knowledge.outcome import Missing, Rulebook
 from knowledge.reading import Details, Done, Frozen, Gauge, Hazard, details_of
 from knowledge.record.shift import Shift
-from knowledge.record.state import Event, State
+from knowledge.record.state import Event, TrenchState
 from knowledge.record.trench import Trench
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
@@ -23,7 +23,7 @@ class Risk(Frozen):
     reported_by: str
 
 
-class Action(Frozen):
+class ActionTaken(Frozen):
     """What was told done about it before the inspection."""
 
     at: datetime
@@ -52,7 +52,7 @@ class InspectionReport(Frozen):
     ladder: bool
     at: datetime  # (iv)
     risks: tuple[Risk, ...]  # (v)
-    actions: tuple[Action, ...]  # (vi)
+    actions: tuple[ActionTaken, ...]  # (vi)
     further: tuple[Missing, ...]  # (vii) what still stands in the way of entry
     by: str  # (viii)
     position: Role  # (viii)
@@ -87,7 +87,7 @@ def inspection_report(
         raise ValueError(f"{event.id} is no inspection by the competent person")
     place = trench.events.index(event)
     state = trench.states[place]
-    before = trench.states[place - 1] if place else State()
+    before = trench.states[place - 1] if place else TrenchState()
     further, _ = judged(state, trench.rulebook, event.at, tables, shift)
     risks = tuple(
         Risk(hazard=each.kind, since=each.said.at, reported_by=each.said.by)
@@ -123,7 +123,7 @@ def inspection_report(
     )
 
 
-def _actions(trench: Trench, place: int, risks: tuple[Risk, ...]) -> tuple[Action, ...]:
+def _actions(trench: Trench, place: int, risks: tuple[Risk, ...]) -> tuple[ActionTaken, ...]:
     """What was told between the first hazard and the inspection."""
     if not risks:
         return ()
@@ -131,13 +131,13 @@ def _actions(trench: Trench, place: int, risks: tuple[Risk, ...]) -> tuple[Actio
     return tuple(
         action
         for each in trench.events[:place]
-        if each.at >= since and (action := _action(each)) != Action(at=each.at, by=each.by)
+        if each.at >= since and (action := _action(each)) != ActionTaken(at=each.at, by=each.by)
     )
 
 
-def _action(event: Event) -> Action:
+def _action(event: Event) -> ActionTaken:
     told = event.reading
-    return Action(
+    return ActionTaken(
         at=event.at,
         by=event.by,
         done=told.done,

@@ -8,17 +8,21 @@ from datetime import datetime
 
 from knowledge.entry.facts import judged, missing_of
 from knowledge.entry.steps import Step, dig_in, take_out
-from knowledge.outcome import Fact, Missing
+from knowledge.outcome import EntryFact, Missing
 from knowledge.reading import Frozen
 from knowledge.record.shift import Shift
-from knowledge.record.state import State
+from knowledge.record.state import TrenchState
 from knowledge.record.trench import Trench
 from knowledge.tables.load import Tables
 from knowledge.tables.step_rules import Need
 from knowledge.units import Metre
 
-_FIRST: tuple[Fact, ...] = ("open hazard", "plan changed", "sizing")  # nothing goes on with one of these
-_NEEDED: dict[Need, Fact] = {"services located": "services", "ladder in": "ladder", "ends closed": "ends"}
+_FIRST: tuple[EntryFact, ...] = ("open hazard", "plan changed", "sizing")  # nothing goes on with one of these
+_NEEDED: dict[Need, EntryFact] = {
+    "services located": "services",
+    "ladder in": "ladder",
+    "ends closed": "ends",
+}
 
 
 class Next(Frozen):
@@ -46,7 +50,7 @@ def next_step(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Ne
     return Next()
 
 
-def _dug_in(state: State, step: Step, tape: Metre, missing: tuple[Missing, ...]) -> bool:
+def _dug_in(state: TrenchState, step: Step, tape: Metre, missing: tuple[Missing, ...]) -> bool:
     """Whether a step of the dig is done. A level set tells that it was dug to."""
     shores, facts = state.shores, {each.fact for each in missing}
     if step.action == "set" and step.level:
@@ -59,7 +63,7 @@ def _dug_in(state: State, step: Step, tape: Metre, missing: tuple[Missing, ...])
     return {"ends": "ends", "ladder": "ladder", "inspect": "inspection"}[step.action] not in facts
 
 
-def _taken_out(state: State, step: Step, tape: Metre) -> bool:
+def _taken_out(state: TrenchState, step: Step, tape: Metre) -> bool:
     """Whether a step of the taking out is done. A level out tells that it was filled up to."""
     shores = state.shores
     if step.level is None:
@@ -80,7 +84,7 @@ def _wanted(trench: Trench, step: Step, missing: tuple[Missing, ...], tables: Ta
     return tuple(wanted)
 
 
-def _not_holding(state: State, tables: Tables) -> str:
+def _not_holding(state: TrenchState, tables: Tables) -> str:
     """Units of the levels set whose gauge is not on record inside the band, as printed; "" where all hold."""
     assert state.plan is not None
     low, high = state.plan.pressure_bar

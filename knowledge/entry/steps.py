@@ -11,12 +11,12 @@ from knowledge.outcome import Caution, Level, Sized
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.step_rules import Need, StepName
-from knowledge.units import Amount, Limit, Metre, show
+from knowledge.units import Amount, LimitSide, Metre, show
 
 Action = Literal["dig", "set", "ends", "ladder", "inspect", "fill", "release"]
 
 # Never dug deeper than said; never filled over the foot of a rail that is still to be released.
-LIMITS: dict[Action, Limit] = {"dig": "upper", "fill": "lower"}
+LIMITS: dict[Action, LimitSide] = {"dig": "upper", "fill": "lower"}
 
 
 class Step(Caution):

@@ -16,7 +16,7 @@ from knowledge.tables.entry_rules import Role, WatchRule, filled
 from knowledge.tables.load import Tables
 from knowledge.units import Amount
 
-Kind = Literal["inspection", "allowance", "gauge", "open"]
+DueKind = Literal["inspection", "allowance", "gauge", "open"]
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class Due:
 
     key: str
     trench: str
-    kind: Kind
+    kind: DueKind
     at: datetime
     to: tuple[Role, ...]
     say: str
@@ -45,7 +45,7 @@ def due(trenches: Iterable[Trench], now: datetime, tables: Tables, shift: Shift)
 
 def _due(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Iterator[Due]:
     rules = tables.entry.watch
-    times: list[tuple[Kind, datetime | None, dict[str, Amount | str]]] = [
+    times: list[tuple[DueKind, datetime | None, dict[str, Amount | str]]] = [
         ("inspection", _inspection(trench, now, rules["inspection"], shift), {}),
         ("open", _open(trench, now, rules["open"], shift), {}),
     ]

@@ -5,10 +5,10 @@ from datetime import timedelta
 from typing import Literal
 
 from knowledge.outcome import Sized
-from knowledge.reading import Details, Done, Hazard, Purpose, Reading, Service, Soil, details_of
+from knowledge.reading import BuriedService, Details, Done, Hazard, Purpose, Reading, Soil, details_of
 from knowledge.record.plan_changes import changes
 from knowledge.record.set_shores import Gauges, SetShores
-from knowledge.record.state import Event, Open, Said, Shaken, State, Topic
+from knowledge.record.state import Event, Open, Shaken, ToldBy, Topic, TrenchState
 from knowledge.tables.entry_rules import Act, Change, EntryRules
 from knowledge.tables.load import Tables
 from knowledge.units import Metre
@@ -27,10 +27,10 @@ _TOPICS: dict[Done, Topic] = {
 _TELLING: frozenset[Purpose] = frozenset({"size", "report"})
 
 
-def after(state: State, event: Event, tables: Tables) -> State:
+def after(state: TrenchState, event: Event, tables: Tables) -> TrenchState:
     """The state once `event` has been told. A role that may not tell changes nothing but hazards."""
     rules = tables.entry
-    reading, said = event.reading, Said(event.at, event.by, event.role, event.id)
+    reading, said = event.reading, ToldBy(event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:
         return rules.may(event.role, act)
@@ -53,12 +53,14 @@ def after(state: State, event: Event, tables: Tables) -> State:
     return state
 
 
-def _opened_again(state: State) -> State:
+def _opened_again(state: TrenchState) -> TrenchState:
     """What is told under a closed reference starts from nothing, but no hazard is forgotten by it."""
-    return State(told=state.told, hazards=state.hazards, shaken=state.shaken, air_suspect=state.air_suspect)
+    return TrenchState(
+        told=state.told, hazards=state.hazards, shaken=state.shaken, air_suspect=state.air_suspect
+    )
 
 
-def _worked(state: State, event: Event, said: Said, rules: EntryRules) -> tuple[State, bool]:
+def _worked(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> tuple[TrenchState, bool]:
     """Take down the works as told, and say whether a gauge fell."""
     before, reading = state, event.reading
     tape = rules.figure.tape_tolerance.si
@@ -75,7 +77,7 @@ def _worked(state: State, event: Event, said: Said, rules: EntryRules) -> tuple[
     return state, fell
 
 
-def _told_anew(state: State, reading: Reading, tables: Tables) -> State:
+def _told_anew(state: TrenchState, reading: Reading, tables: Tables) -> TrenchState:
     """Forget what a hazard puts in doubt, before anything that the same message tells."""
     if not reading.hazards:
         return state
@@ -91,7 +93,7 @@ def _told_anew(state: State, reading: Reading, tables: Tables) -> State:
     return replace(state, said=said)
 
 
-def _described(state: State, reading: Reading, said: Said) -> State:
+def _described(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
     """Take the trench details: the later told wins, and what is not said erases nothing.
 
     Only a sizing message tells the full depth; a report tells how deep it is dug, which may be a stage.
@@ -106,7 +108,7 @@ def _described(state: State, reading: Reading, said: Said) -> State:
         told["soil"] = _soil(old.soil, new.soil)
     if new.services:
         told["services"] = _services(old.services, new.services)
-    topics: dict[Topic, Said] = {}
+    topics: dict[Topic, ToldBy] = {}
     if new.water:
         topics["water"] = said
     if new.ends:
@@ -124,10 +126,10 @@ def _soil(old: Soil | None, new: Soil) -> Soil:
     return Soil(kind=old.kind, state=new.state or old.state, type=new.type or old.type)
 
 
-def _services(old: tuple[Service, ...], new: tuple[Service, ...]) -> tuple[Service, ...]:
+def _services(old: tuple[BuriedService, ...], new: tuple[BuriedService, ...]) -> tuple[BuriedService, ...]:
     """A service told of stays; only one told more closely now ("gas", then "gas at two metres") goes."""
 
-    def closer(known: Service, told: Service) -> bool:
+    def closer(known: BuriedService, told: BuriedService) -> bool:
         return known.what == told.what and all(
             getattr(known, name) in (None, getattr(told, name)) for name in ("at_m", "depth_m")
         )
@@ -136,7 +138,7 @@ def _services(old: tuple[Service, ...], new: tuple[Service, ...]) -> tuple[Servi
     return (*kept, *new)
 
 
-def _sized(state: State, event: Event, said: Said) -> State:
+def _sized(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
     """A new plan must be set anew, unless the last one still fits and asks for the very same shores."""
     if event.stopped:
         return replace(state, refused=True)
@@ -158,7 +160,7 @@ def _shores_of(plan: Sized) -> tuple[object, ...]:
     return plan.levels, plan.strut.size, plan.strut.extensions_m, plan.boards
 
 
-def _dug(state: State, reading: Reading, said: Said) -> State:
+def _dug(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
     if reading.depth_m is None or reading.purpose == "size":
         return state
     if "backfill" in reading.done:
@@ -166,7 +168,7 @@ def _dug(state: State, reading: Reading, said: Said) -> State:
     return replace(state, dug_m=reading.depth_m, said={**state.said, "dug": said})
 
 
-def _done(state: State, reading: Reading, said: Said) -> State:
+def _done(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
     """Take what is done; what is said to be undone counts last, since doubt never passes."""
     if not (reading.done or reading.undone or reading.units_set):
         return state
@@ -188,14 +190,14 @@ def _done(state: State, reading: Reading, said: Said) -> State:
     return replace(state, said=topics)
 
 
-def _held_against_plan(state: State, tape: Metre) -> State:
+def _held_against_plan(state: TrenchState, tape: Metre) -> TrenchState:
     if state.plan is None or state.planned is None:
         return state
     changed = changes(state.plan, state.planned, state.whole, tape)
     return state if changed == state.changed else replace(state, changed=changed)
 
 
-def _change(before: State, state: State, pause: timedelta) -> Change | None:
+def _change(before: TrenchState, state: TrenchState, pause: timedelta) -> Change | None:
     """What the last inspection has not seen: another plan, another depth, units set or taken, a break."""
     if state.shores.layout is not before.shores.layout:
         return "plan"
@@ -210,7 +212,7 @@ def _change(before: State, state: State, pause: timedelta) -> Change | None:
     return None
 
 
-def _endangered(state: State, event: Event, said: Said, fell: bool, tables: Tables) -> State:
+def _endangered(state: TrenchState, event: Event, said: ToldBy, fell: bool, tables: Tables) -> TrenchState:
     """Open every hazard told, and the loss of pressure that a fallen gauge shows; worst first."""
     kinds: set[Hazard] = {*event.reading.hazards}
     if fell:
@@ -229,7 +231,7 @@ def _endangered(state: State, event: Event, said: Said, fell: bool, tables: Tabl
     return replace(state, hazards=tuple(worst_first), shaken=Shaken("hazard", said.at, worst))
 
 
-def _inspected(state: State, event: Event, said: Said) -> State:
+def _inspected(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
     """The competent person has seen the trench: every hazard is cleared that had been told by then.
 
     One told in the same text is not, nor one that was sent before but came in after: they did not know what

@@ -54,7 +54,7 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class ToldBy:
     """Who told a fact, when, and in which event."""
 
     at: datetime
@@ -68,7 +68,7 @@ class Open:
     """A hazard that nobody has re-inspected. `came` is the last report of it in the order of coming in."""
 
     kind: Hazard
-    said: Said
+    said: ToldBy
     came: int
 
 
@@ -82,25 +82,25 @@ class Shaken:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class TrenchState:
     """A trench as it stands. None or absent is untold."""
 
     details: Details = field(default_factory=Details)
     plan: Sized | None = None
     planned: Details | None = None
-    plan_said: Said | None = None
+    plan_said: ToldBy | None = None
     refused: bool = False
     changed: tuple[Changed, ...] = ()
     dug_m: Metre | None = None
     filled_m: Metre | None = None  # backfilled up to this depth below ground
     spoil_m: Metre | None = None  # None with the topic "spoil" told: back, no distance said
     shores: SetShores = field(default_factory=SetShores)
-    said: Mapping[Topic, Said] = field(default_factory=dict)
+    said: Mapping[Topic, ToldBy] = field(default_factory=dict)
     hazards: tuple[Open, ...] = ()
     air_suspect: bool = False
-    inspected: Said | None = None
+    inspected: ToldBy | None = None
     shaken: Shaken | None = None
-    closed: Said | None = None
+    closed: ToldBy | None = None
     told: tuple[str, ...] = ()  # numbers that have texted about this trench, first come first
     last_at: datetime | None = None
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from knowledge.outcome import Rulebook, Sized
 from knowledge.reading import Details
 from knowledge.record.fold import after
-from knowledge.record.state import Event, State
+from knowledge.record.state import Event, TrenchState
 from knowledge.sheet import Sheet
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
@@ -28,12 +28,12 @@ class Trench:
     rulebook: Rulebook
     kit: str
     events: tuple[Event, ...] = ()
-    states: tuple[State, ...] = ()
+    states: tuple[TrenchState, ...] = ()
 
     @property
-    def now(self) -> State:
+    def now(self) -> TrenchState:
         """The record as it stands."""
-        return self.states[-1] if self.states else State()
+        return self.states[-1] if self.states else TrenchState()
 
     @property
     def plan(self) -> Sized | None:
@@ -63,7 +63,7 @@ def told(trench: Trench, event: Event, tables: Tables) -> Trench:
     events = (*trench.events[:place], event, *trench.events[place:])
     states = list(trench.states[:place])
     for each in events[place:]:
-        states.append(after(states[-1] if states else State(), each, tables))
+        states.append(after(states[-1] if states else TrenchState(), each, tables))
     return replace(trench, events=events, states=tuple(states))
 
 

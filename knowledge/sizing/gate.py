@@ -3,7 +3,7 @@
 from knowledge.outcome import Refusal, Rulebook
 from knowledge.reading import Details
 from knowledge.sizing.ground import Ground
-from knowledge.sizing.rules import Fact, refusal, refusals
+from knowledge.sizing.rules import SizingValue, refusal, refusals
 from knowledge.sizing.shores import kit_meets_tables
 from knowledge.tables.figures import GroundRow, SizingFact
 from knowledge.tables.kit import Kit
@@ -29,7 +29,7 @@ def questions(details: Details, row: GroundRow | None) -> tuple[str, ...]:
 def refused(
     details: Details,
     ground: Ground | None,
-    facts: dict[SizingFact, Fact],
+    facts: dict[SizingFact, SizingValue],
     tables: Tables,
     rulebook: Rulebook,
     kit: Kit,
@@ -55,7 +55,7 @@ def refused(
 
 def facts_of(
     details: Details, row: GroundRow | None, ground: Ground | None, tables: Tables, rulebook: Rulebook
-) -> dict[SizingFact, Fact]:
+) -> dict[SizingFact, SizingValue]:
     """The facts that rules may name, as far as they were told."""
     book = tables.rulebook(rulebook)
     d = details

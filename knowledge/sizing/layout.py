@@ -15,7 +15,7 @@ from itertools import pairwise
 from math import inf
 from typing import Literal
 
-from knowledge.sizing.row import Gap, Mm, Piece, Row, Run, mm_down, mm_up
+from knowledge.sizing.row import Gap, Mm, Run, Stretch, UnitRow, mm_down, mm_up
 from knowledge.units import Metre
 
 # Any gap too wide outweighs every unit, and any unit outweighs every shift.
@@ -41,7 +41,7 @@ class KeepOut:
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class AxisWindow:
     """Where the strut axis of one level may lie: best at `best_m`, from `top_m` down to `bottom_m`.
 
     `below_m`: least and most distance under the level above; not read for the first level.
@@ -74,7 +74,7 @@ class Blocked:
 
 
 def place(
-    run: Run, windows: Sequence[Window], keep_outs: Sequence[KeepOut] = ()
+    run: Run, windows: Sequence[AxisWindow], keep_outs: Sequence[KeepOut] = ()
 ) -> tuple[Placed, ...] | Blocked:
     """All levels, top down: the fewest units in all, then the least shift from the best depths."""
     rows = _Rows(run, keep_outs)
@@ -99,7 +99,7 @@ class _Depths:
     choice: list[int]
 
     @classmethod
-    def of(cls, window: Window) -> "_Depths":
+    def of(cls, window: AxisWindow) -> "_Depths":
         top, bottom = _um(window.top_m), _um(window.bottom_m)
         best = min(max(_um(window.best_m), top), bottom)
         tape = range(-(-top // _UM_PER_CM) * _UM_PER_CM, bottom + 1, _UM_PER_CM)
@@ -124,15 +124,15 @@ class _Rows:
             if k.at_m is not None
         )
         self._edges = sorted({edge for *_, a, b in (*self._along, *self._across) for edge in (a, b)})
-        self._known: dict[tuple[Piece, ...], Row] = {}
+        self._known: dict[tuple[Stretch, ...], UnitRow] = {}
 
     def barred(self, depth: int) -> bool:
         return any(a < depth < b for a, b in self._along)
 
-    def at(self, depth: int) -> Row:
+    def at(self, depth: int) -> UnitRow:
         return self._past(tuple((x, y) for x, y, a, b in self._across if a < depth < b))
 
-    def always(self, depths: _Depths) -> Row:
+    def always(self, depths: _Depths) -> UnitRow:
         """The row past what is in the way at every depth of the window: no depth takes fewer units."""
         top, bottom = depths.choice[0], depths.choice[-1]
         return self._past(tuple((x, y) for x, y, a, b in self._across if a < top and bottom < b))
@@ -148,13 +148,13 @@ class _Rows:
             costs.append(own + abs(depth - depths.best))
         return costs
 
-    def _past(self, stretches: tuple[Piece, ...]) -> Row:
+    def _past(self, stretches: tuple[Stretch, ...]) -> UnitRow:
         if stretches not in self._known:
-            self._known[stretches] = Row(self._run, stretches)
+            self._known[stretches] = UnitRow(self._run, stretches)
         return self._known[stretches]
 
 
-def _cost(found: Row) -> int:
+def _cost(found: UnitRow) -> int:
     if found.units:
         return found.units * _UNIT
     return (1 + sum(round(gap.over_m * 1000) for gap in found.gaps)) * _OVER
@@ -190,7 +190,7 @@ def _shifted(levels: Sequence[_Depths], rows: _Rows) -> list[int]:
     return chosen[::-1]
 
 
-def _band(keep_out: KeepOut) -> Piece:
+def _band(keep_out: KeepOut) -> Stretch:
     """The strut depths that a keep-out bars: those strictly between."""
     if keep_out.depth_m is None:
         return _ANY_DEPTH

@@ -83,7 +83,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class LevelWindow:
     """Where one level may lie."""
 
     top: Metre
@@ -96,7 +96,7 @@ class Plan:
 
     depths: tuple[Metre, ...]
     stages: tuple[Metre, ...]
-    windows: tuple[Window, ...]
+    windows: tuple[LevelWindow, ...]
     carried: Metre
 
 
@@ -176,14 +176,14 @@ def heights_met(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> Iterator
         yield tributary_height(b, a)
 
 
-def heights_bound(windows: tuple[Window, ...], H: Metre, limits: Limits) -> Metre:
+def heights_bound(windows: tuple[LevelWindow, ...], H: Metre, limits: Limits) -> Metre:
     """The most that any level may come to carry wherever in their windows the levels lie."""
     above = (-windows[0].top, *(w.top for w in windows))
     below = (*(stage_depth(w.bottom, limits.rail, limits.room, H) for w in windows[1:]), H)
     return max(last_height(d, a, w.top) for d, a, w in zip(below, above, windows, strict=False))
 
 
-def final_bound(windows: tuple[Window, ...], H: Metre) -> Metre:
+def final_bound(windows: tuple[LevelWindow, ...], H: Metre) -> Metre:
     """The most that any level may come to carry at full depth, wherever in their windows the levels lie."""
     if len(windows) == 1:
         return H
@@ -210,7 +210,7 @@ def _count(H: Metre, limits: Limits, at_least: int) -> int | NoPlan:
     return n
 
 
-def _windows(H: Metre, n: int, limits: Limits) -> tuple[Window, ...]:
+def _windows(H: Metre, n: int, limits: Limits) -> tuple[LevelWindow, ...]:
     """Where each level may lie so that the others can lie lawfully too."""
     top = [limits.top + i * limits.rail for i in range(n)]
     bottom = [limits.lowest_first + i * limits.step for i in range(n)]
@@ -219,10 +219,10 @@ def _windows(H: Metre, n: int, limits: Limits) -> tuple[Window, ...]:
     for i in range(n - 2, -1, -1):
         top[i] = max(top[i], top[i + 1] - limits.step)
         bottom[i] = min(bottom[i], bottom[i + 1] - limits.rail)
-    return tuple(Window(a, b) for a, b in zip(top, bottom, strict=True))
+    return tuple(LevelWindow(a, b) for a, b in zip(top, bottom, strict=True))
 
 
-def _exact(H: Metre, windows: tuple[Window, ...], limits: Limits) -> Iterator[Metre]:
+def _exact(H: Metre, windows: tuple[LevelWindow, ...], limits: Limits) -> Iterator[Metre]:
     """Each level as near to the middle of its even share as its window and the level above allow."""
     above = -inf
     for i, window in enumerate(windows):
@@ -232,7 +232,7 @@ def _exact(H: Metre, windows: tuple[Window, ...], limits: Limits) -> Iterator[Me
         yield above
 
 
-def _taped(exact: tuple[Metre, ...], windows: tuple[Window, ...], limits: Limits) -> Iterator[Metre]:
+def _taped(exact: tuple[Metre, ...], windows: tuple[LevelWindow, ...], limits: Limits) -> Iterator[Metre]:
     """The levels as set out with a tape, within the limits."""
     above = -inf
     for i, (z, window) in enumerate(zip(exact, windows, strict=True)):

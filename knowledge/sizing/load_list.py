@@ -13,7 +13,7 @@ from knowledge.units import Kilogram, Litre, Metre
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class LoadItem:
     """One kind of thing: how many, what one weighs, how many people lift one (None: a machine does)."""
 
     name: str
@@ -31,7 +31,7 @@ class LoadList:
     be lowered at arm's length, so it goes in by rope or hook (HSE L23 filter, lowest band, arms out).
     """
 
-    items: tuple[Item, ...]
+    items: tuple[LoadItem, ...]
     mass_kg: Kilogram
     fluid_l: Litre
     unit_kg: Kilogram
@@ -51,7 +51,7 @@ def load_list(trenches: Sequence[tuple[Sized, Details]], kit: Kit, lifting: Lift
     for name, extra in kit.extra.items():
         counts[name, extra.mass_kg, None] += extra.per_load
     items = tuple(
-        Item(name, count, mass, lifting.hands(mass), length)
+        LoadItem(name, count, mass, lifting.hands(mass), length)
         for (name, mass, length), count in counts.items()
         if count
     )

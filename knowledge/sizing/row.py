@@ -17,8 +17,8 @@ from math import ceil, floor
 
 from knowledge.units import Metre
 
-Piece = tuple[int, int]
-Pieces = list[Piece]
+Stretch = tuple[int, int]
+Pieces = list[Stretch]
 
 _NOISE = 1e-6
 _TAPE_MM = 50  # units stand on these marks of the tape where nothing is lost by it
@@ -100,13 +100,13 @@ class Mm:
         )
 
 
-class Row:
+class UnitRow:
     """The fewest units in a row, evenly spread, with no centre inside `forbidden`: sorted stretches in
     millimetres whose edges are free. `units` is their number, or 0 where no row is lawful."""
 
     __slots__ = ("_pieces", "_run", "_waves", "units")
 
-    def __init__(self, run: Mm, forbidden: Sequence[Piece]) -> None:
+    def __init__(self, run: Mm, forbidden: Sequence[Stretch]) -> None:
         self._run = run
         self._pieces = _free(run, forbidden)
         self._waves = _waves(run, self._pieces, run.at_least, (0, run.start))
@@ -125,12 +125,12 @@ class Row:
         return tuple(Gap(a / 1000, b / 1000, limit / 1000) for a, b, limit in _gaps(self._run, self._pieces))
 
 
-def row(run: Run, forbidden: Iterable[tuple[Metre, Metre]] = ()) -> Row:
+def row(run: Run, forbidden: Iterable[tuple[Metre, Metre]] = ()) -> UnitRow:
     """One row of a run round `forbidden`, in metres."""
-    return Row(Mm.of(run), sorted((mm_down(a), mm_up(b)) for a, b in forbidden))
+    return UnitRow(Mm.of(run), sorted((mm_down(a), mm_up(b)) for a, b in forbidden))
 
 
-def _free(run: Mm, forbidden: Sequence[Piece]) -> Pieces:
+def _free(run: Mm, forbidden: Sequence[Stretch]) -> Pieces:
     """The closed pieces of the trench outside the open intervals `forbidden` (sorted)."""
     pieces: Pieces = []
     at, end = run.margin, run.length - run.margin
@@ -172,7 +172,7 @@ def _reach(free: Pieces, wave: Pieces, least: int, most: int) -> Pieces:
     return taken
 
 
-def _waves(run: Mm, pieces: Pieces, at_least: int, first: Piece) -> list[Pieces]:
+def _waves(run: Mm, pieces: Pieces, at_least: int, first: Stretch) -> list[Pieces]:
     """Where the first, second ... unit can stand; the last wave gets to the far end, or is empty.
 
     The first unit stands within `first`. A place is given to its earliest wave only, except that the first

@@ -9,16 +9,16 @@ from knowledge.tables.sourced import Condition, Rule, Sentence, filled
 from knowledge.units import Amount
 
 # A fact is a measure, a word, or untold (None). Yes and no are words.
-Fact = Amount | str | None
-Facts = Mapping[SizingFact, Fact]
+SizingValue = Amount | str | None
+SizingValues = Mapping[SizingFact, SizingValue]
 
 
-def bites(rule: Rule, facts: Facts, rulebook: Rulebook) -> bool:
+def bites(rule: Rule, facts: SizingValues, rulebook: Rulebook) -> bool:
     """Whether a rule applies. A comparison with a fact that nobody told does not hold: ask for it instead."""
     return rulebook in rule.rulebooks and all(_holds(c, facts) for c in rule.when)
 
 
-def _holds(condition: Condition, facts: Facts) -> bool:
+def _holds(condition: Condition, facts: SizingValues) -> bool:
     fact = facts.get(condition.fact)  # type: ignore[call-overload]
     if condition.is_ in ("told", "untold"):
         return (fact is not None) is (condition.is_ == "told")
@@ -43,13 +43,13 @@ def _compares(value: float, condition: Condition) -> bool:
     raise ValueError(f"{condition.fact}: a measure cannot be {condition.is_!r}")
 
 
-def refusals(facts: Facts, tables: Tables, rulebook: Rulebook) -> tuple[Refusal, ...]:
+def refusals(facts: SizingValues, tables: Tables, rulebook: Rulebook) -> tuple[Refusal, ...]:
     """The refusals that follow from what was told."""
     found = ((name, rule) for name, rule in tables.rules.stops if bites(rule, facts, rulebook))
     return tuple(refusal(name, rule, _amounts(facts), tables) for name, rule in found)
 
 
-def cautions(facts: Facts, tables: Tables, rulebook: Rulebook) -> tuple[Caution, ...]:
+def cautions(facts: SizingValues, tables: Tables, rulebook: Rulebook) -> tuple[Caution, ...]:
     """What must be said, most dangerous first."""
     figures = _amounts(facts)
     bite = ((name, rule) for name, rule in tables.rules.cautions if bites(rule, facts, rulebook))
@@ -81,5 +81,5 @@ def _numbers(row: Sentence, figures: Mapping[str, Amount | str]) -> dict[str, Am
     return {name: row.amounts[name] if name in row.amounts else figures[name] for name in row.blanks}
 
 
-def _amounts(facts: Facts) -> dict[str, Amount | str]:
+def _amounts(facts: SizingValues) -> dict[str, Amount | str]:
     return {name: fact for name, fact in facts.items() if fact is not None}

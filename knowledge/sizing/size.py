@@ -5,17 +5,17 @@ the possible answers is taken and said so in a caution.
 """
 
 from knowledge.outcome import Ask, Level, Refusal, Rulebook, Sized, Stop, Strut
-from knowledge.reading import Details, Service
+from knowledge.reading import BuriedService, Details
 from knowledge.sheet import Sheet
 from knowledge.sizing import layout
 from knowledge.sizing.gate import facts_of, questions, refused
 from knowledge.sizing.ground import Ground, described, design
 from knowledge.sizing.holds import holds_to
-from knowledge.sizing.layout import Blocked, KeepOut, Placed, Window
+from knowledge.sizing.layout import AxisWindow, Blocked, KeepOut, Placed
 from knowledge.sizing.levels import stage_depth, stages
 from knowledge.sizing.row import Run, row
-from knowledge.sizing.rules import Fact, cautions, refusal
-from knowledge.sizing.working import Case, Refused, Worked, work
+from knowledge.sizing.rules import SizingValue, cautions, refusal
+from knowledge.sizing.working import NotHeld, Terms, Worked, work
 from knowledge.tables.figures import SizingFact
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
@@ -34,7 +34,7 @@ def size(
     soil = described(details.soil, tables.soils)
     ground = design(soil, details, tables, rulebook, sheet) if soil else None
     facts = facts_of(details, soil, ground, tables, rulebook)
-    case = Case(details, tables, rulebook, chosen, _keep_outs(details, chosen, tables))
+    case = Terms(details, tables, rulebook, chosen, _keep_outs(details, chosen, tables))
     if stops := refused(details, ground, facts, tables, rulebook, chosen):
         return _stop(case, stops, ground, facts, sheet)
     if asked := questions(details, soil):
@@ -42,7 +42,7 @@ def size(
     assert ground is not None and details.depth_m is not None and details.width_m is not None
     _told(details, sheet)
     worked = work(case, details.depth_m, details.width_m, ground, sheet)
-    if isinstance(worked, Refused):
+    if isinstance(worked, NotHeld):
         return _stop(case, (_refusal(case, worked.rule, worked.numbers),), ground, facts, sheet)
     places = _places(case, worked)
     if isinstance(places, Blocked):
@@ -61,7 +61,7 @@ def _keep_outs(details: Details, kit: Kit, tables: Tables) -> tuple[KeepOut, ...
     return tuple(_keep_out(service, kit, tables) for service in details.services)
 
 
-def _keep_out(service: Service, kit: Kit, tables: Tables) -> KeepOut:
+def _keep_out(service: BuriedService, kit: Kit, tables: Tables) -> KeepOut:
     practice = tables.practice
     clear = practice.service_width[service.what].si / 2 + practice.clearance.si
     return KeepOut(
@@ -72,7 +72,7 @@ def _keep_out(service: Service, kit: Kit, tables: Tables) -> KeepOut:
     )
 
 
-def _places(case: Case, worked: Worked) -> tuple[Placed, ...] | Blocked:
+def _places(case: Terms, worked: Worked) -> tuple[Placed, ...] | Blocked:
     """Where the units stand; of a trench of unknown length, over a run, clear of services along a face."""
     length = case.details.length_m
     keep_outs = case.keep_outs
@@ -88,7 +88,7 @@ def _places(case: Case, worked: Worked) -> tuple[Placed, ...] | Blocked:
     return tuple(Placed(depth, positions) for depth in worked.plan.depths)
 
 
-def _run(case: Case, worked: Worked, length: Metre) -> Run:
+def _run(case: Terms, worked: Worked, length: Metre) -> Run:
     spacing, rail = worked.shores.spacing, case.kit.rail
     end = spacing / 2
     if case.details.ends not in ("battered", "supported"):
@@ -104,16 +104,20 @@ def _run(case: Case, worked: Worked, length: Metre) -> Run:
     )
 
 
-def _windows(worked: Worked) -> list[Window]:
+def _windows(worked: Worked) -> list[AxisWindow]:
     limits = worked.limits
     return [
-        Window(window.top, best, window.bottom, (limits.rail, limits.step))
+        AxisWindow(window.top, best, window.bottom, (limits.rail, limits.step))
         for window, best in zip(worked.plan.windows, worked.plan.depths, strict=True)
     ]
 
 
 def _sized(
-    case: Case, worked: Worked, places: tuple[Placed, ...], facts: dict[SizingFact, Fact], sheet: Sheet
+    case: Terms,
+    worked: Worked,
+    places: tuple[Placed, ...],
+    facts: dict[SizingFact, SizingValue],
+    sheet: Sheet,
 ) -> Sized:
     found, length = worked.shores, case.details.length_m
     combination = found.combination
@@ -165,7 +169,7 @@ def _placed(worked: Worked, depths: tuple[Metre, ...], sheet: Sheet) -> None:
         sheet.work(stage_depth, depth, limits.rail, limits.room, worked.depth)
 
 
-def _found(case: Case, worked: Worked, facts: dict[SizingFact, Fact]) -> None:
+def _found(case: Terms, worked: Worked, facts: dict[SizingFact, SizingValue]) -> None:
     """Add what the sizing found to the facts that cautions are asked about."""
     found = worked.shores
     facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
@@ -178,7 +182,7 @@ def _found(case: Case, worked: Worked, facts: dict[SizingFact, Fact]) -> None:
     facts["capacity"] = Amount(found.capacity, "kN", "upper")
 
 
-def _unit_mass(case: Case, worked: Worked) -> Kilogram:
+def _unit_mass(case: Terms, worked: Worked) -> Kilogram:
     """Two rails, the strut with its extensions, and the oversleeve where one is needed."""
     found = worked.shores
     mass = 2 * case.kit.rail.mass_kg + found.combination.mass_kg
@@ -188,10 +192,10 @@ def _unit_mass(case: Case, worked: Worked) -> Kilogram:
 
 
 def _stop(
-    case: Case,
+    case: Terms,
     stops: tuple[Refusal, ...],
     ground: Ground | None,
-    facts: dict[SizingFact, Fact],
+    facts: dict[SizingFact, SizingValue],
     sheet: Sheet,
 ) -> Stop:
     return Stop(
@@ -204,12 +208,12 @@ def _stop(
     )
 
 
-def _refusal(case: Case, rule: str, numbers: dict[str, Amount]) -> Refusal:
+def _refusal(case: Terms, rule: str, numbers: dict[str, Amount]) -> Refusal:
     figures: dict[str, Amount | str] = {"kit": case.kit.name, **numbers}
     return refusal(rule, case.tables.rules.refusal[rule], figures, case.tables)
 
 
-def _blocked(case: Case, blocked: Blocked) -> Refusal:
+def _blocked(case: Terms, blocked: Blocked) -> Refusal:
     """Why the services leave no lawful layout: the widest gap that cannot be closed, or no room."""
     if blocked.cause != "gap":
         rule = "services-depth" if blocked.cause == "depth" else "units-do-not-fit"

@@ -24,7 +24,7 @@ from knowledge.units import Amount, Metre
 
 
 @dataclass(frozen=True, slots=True)
-class Case:
+class Terms:
     """What an answer is worked from, besides depth, width and ground."""
 
     details: Details
@@ -39,10 +39,10 @@ class Case:
 
 
 @dataclass(frozen=True, slots=True)
-class Face:
+class WorkedFace:
     """A face of one depth in one ground, whatever the width: its fewest levels, and what presses on it."""
 
-    case: Case
+    case: Terms
     depth: Metre
     ground: Ground
     limits: Limits
@@ -54,7 +54,7 @@ class Face:
 class Worked:
     """A trench that the kit holds. `plan` has a level more than the face wants where the ground needs it."""
 
-    face: Face
+    face: WorkedFace
     width: Metre
     plan: Plan
     shores: Shores
@@ -77,20 +77,20 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class NotHeld:
     """A trench that it does not hold: the refusal, and the figures of its sentence."""
 
     rule: str
     numbers: dict[str, Amount]
 
 
-def work(case: Case, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> Worked | Refused:
+def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> Worked | NotHeld:
     """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
     found = face(case, depth, ground, sheet)
-    return found if isinstance(found, Refused) else across(found, width, sheet)
+    return found if isinstance(found, NotHeld) else across(found, width, sheet)
 
 
-def face(case: Case, depth: Metre, ground: Ground, sheet: Sheet) -> Face | Refused:
+def face(case: Terms, depth: Metre, ground: Ground, sheet: Sheet) -> WorkedFace | NotHeld:
     """What does not hang on the width: levels and pressure."""
     bounds = limits(
         case.kit,
@@ -102,12 +102,12 @@ def face(case: Case, depth: Metre, ground: Ground, sheet: Sheet) -> Face | Refus
     )
     planned = plan(depth, bounds)
     if isinstance(planned, NoPlan):
-        return Refused(planned.rule, {name: Amount(value, "m") for name, value in planned.numbers.items()})
+        return NotHeld(planned.rule, {name: Amount(value, "m") for name, value in planned.numbers.items()})
     pressure = design_pressure(ground, depth, case.details, case.tables, case.book, sheet)
-    return Face(case, depth, ground, bounds, planned, pressure)
+    return WorkedFace(case, depth, ground, bounds, planned, pressure)
 
 
-def across(face: Face, width: Metre, sheet: Sheet) -> Worked | Refused:
+def across(face: WorkedFace, width: Metre, sheet: Sheet) -> Worked | NotHeld:
     """What does: the base between the faces, and the shores."""
     if refused := _heaves(face, width, sheet):
         return refused
@@ -122,18 +122,20 @@ def across(face: Face, width: Metre, sheet: Sheet) -> Worked | Refused:
                 planned, found, steps = more, again, others
     sheet.take(steps)
     if isinstance(found, NoShores):
-        return Refused(found.rule, found.numbers)
+        return NotHeld(found.rule, found.numbers)
     return Worked(face, width, planned, found)
 
 
-def _shored(face: Face, width: Metre, planned: Plan, kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
+def _shored(
+    face: WorkedFace, width: Metre, planned: Plan, kept: type[Sheet]
+) -> tuple[Shores | NoShores, Sheet]:
     """The shores for one set of levels, with their steps."""
     sheet = kept()
     demand = _demand(face, width, planned, sheet)
     return shores(demand, face.case.kit, face.case.book, face.case.tables, sheet), sheet
 
 
-def _stands(case: Case, ground: Ground, sheet: Sheet) -> Metre:
+def _stands(case: Terms, ground: Ground, sheet: Sheet) -> Metre:
     """How high a bare face may be left by theory, also where it was only reported to stand."""
     rows = case.tables.pressures
     load = surface_load(case.details, case.tables)
@@ -142,7 +144,7 @@ def _stands(case: Case, ground: Ground, sheet: Sheet) -> Metre:
     )
 
 
-def _demand(face: Face, width: Metre, planned: Plan, sheet: Sheet) -> Demand:
+def _demand(face: WorkedFace, width: Metre, planned: Plan, sheet: Sheet) -> Demand:
     each = heights(planned.depths, face.depth, sheet)
     height, carried, first, on_first = max(each), planned.carried, planned.depths[0], each[0]
     if face.case.keep_outs:
@@ -156,7 +158,7 @@ def _demand(face: Face, width: Metre, planned: Plan, sheet: Sheet) -> Demand:
     return Demand(width, face.depth, face.pressure.kpa, height, carried, top, face.ground)
 
 
-def _heaves(face: Face, width: Metre, sheet: Sheet) -> Refused | None:
+def _heaves(face: WorkedFace, width: Metre, sheet: Sheet) -> NotHeld | None:
     """Base heave, where the ground was described: a type named for a table does not tell its strength."""
     case, depth, ground = face.case, face.depth, face.ground
     if case.book.by_table and ground.row.kind is None:
@@ -167,6 +169,6 @@ def _heaves(face: Face, width: Metre, sheet: Sheet) -> Refused | None:
     safety = sheet.work(base_safety, n_c, ground.standing, ground.weight, depth, load)
     if safety >= rows.base_factor.si:
         return None
-    return Refused(
+    return NotHeld(
         "base-heave", {"factor": Amount(safety, "", "upper"), "wanted": Amount(rows.base_factor.si)}
     )

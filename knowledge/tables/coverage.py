@@ -2,10 +2,10 @@
 
 from pydantic import Field, model_validator
 
-from knowledge.tables.sourced import Row, Sourced
+from knowledge.tables.sourced import DataRow, Sourced
 
 
-class Paragraph(Row):
+class Paragraph(DataRow):
     """One paragraph that bears on this work.
 
     `where`: "rules.toml#rule.ladder" (a key of a data file), "knowledge/entry/steps.py::take_out" (a name in
@@ -26,20 +26,20 @@ class Paragraph(Row):
         return self
 
 
-class Text(Sourced):
+class Publication(Sourced):
     """A regulation, standard or guide."""
 
     paragraph: tuple[Paragraph, ...] = Field(min_length=1)
 
     @model_validator(mode="after")
-    def _once(self) -> "Text":
+    def _once(self) -> "Publication":
         places = [p.at for p in self.paragraph]
         if len(set(places)) < len(places):
             raise ValueError("one paragraph twice")
         return self
 
 
-class Coverage(Row):
+class Coverage(DataRow):
     """`coverage.toml`."""
 
-    text: tuple[Text, ...]
+    text: tuple[Publication, ...]

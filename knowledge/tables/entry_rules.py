@@ -10,9 +10,9 @@ from typing import Literal, get_args
 
 from pydantic import model_validator
 
-from knowledge.outcome import Fact, Rulebook
-from knowledge.reading import Hazard, Kind, What
-from knowledge.tables.sourced import Figure, Measured, Number, Row, Sentence, Sourced
+from knowledge.outcome import EntryFact, Rulebook
+from knowledge.reading import Hazard, SoilKind, What
+from knowledge.tables.sourced import DataRow, Figure, Measured, Sentence, SentenceFigure, Sourced
 from knowledge.units import Amount, Metre, show
 
 Role = Literal["fitter", "supervisor", "office"]
@@ -20,7 +20,7 @@ Act = Literal["look", "tell", "inspect", "allow", "close"]
 Change = Literal["plan", "dig", "units", "pause"]  # besides every hazard
 
 # The sentences that the code asks a fact's row for.
-SAYINGS: dict[Fact, frozenset[str]] = {
+SAYINGS: dict[EntryFact, frozenset[str]] = {
     "open hazard": frozenset({"open"}),
     "plan changed": frozenset(
         {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
@@ -37,7 +37,7 @@ SAYINGS: dict[Fact, frozenset[str]] = {
     "ends": frozenset({"untold", "bad"}),
     "spoil": frozenset({"untold", "bad", "stale"}),
 }
-WITH_LIMIT: frozenset[Fact] = frozenset({"gap below", "spoil"})
+WITH_LIMIT: frozenset[EntryFact] = frozenset({"gap below", "spoil"})
 NOISE = 1e-6  # metres: what a conversion between units may leave over
 
 
@@ -73,11 +73,11 @@ class FactRule(Sourced):
     this shift; "told": until something says otherwise. `lasts` is a further bound.
     """
 
-    fact: Fact
+    fact: EntryFact
     rulebooks: tuple[Rulebook, ...] = ("uk", "us")
-    from_depth: Number | None = None
-    deeper_than: Number | None = None
-    limit: Number | None = None
+    from_depth: SentenceFigure | None = None
+    deeper_than: SentenceFigure | None = None
+    limit: SentenceFigure | None = None
     fresh: Literal["shift", "told"] = "told"
     lasts: Duration | None = None
     say: dict[str, str]
@@ -105,11 +105,11 @@ class FactRule(Sourced):
 class AirRule(Sourced):
     """What makes the air suspect at any depth."""
 
-    soils: tuple[Kind, ...]
+    soils: tuple[SoilKind, ...]
     services: tuple[What, ...]
 
 
-class Figures(Row):
+class Figures(DataRow):
     """Single figures of the record and of entry."""
 
     least_fall: Figure  # a gauge's fall of at least this is a loss of pressure
@@ -130,7 +130,7 @@ class WatchRule(Sourced):
     say: str
 
 
-class EntryRules(Row):
+class EntryRules(DataRow):
     """`entry.toml`. The order of `fact` is the order in which what is missing is told."""
 
     roles: dict[Role, RoleRule]
@@ -145,7 +145,7 @@ class EntryRules(Row):
     def _whole(self) -> "EntryRules":
         for rulebook in get_args(Rulebook):
             facts = [rule.fact for _, rule in self.facts(rulebook)]
-            if sorted(facts) != sorted(get_args(Fact)):
+            if sorted(facts) != sorted(get_args(EntryFact)):
                 raise ValueError(f"rulebook {rulebook} must have each fact exactly once")
         if missing := set(get_args(Role)) - self.roles.keys():
             raise ValueError(f"no rule for role {', '.join(sorted(missing))}")
@@ -163,7 +163,7 @@ class EntryRules(Row):
 class HazardRule(Sentence):
     """What to do now, and which facts must be told anew after it."""
 
-    again: tuple[Fact, ...] = ()
+    again: tuple[EntryFact, ...] = ()
     air: bool = False  # the air is suspect from now on
     before_all: bool = False  # said even before "everyone out"
 
@@ -175,7 +175,7 @@ class Emergency(Sourced):
     us: str
 
 
-class HazardRules(Row):
+class HazardRules(DataRow):
     """`hazards.toml`: worst first."""
 
     emergency: Emergency

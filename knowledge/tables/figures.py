@@ -6,9 +6,9 @@ from typing import Literal, get_args
 from pydantic import Field, model_validator
 
 from knowledge.outcome import GroundName, Rulebook
-from knowledge.reading import Kind, SoilType, State, What
+from knowledge.reading import SoilKind, SoilState, SoilType, What
 from knowledge.tables.kit import Wall
-from knowledge.tables.sourced import Figure, Row, Rule, Sentence, Sourced
+from knowledge.tables.sourced import DataRow, Figure, Rule, Sentence, Sourced
 from knowledge.units import Degree, KiloPascal
 
 # Facts that the conditions of rules.toml may name: what the message says, and what sizing has found.
@@ -61,11 +61,11 @@ class Strength(Sourced):
         return self.uk if rulebook == "uk" else self.us
 
 
-class GroundRow(Row):
+class GroundRow(DataRow):
     """One described ground, cautiously: weight from the top of its band, strength from the bottom."""
 
-    kind: Kind | None = None
-    state: State | None = None
+    kind: SoilKind | None = None
+    state: SoilState | None = None
     type: SoilType | None = None  # its type by nature; None: by strength
     bites: Bites
     weight: Figure
@@ -95,7 +95,7 @@ class GroundRow(Row):
         return GroundName(kind=self.kind, state=self.state, type=typed)
 
 
-class Soils(Row):
+class Soils(DataRow):
     """`soils.toml`: grounds weakest first, then the weakest credible ground of each type."""
 
     ground: tuple[GroundRow, ...]
@@ -114,7 +114,7 @@ class Soils(Row):
         return self
 
     @cached_property
-    def rows(self) -> dict[tuple[Kind | None, State | None], GroundRow]:
+    def rows(self) -> dict[tuple[SoilKind | None, SoilState | None], GroundRow]:
         return {(row.kind, row.state): row for row in self.ground}
 
     @cached_property
@@ -147,12 +147,12 @@ class Soils(Row):
         return [(row, rows[i:]) for rows in (self.ground, typed) for i, row in enumerate(rows)]
 
     @cached_property
-    def stated(self) -> frozenset[Kind | None]:
+    def stated(self) -> frozenset[SoilKind | None]:
         """Kinds that need a state."""
         return frozenset(row.kind for row in self.ground if row.state)
 
 
-class Pressures(Row):
+class Pressures(DataRow):
     """`pressures.toml`: envelopes, surcharge, standing height, base, column."""
 
     fluid: dict[SoilType, Figure]  # equivalent fluid weight
@@ -188,7 +188,7 @@ class Pressures(Row):
         return self
 
 
-class BaseRow(Row):
+class BaseRow(DataRow):
     """Bearing factor against base heave at one depth over width, for a long trench and a square one."""
 
     ratio: float
@@ -196,7 +196,7 @@ class BaseRow(Row):
     square: float
 
 
-class Stages(Row):
+class Stages(DataRow):
     """How high a face may be left open while the next level is set, and under the lowest."""
 
     first: Figure
@@ -205,7 +205,7 @@ class Stages(Row):
     gap_from: Literal["strut", "rail"] = "strut"
 
 
-class RulebookTable(Row):
+class RulebookTable(DataRow):
     """`rulebook_uk.toml`, `rulebook_us.toml`: what one rulebook sets for spacing, levels and stages."""
 
     kit: str  # used unless another is named
@@ -224,14 +224,14 @@ class RulebookTable(Row):
     spoil: Figure
 
 
-class SpacingRow(Row):
+class SpacingRow(DataRow):
     """Greatest horizontal spacing for a trench no deeper than this."""
 
     depth: Figure
     spacing: Figure
 
 
-class CylinderRow(Row):
+class CylinderRow(DataRow):
     """Which cylinder a trench no wider than this needs: bore, and safe working load at full extension."""
 
     width: Figure
@@ -240,7 +240,7 @@ class CylinderRow(Row):
     sleeve: bool = False
 
 
-class Practice(Row):
+class Practice(DataRow):
     """`practice.toml`: facts of the trade, and figures the company's engineer may change."""
 
     working_room: Figure
@@ -258,7 +258,7 @@ class Practice(Row):
     service_width: dict[What, Figure]
 
 
-class RuleFile(Row):
+class RuleFile(DataRow):
     """`rules.toml`: refusals, then what must be said, most dangerous first."""
 
     refusal: dict[str, Sentence]  # raised by the sizing itself

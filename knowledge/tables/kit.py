@@ -13,13 +13,13 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from knowledge.tables.sourced import Row, Sourced
+from knowledge.tables.sourced import DataRow, Sourced
 from knowledge.units import GigaPascal, Kilogram, KiloNewton, Metre, Millimetre, SquareMillimetre
 
 Wall = Literal["cohesive", "granular"]
 
 
-class Rail(Row):
+class Rail(DataRow):
     """One upright rail: what bears on the face."""
 
     length_m: Metre = Field(gt=0)
@@ -32,7 +32,7 @@ class Rail(Row):
     mass_kg: Kilogram = Field(gt=0)
 
 
-class Tube(Row):
+class Tube(DataRow):
     """The weakest tube of a strut as a column between pins."""
 
     outer_mm: Millimetre = Field(gt=0)
@@ -51,14 +51,14 @@ class Tube(Row):
         return pi / 64 * (self.outer_mm**4 - inner**4)
 
 
-class WorkingLoad(Row):
+class WorkingLoad(DataRow):
     """Safe working load at one length between the faces of the strut."""
 
     length_m: Metre
     kn: KiloNewton = Field(gt=0)
 
 
-class StrutSize(Row):
+class StrutSize(DataRow):
     """One size of strut. Lengths are over its ends, without extensions."""
 
     name: str
@@ -93,12 +93,12 @@ class StrutSize(Row):
         return a.kn + (b.kn - a.kn) * (length_m - a.length_m) / (b.length_m - a.length_m)
 
 
-class Extension(Row):
+class Extension(DataRow):
     length_m: Metre = Field(gt=0)
     mass_kg: Kilogram = Field(gt=0)
 
 
-class Board(Row):
+class Board(DataRow):
     """A board behind the rails, against ravelling: from rail to rail it carries nothing that is counted on.
 
     Close beside a rail it spreads the rail's load as far as its own bending allows.
@@ -111,7 +111,7 @@ class Board(Row):
     mass_kg_per_m2: float = Field(gt=0)
 
 
-class Extra(Row):
+class Extra(DataRow):
     """Something else that goes on the van, and how many of it."""
 
     mass_kg: Kilogram = Field(gt=0)

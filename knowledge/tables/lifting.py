@@ -4,7 +4,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.tables.sourced import Row, Sourced
+from knowledge.tables.sourced import DataRow, Sourced
 from knowledge.units import Degree, Kilogram, Ratio
 
 Height = Literal[
@@ -18,7 +18,7 @@ Who = Literal["men", "women", "anyone"]
 Reach = Literal["close", "out"]
 
 
-class Box(Row):
+class Box(DataRow):
     """What one person may lift at one height, hands close to the body or arms out."""
 
     close: Kilogram = Field(gt=0)
@@ -44,7 +44,7 @@ class Team(Sourced):
     share: Ratio = Field(gt=0, lt=1)
 
 
-class Lifting(Row):
+class Lifting(DataRow):
     """`lifting.toml`. Cuts and teams rise."""
 
     height: dict[Height, Boxes]

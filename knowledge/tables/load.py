@@ -18,19 +18,19 @@ from knowledge.tables.entry_rules import EntryRules, HazardRules
 from knowledge.tables.figures import Practice, Pressures, RulebookTable, RuleFile, Soils
 from knowledge.tables.kit import Kit
 from knowledge.tables.lifting import Lifting
-from knowledge.tables.sourced import DataError, Row, Source, Sourced, filled, parse
+from knowledge.tables.sourced import DataError, DataRow, Source, Sourced, filled, parse
 from knowledge.tables.step_rules import StepRules
 
 DATA = Path(__file__).parent.parent / "data"
 
 
-class SourceFile(Row):
+class SourceFile(DataRow):
     """`sources.toml`: where figures come from, by key."""
 
     source: dict[str, Source]
 
 
-class Tables(Row):
+class Tables(DataRow):
     """All figures, rules and sentences that answers are worked from."""
 
     sources: SourceFile
@@ -72,7 +72,7 @@ def load(folder: Path = DATA) -> Tables:
     """The tables of a folder. Raises DataError with file, key and reason."""
     read: dict[str, Any] = {}
     for name, field in Tables.model_fields.items():
-        if isinstance(field.annotation, type) and issubclass(field.annotation, Row):
+        if isinstance(field.annotation, type) and issubclass(field.annotation, DataRow):
             read[name] = parse(folder / f"{name}.toml", field.annotation)
     kits = {file.stem: parse(file, Kit) for file in sorted((folder / "kits").glob("*.toml"))}
     tables = Tables(**read, kits=kits, stamp=stamp_of(folder))

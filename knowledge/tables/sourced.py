@@ -14,7 +14,7 @@ from typing import Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from knowledge import units
-from knowledge.units import Amount, Limit, show
+from knowledge.units import Amount, LimitSide, show
 
 Mark = Literal["R1", "R2", "M-H", "M-M", "M-L", "C", "practice", "invented"]
 Book = Literal["uk", "us"]
@@ -44,13 +44,13 @@ class DataError(ValueError):
     """A data file cannot be used. The text names file, key and reason."""
 
 
-class Row(BaseModel):
+class DataRow(BaseModel):
     """Anything read from a data file: nothing undeclared, nothing changed later."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Source(Row):
+class Source(DataRow):
     """Where figures come from. `mark` says how the source was seen: R1 read, R2 secondary, M-* from
     memory with its confidence, C computed, practice (no published source), invented (demo kit only)."""
 
@@ -60,7 +60,7 @@ class Source(Row):
     url: str = ""
 
 
-class Sourced(Row):
+class Sourced(DataRow):
     """A row that says where it comes from: a key of sources.toml, the place in it, when it was checked."""
 
     source: str
@@ -68,7 +68,7 @@ class Sourced(Row):
     checked: date
 
 
-class Measured(Row):
+class Measured(DataRow):
     """A number with its unit, which must be one that the core can convert."""
 
     value: float
@@ -96,13 +96,13 @@ class Figure(Measured, Sourced):
     note: str = ""
 
 
-class Number(Measured):
+class SentenceFigure(Measured):
     """A number that fills a blank of a sentence."""
 
-    limit: Limit | None = None
+    limit: LimitSide | None = None
 
 
-class Condition(Row):
+class Condition(DataRow):
     """A plain comparison: a named fact against a value. Conditions of a rule are joined by "and"."""
 
     fact: str
@@ -141,7 +141,7 @@ class Sentence(Sourced):
 
     say: str
     instead: str = ""
-    numbers: dict[str, Number] = Field(default_factory=dict)
+    numbers: dict[str, SentenceFigure] = Field(default_factory=dict)
 
     @cached_property
     def blanks(self) -> tuple[str, ...]:

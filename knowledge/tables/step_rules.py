@@ -5,7 +5,7 @@ from typing import Literal, get_args
 from pydantic import Field, model_validator
 
 from knowledge.outcome import Rulebook
-from knowledge.tables.sourced import Row, Sentence, Sourced
+from knowledge.tables.sourced import DataRow, Sentence, Sourced
 
 StepName = Literal[
     "dig-first",
@@ -45,7 +45,7 @@ class StepRule(Sentence):
         return self.us if rulebook == "us" and self.us else self
 
 
-class StepRules(Row):
+class StepRules(DataRow):
     """`steps.toml`."""
 
     step: dict[StepName, StepRule]

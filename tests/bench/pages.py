@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "support"))
 
 from office_visit import Office, running
 
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.demo.seed import PEOPLE, seed
 from bot.storage.turns import COVERED, SPOKEN, Store, body_of, hash_of, moment
@@ -36,7 +36,7 @@ COLUMNS = (*SPOKEN, *COVERED, "salt", "hash")
 INSERT = f"INSERT INTO turns ({', '.join(COLUMNS)}) VALUES ({', '.join(':' + name for name in COLUMNS)})"
 
 
-def fill(file: Path, books: Books, exchanges: int) -> None:
+def fill(file: Path, books: Basis, exchanges: int) -> None:
     """Play the demo, then go on from its exchanges until there are so many."""
     store = Store(file)
     seed(store, People.load(PEOPLE), books, LAST)
@@ -142,7 +142,7 @@ def sizes(file: Path) -> None:
 
 async def main(folder: Path, wanted: list[int]) -> dict[str, list[float]]:
     """Fill a log of each length in `folder`, unless it is there, and ask for the pages of all."""
-    books = Books.load()
+    books = Basis.load()
     async with AsyncExitStack() as stack:
         offices = []
         for exchanges in wanted:

@@ -20,11 +20,11 @@ from table import Row
 from test_layout_optimum import Unsolved, optimum
 from test_outside_libraries import reactions
 
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.reading.read import read
 from knowledge.outcome import Sized
 from knowledge.reading import Details
-from knowledge.sizing.layout import KeepOut, Window, place
+from knowledge.sizing.layout import AxisWindow, KeepOut, place
 from knowledge.sizing.row import Run
 from knowledge.sizing.size import size
 
@@ -41,7 +41,7 @@ def measure() -> list[Row]:
 
 
 def _answers() -> Row:
-    books = Books.load()
+    books = Basis.load()
     told: list[Details] = [read(text, books.words).reading for text in islice(fleet.texts(), TRENCHES)]
     found = [(d, size(d, books.tables)) for d in told]
     # A face on one level is no beam: it would turn about it.
@@ -103,7 +103,7 @@ def _layouts() -> Iterator[Row]:
 
 
 def _solved(
-    run: Run, windows: list[Window], keep_outs: list[KeepOut], units: int | None, ours_s: float
+    run: Run, windows: list[AxisWindow], keep_outs: list[KeepOut], units: int | None, ours_s: float
 ) -> tuple[str, float]:
     begun = time.perf_counter()
     try:
@@ -116,7 +116,7 @@ def _solved(
     return f"{seconds * 1000:,.0f} ms, {best} units", seconds / ours_s
 
 
-def street(chance: random.Random, services: int) -> tuple[Run, list[Window], list[KeepOut]]:
+def street(chance: random.Random, services: int) -> tuple[Run, list[AxisWindow], list[KeepOut]]:
     """A straight trench with a service across it every two metres, and one level that may move a little."""
     length = 2.0 * services
     keep_outs = [
@@ -129,7 +129,7 @@ def street(chance: random.Random, services: int) -> tuple[Run, list[Window], lis
         for _ in range(services)
     ]
     run = Run(length_m=length, spacing_m=1.5, start_m=0.75, end_m=0.75, least_m=0.4, margin_m=0.15)
-    return run, [Window(0.4, 0.5, 0.7)], keep_outs
+    return run, [AxisWindow(0.4, 0.5, 0.7)], keep_outs
 
 
 def _seconds(work: Iterable[Callable[[], Any]]) -> float:

@@ -10,7 +10,7 @@ import pytest
 
 from bot.__main__ import main
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.demo.seed import seed
 from bot.storage.turns import Store
@@ -56,7 +56,7 @@ def test_ask_takes_the_rulebook(capsys: Out) -> None:
 def demo(tmp_path_factory: pytest.TempPathFactory) -> str:
     file = tmp_path_factory.mktemp("demo") / "demo.sqlite"
     store = Store(file)
-    assert seed(store, People.load(PEOPLE), Books.load(), datetime.now(UTC)) > 10
+    assert seed(store, People.load(PEOPLE), Basis.load(), datetime.now(UTC)) > 10
     store.close()
     return str(file)
 

@@ -9,10 +9,10 @@ import pytest
 from bot.channels.kannel import Kannel
 from bot.clock import MessageClock
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.message import Message
 from bot.service import Service
 from bot.storage.turns import Store
@@ -30,11 +30,11 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def due(store: Store, books: Books, now: datetime) -> list[tuple[str, str]]:
+def due(store: Store, books: Basis, now: datetime) -> list[tuple[str, str]]:
     """What waits for whom after looking twice at `now`, with a new start in between."""
     people = People.load(PEOPLE)
     for _ in range(2):
-        reminders = Reminders(store, people, books, Ways(store, {"kannel": KANNEL}))
+        reminders = Reminders(store, people, books, Route(store, {"kannel": KANNEL}))
         with store.transaction():
             for site in reminders.sites():
                 reminders.remind(site, now, now)
@@ -44,7 +44,7 @@ def due(store: Store, books: Books, now: datetime) -> list[tuple[str, str]]:
 
 
 def test_a_trench_left_open_is_said_once_before_the_shift_ends(store: Store) -> None:
-    books = Books.load()
+    books = Basis.load()
     service = Service(store, People.load(PEOPLE), books, MessageClock(), {"kannel": KANNEL})
     for minute, text in enumerate(["T1 1.6 deep 0.9 wide 6 long firm clay dry", "T1 all units set"]):
         at = DUG_AT + timedelta(minutes=minute)
@@ -59,4 +59,4 @@ def test_a_trench_left_open_is_said_once_before_the_shift_ends(store: Store) -> 
 
 
 def test_without_an_open_trench_nothing_is_due(store: Store) -> None:
-    assert due(store, Books.load(), DUG_AT) == []
+    assert due(store, Basis.load(), DUG_AT) == []

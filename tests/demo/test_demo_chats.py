@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.demo.chat_file import read_story
 from bot.demo.play import play
 
@@ -13,8 +13,8 @@ STORIES = sorted(FOLDER.glob("*.chat"))
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
 def test_there_are_stories() -> None:
@@ -22,7 +22,7 @@ def test_there_are_stories() -> None:
 
 
 @pytest.mark.parametrize("file", STORIES, ids=[file.stem for file in STORIES])
-def test_a_story_goes_as_written(file: Path, books: Books) -> None:
+def test_a_story_goes_as_written(file: Path, books: Basis) -> None:
     story = read_story(file)
     assert story.said and any(said.checks for said in story.said)
     assert [why for one in play(story, books) for why in one.differs] == []

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from bot.channels.base import Channel, Piece
+from bot.channels.base import Channel, SmsPart
 from bot.channels.json import Json
 from bot.channels.kannel import Kannel
 from bot.clock import MessageClock
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.message import Message
 from bot.service import Service
@@ -27,8 +27,8 @@ KANNEL: Channel = Kannel(secrets="key", send_url="http://127.0.0.1:1/sendsms", s
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
 @pytest.fixture
@@ -38,7 +38,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def serving(store: Store, books: Books) -> Service:
+def serving(store: Store, books: Basis) -> Service:
     channels = {"json": Json(), "kannel": KANNEL}
     return Service(store, People.load(PEOPLE), books, MessageClock(), channels)
 
@@ -59,7 +59,7 @@ def waiting(store: Store) -> list[tuple[str, str, int]]:
     return store.db.execute("SELECT channel, recipient, rank FROM outbox ORDER BY rank, place").fetchall()
 
 
-def test_a_hazard_goes_to_the_supervisor_ahead_of_the_reply(store: Store, books: Books) -> None:
+def test_a_hazard_goes_to_the_supervisor_ahead_of_the_reply(store: Store, books: Basis) -> None:
     service = serving(store, books)
     answer(store, service, message(SIZE))
     store.db.execute("DELETE FROM outbox")
@@ -70,7 +70,7 @@ def test_a_hazard_goes_to_the_supervisor_ahead_of_the_reply(store: Store, books:
 
 
 def test_an_alert_goes_by_the_channel_that_can_send_whatever_the_message_came_by(
-    store: Store, books: Books
+    store: Store, books: Basis
 ) -> None:
     service = serving(store, books)
     answer(store, service, message(SIZE, channel="json"))
@@ -78,7 +78,7 @@ def test_an_alert_goes_by_the_channel_that_can_send_whatever_the_message_came_by
     assert waiting(store) == [("kannel", ALEX, 0)]
 
 
-def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: Store, books: Books) -> None:
+def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: Store, books: Basis) -> None:
     service = serving(store, books)
     first = answer(store, service, message(SIZE, id="a"))
     assert answer(store, service, message(SIZE, id="b")) == first
@@ -87,14 +87,14 @@ def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: St
     assert len(log.page(store.db, Filter())) == 2
 
 
-def test_a_picture_without_words_is_answered_plainly(store: Store, books: Books) -> None:
+def test_a_picture_without_words_is_answered_plainly(store: Store, books: Basis) -> None:
     answered = answer(store, serving(store, books), message(""))
     assert answered.reply.startswith("Only words are read here")
 
 
 @pytest.mark.parametrize("said", ["T1 cracks in the face", SIZE, "T1 depth 1.6", "blah blah"])
 def test_a_picture_with_words_is_answered_by_its_words_and_said_not_to_be_seen(
-    store: Store, books: Books, said: str
+    store: Store, books: Basis, said: str
 ) -> None:
     service = serving(store, books)
     plain = answer(store, service, message(said, id="a"))
@@ -103,17 +103,17 @@ def test_a_picture_with_words_is_answered_by_its_words_and_said_not_to_be_seen(
     assert pictured.reply.endswith("Only your words were read: pictures and files are not seen here.")
 
 
-def test_a_picture_leaves_the_question_open(store: Store, books: Books) -> None:
+def test_a_picture_leaves_the_question_open(store: Store, books: Basis) -> None:
     service = serving(store, books)
     answer(store, service, message("T1 depth 1.6 width 0.9 clay"))
     answer(store, service, message("", 1).model_copy(update={"attached": True}))
     assert '"kind":"sized"' in answer(store, service, message("firm", 2)).outcome
 
 
-def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Books) -> None:
+def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Basis) -> None:
     service = serving(store, books)
     halves = [message("T1 depth 1.6 width 0.9 ", id="p1"), message("length 6 soil firm clay dry", id="p2")]
-    pieces = [Piece(half, ref=7, total=2, number=n) for n, half in enumerate(halves, 1)]
+    pieces = [SmsPart(half, ref=7, total=2, number=n) for n, half in enumerate(halves, 1)]
     with store.transaction():
         part = service.take_piece(pieces[1])
         again = service.take_piece(pieces[1])
@@ -128,14 +128,14 @@ def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Books)
 
 
 def test_an_error_of_ours_is_answered_safely_logged_and_leaves_the_trench_as_it_was(
-    store: Store, books: Books
+    store: Store, books: Basis
 ) -> None:
     broken = books.sayings["en"].model_copy(
         update={"say": {key: text for key, text in books.sayings["en"].say.items() if key != "noted"}}
     )
     answer(store, serving(store, books), message(SIZE))
     before = store.db.execute("SELECT * FROM trenches").fetchall()
-    service = serving(store, Books(books.tables, books.words, {"en": broken}))
+    service = serving(store, Basis(books.tables, books.words, {"en": broken}))
     answered = answer(store, service, message("T1 ladder in", 1))
     assert answered.reply == "No answer. Do not go in. Ring your supervisor."
     row = log.exchange(store.db, answered.exchange)
@@ -143,7 +143,7 @@ def test_an_error_of_ours_is_answered_safely_logged_and_leaves_the_trench_as_it_
     assert store.db.execute("SELECT * FROM trenches").fetchall() == before
 
 
-def test_a_trench_is_the_same_after_a_restart(store: Store, books: Books) -> None:
+def test_a_trench_is_the_same_after_a_restart(store: Store, books: Basis) -> None:
     service = serving(store, books)
     for minute, text in enumerate([SIZE, "T1 ladder in", "T1 all units set", "T1 spoil 1.5 from edge"]):
         answer(store, service, message(text, minute))
@@ -167,7 +167,7 @@ class SetBack:
         return AT if self._reads >= 0 else AT - timedelta(hours=1)
 
 
-def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, books: Books) -> None:
+def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, books: Basis) -> None:
     service = Service(store, People.load(PEOPLE), books, SetBack(3), {"kannel": KANNEL})
     answer(store, service, message(SIZE))
     answer(store, service, message("T1 ladder in", 1))
@@ -178,7 +178,7 @@ def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, book
     assert log.verify(store.db).broken_at is None
 
 
-def test_a_reference_used_again_forgets_no_hazard_and_nothing_else_counts(store: Store, books: Books) -> None:
+def test_a_reference_used_again_forgets_no_hazard_and_nothing_else_counts(store: Store, books: Basis) -> None:
     service = serving(store, books)
     for minute, text in enumerate([SIZE, "T1 cracks in the face", "close T1"]):
         answer(store, service, message(text, minute))
@@ -195,7 +195,7 @@ def test_a_reference_used_again_forgets_no_hazard_and_nothing_else_counts(store:
     assert "was closed" not in whole.reply
 
 
-def test_a_trench_does_not_take_the_reference_of_a_closed_one(store: Store, books: Books) -> None:
+def test_a_trench_does_not_take_the_reference_of_a_closed_one(store: Store, books: Basis) -> None:
     service = serving(store, books)
     for minute, text in enumerate([SIZE, "close T1", SIZE.replace("T1", "T2")]):
         answer(store, service, message(text, minute))
@@ -205,7 +205,7 @@ def test_a_trench_does_not_take_the_reference_of_a_closed_one(store: Store, book
     assert (list(records.open("Larch Street")), list(records.closed("Larch Street"))) == (["T2"], ["T1"])
 
 
-def test_figures_that_came_late_are_answered_however_long_the_answer_is(store: Store, books: Books) -> None:
+def test_figures_that_came_late_are_answered_however_long_the_answer_is(store: Store, books: Basis) -> None:
     service = serving(store, books)
     answer(store, service, message("T1 ladder in", 5))
     late = answer(store, service, message(SIZE, 1))
@@ -213,7 +213,7 @@ def test_figures_that_came_late_are_answered_however_long_the_answer_is(store: S
     assert late.reply.replace("T1", "T2").startswith(on_time.reply[:300])
 
 
-def test_an_alert_that_no_channel_can_send_stands_before_the_office(store: Store, books: Books) -> None:
+def test_an_alert_that_no_channel_can_send_stands_before_the_office(store: Store, books: Basis) -> None:
     service = Service(store, People.load(PEOPLE), books, MessageClock(), {"json": Json()})
     answer(store, service, message(SIZE, channel="json"))
     answer(store, service, message("T1 water coming in", 1, channel="json"))

@@ -28,7 +28,7 @@ from twilio.rest import Client  # type: ignore[import-untyped]
 
 from bot.channels.base import Channel, Image, found
 from bot.clock import MachineClock
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.outbox import REPLY, Waiting
 from bot.delivery.sending import Sending
@@ -165,7 +165,7 @@ async def _sent(store: Store, made: Channel, links: Links | None, wanted: dict[s
     """Ask for a sketch on a channel, and send until the texts are in the states that are wanted."""
     number = CHAT.to if made.name == "telegram" else SAM
     people = People([Person(number, "Sam", "fitter", "Larch Street")])
-    service = Service(store, people, Books.load(), MachineClock(), {made.name: made}, links=links)
+    service = Service(store, people, Basis.load(), MachineClock(), {made.name: made}, links=links)
     writer = Writer(store)
 
     def submit(work: Callable[[], T]) -> Awaitable[T]:
@@ -221,7 +221,7 @@ async def test_words_go_where_the_picture_cannot(tmp_path: Path) -> None:
 
 async def test_a_sketch_that_is_gone_is_not_sent(tmp_path: Path) -> None:
     store = Store(tmp_path / "log.sqlite")
-    service = Service(store, People(), Books.load(), MachineClock(), {"telegram": channel("telegram")})
+    service = Service(store, People(), Basis.load(), MachineClock(), {"telegram": channel("telegram")})
     with store.transaction():
         service.outbox.put([Waiting("9-1", "telegram", CHAT, REPLY, sketch=9)], datetime.now(UTC))
         (going,) = service.outbox.take(datetime.now(UTC))

@@ -12,19 +12,19 @@ from made import sized
 
 from bot.drawing.sketch import sketch
 from bot.drawing.svg import drawing, element, text
-from bot.office.chart import Read, chart
+from bot.office.chart import GaugeReading, chart
 from knowledge.outcome import Level
-from knowledge.reading import Details, Service
+from knowledge.reading import BuriedService, Details
 from knowledge.record.set_shores import Pumped, SetShores
-from knowledge.record.state import State
+from knowledge.record.state import TrenchState
 
 AT = datetime(2026, 11, 25, 8, tzinfo=UTC)
 SVG = "{http://www.w3.org/2000/svg}"
 TOLD = Details(depth_m=1.6, width_m=0.8, length_m=6.0, ends="battered", water="dry")
 
 
-def drawn(details: Details = TOLD, state: State | None = None, **plan: object) -> ET.Element:
-    return ET.fromstring(sketch(sized(**plan), details, state or State(), rail_m=0.5))
+def drawn(details: Details = TOLD, state: TrenchState | None = None, **plan: object) -> ET.Element:
+    return ET.fromstring(sketch(sized(**plan), details, state or TrenchState(), rail_m=0.5))
 
 
 def circles(svg: ET.Element) -> list[tuple[float, float]]:
@@ -50,9 +50,9 @@ def test_units_stand_to_scale_along_and_down() -> None:
 
 def test_a_unit_is_solid_only_where_it_is_told_set() -> None:
     shores = SetShores.of(sized())
-    fills = [c.attrib["fill"] for c in drawn(state=State(shores=shores)).iter(f"{SVG}circle")]
+    fills = [c.attrib["fill"] for c in drawn(state=TrenchState(shores=shores)).iter(f"{SVG}circle")]
     assert set(fills) == {"#fff"}
-    state = State(shores=replace(shores, counts=(4, 0), whole=(True, False)))
+    state = TrenchState(shores=replace(shores, counts=(4, 0), whole=(True, False)))
     fills = [c.attrib["fill"] for c in drawn(state=state).iter(f"{SVG}circle")]
     assert fills[:4] != ["#fff"] * 4 and set(fills[4:]) == {"#fff"}
 
@@ -61,7 +61,7 @@ def test_a_gauge_outside_the_band_or_in_doubt_has_a_sign_of_its_own() -> None:
     bars = {1: 40.0, 2: 20.0, 3: 60.0, 4: 40.0}
     gauges = {unit: Pumped(bar, bar, AT, sure=unit != 4) for unit, bar in bars.items()}
     shores = replace(SetShores.of(sized()), counts=(4, 0), whole=(True, False), gauges=gauges)
-    svg = drawn(state=State(shores=shores))
+    svg = drawn(state=TrenchState(shores=shores))
     assert {"40", "20", "60", "40 ?"} <= set(words(svg))
     wedges = [p.attrib["class"] for p in svg.iter(f"{SVG}path") if "class" in p.attrib]
     assert wedges == ["below", "above"]
@@ -88,7 +88,7 @@ def test_the_drawing_is_told_in_words_and_named() -> None:
 
 
 def replace_services(details: Details) -> Details:
-    services = (Service(what="gas", at_m=3.0, depth_m=0.7), Service(what="water"))
+    services = (BuriedService(what="gas", at_m=3.0, depth_m=0.7), BuriedService(what="water"))
     return details.model_copy(update={"services": services})
 
 
@@ -111,7 +111,7 @@ def test_no_value_can_break_out_of_its_element() -> None:
 
 def test_a_reading_outside_its_band_is_a_cross_and_units_alike_share_a_line() -> None:
     read = ((0, 1, 40.0), (0, 2, 40.0), (0, 3, 20.0), (2, 1, 38.0), (2, 2, 38.0), (2, 3, 39.0))
-    reads = [Read(AT + timedelta(hours=hours), unit, bar, bar < 27.6) for hours, unit, bar in read]
+    reads = [GaugeReading(AT + timedelta(hours=hours), unit, bar, bar < 27.6) for hours, unit, bar in read]
     svg = ET.fromstring(chart(reads, sized(), UTC))
     assert {"units 1, 2", "unit 3"} <= set(words(svg))
     assert len([p for p in svg.iter(f"{SVG}path") if p.attrib["stroke"] == "#98210f"]) == 1

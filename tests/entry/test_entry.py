@@ -36,8 +36,8 @@ from trench_days import (
 )
 
 from knowledge.entry.entry import allowance, may_allow
-from knowledge.outcome import Fact, Sized
-from knowledge.reading import Gauge, Hazard, Reading, Service, Soil, UnitsSet, details_of
+from knowledge.outcome import EntryFact, Sized
+from knowledge.reading import BuriedService, Gauge, Hazard, Reading, Soil, UnitsSet, details_of
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Role
 from knowledge.sizing.size import size
@@ -94,12 +94,12 @@ def then(*steps: Step) -> Step:
 
 
 INSPECTS = says(INSPECTED, "supervisor")
-NO_PLAN: set[Fact] = {"sizing", "units", "pressure", "gap below"}
-BARE_PIPE = (Service(what="water", at_m=2.0),)
+NO_PLAN: set[EntryFact] = {"sizing", "units", "pressure", "gap below"}
+BARE_PIPE = (BuriedService(what="water", at_m=2.0),)
 LOOSE_SAND = Soil(kind="sand", state="loose")
 
 # (row, changes to the first day, changes to the second day, facts then missing)
-ROWS: list[tuple[str, dict[str, Step], dict[str, Step], set[Fact]]] = [
+ROWS: list[tuple[str, dict[str, Step], dict[str, Step], set[EntryFact]]] = [
     ("all told and fresh", {}, {}, set()),
     ("sizing untold", {"sizing": none}, {}, NO_PLAN),
     ("sizing refused", {"sizing": says(SIZING, stopped=True)}, {}, NO_PLAN),
@@ -166,13 +166,13 @@ ROWS: list[tuple[str, dict[str, Step], dict[str, Step], set[Fact]]] = [
 @pytest.mark.parametrize("rulebook", ["uk", "us"])
 @pytest.mark.parametrize(("row", "first", "second", "expected"), ROWS, ids=[row[0] for row in ROWS])
 def test_truth_table(
-    rulebook: str, row: str, first: dict[str, Step], second: dict[str, Step], expected: set[Fact]
+    rulebook: str, row: str, first: dict[str, Step], second: dict[str, Step], expected: set[EntryFact]
 ) -> None:
     assert two_days(rulebook, first, second).missing() == expected
 
 
 def test_the_table_speaks_of_every_fact_and_one_row_only_may() -> None:
-    assert set().union(*(row[3] for row in ROWS)) == set(get_args(Fact))
+    assert set().union(*(row[3] for row in ROWS)) == set(get_args(EntryFact))
     assert [row[0] for row in ROWS if not row[3]] == ["all told and fresh"]
 
 
@@ -356,7 +356,7 @@ def test_depths_at_which_ladder_and_air_test_are_asked(rulebook: str, depth: flo
 @pytest.mark.parametrize(
     "suspect",
     [
-        SIZING.model_copy(update={"depth_m": 1.0, "services": (Service(what="gas", depth_m=2.0),)}),
+        SIZING.model_copy(update={"depth_m": 1.0, "services": (BuriedService(what="gas", depth_m=2.0),)}),
         SIZING.model_copy(update={"depth_m": 1.0, "soil": Soil(kind="made ground")}),
         SIZING.model_copy(update={"depth_m": 1.0, "hazards": ("gas",)}),
     ],
@@ -390,7 +390,10 @@ def test_gap_below_the_lowest_strut(dug: float, enough: bool) -> None:
 
 
 def test_services_deeper_than_the_trench_need_no_support() -> None:
-    deep, met = Service(what="water", at_m=2.0, depth_m=2.5), Service(what="water", at_m=2.0, depth_m=0.9)
+    deep, met = (
+        BuriedService(what="water", at_m=2.0, depth_m=2.5),
+        BuriedService(what="water", at_m=2.0, depth_m=0.9),
+    )
     for service, expected in ((deep, set()), (met, {"services"})):
         day = Day().sized(reading=SIZING.model_copy(update={"services": (service,)})).works()
         day.tell(INSPECTED, "supervisor")

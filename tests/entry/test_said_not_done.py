@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from bot.clock import MessageClock
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.message import Message, Person, Site
 from bot.service import Service
@@ -119,11 +119,11 @@ HALF_SAID = {
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
-def entry_after(texts: dict[str, str], books: Books) -> dict[str, object]:
+def entry_after(texts: dict[str, str], books: Basis) -> dict[str, object]:
     people = People(
         [Person(FITTER, "Sam", "fitter", "Yard"), Person(SUPERVISOR, "Alex", "supervisor", "Yard")],
         [Site("Yard")],
@@ -146,14 +146,14 @@ def entry_after(texts: dict[str, str], books: Books) -> dict[str, object]:
     return outcome
 
 
-def test_the_day_told_whole_leaves_nothing_in_the_way(books: Books) -> None:
+def test_the_day_told_whole_leaves_nothing_in_the_way(books: Basis) -> None:
     assert entry_after(DAY, books)["entry"] == "may"
 
 
 @pytest.mark.parametrize(
     ("fact", "text"), [(fact, text) for fact, texts in HALF_SAID.items() for text in texts]
 )
-def test_half_said_is_not_said(fact: str, text: str, books: Books) -> None:
+def test_half_said_is_not_said(fact: str, text: str, books: Basis) -> None:
     outcome = entry_after(DAY | {fact: text}, books)
     assert outcome["entry"] == "no"
     assert fact in {missing["fact"] for missing in outcome["missing"]}  # type: ignore[attr-defined]

@@ -35,10 +35,10 @@ with atheris.instrument_imports(include=["bot", "knowledge"]):
     from channel_samples import FOLDER, channel, hook_of, signed, taken
 
     from bot.channels.base import Hook, found
-    from bot.config.basis import Books
+    from bot.config.basis import Basis
     from bot.config.people import People
     from bot.demo.seed import PEOPLE
-    from bot.dialogue.context import Scene
+    from bot.dialogue.context import Context
     from bot.dialogue.conversation import converse
     from bot.message import Message, Person, Reply, Thread, Turn
     from bot.reading.read import read
@@ -51,7 +51,7 @@ NOW = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
 SITE = "Larch Street"
 SLOWEST_S = 0.020  # of the reading of one text
 MOST_TEXTS = 8  # of one talk
-BOOKS = Books.load()
+BOOKS = Basis.load()
 CASES = [
     case["text"]
     for file in sorted((ROOT / "tests/cases/reading").glob("*.toml"))
@@ -130,7 +130,7 @@ class Talk:
 
     def turn(self, message: Message, now: datetime) -> Turn:
         """The turn of one text; what it keeps can be kept, what it says can be said."""
-        scene = Scene(
+        scene = Context(
             now=now,
             person=self.people.find(message.sender),
             site=self.people.site(SITE),

@@ -21,16 +21,16 @@ from bot.channels.json import Json
 from bot.channels.kannel import Kannel
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.service import Service
 from bot.storage import log
 from bot.storage.turns import Store
 from bot.storage.writer import Writer, _Job
 
-BOOKS = Books.load()
+BOOKS = Basis.load()
 SAM = "+447700900123"
 NOWHERE = "http://127.0.0.1:1/sendsms"  # nobody listens there: replies stay in the outbox
 CHANNELS: dict[str, Channel] = {
@@ -57,7 +57,7 @@ def _serve(
         store.db.execute(f"PRAGMA synchronous = {synchronous}")
         people, clock = People.load(PEOPLE), MachineClock()
         service = Service(store, people, BOOKS, clock, channels)
-        reminders = Reminders(store, people, BOOKS, Ways(store, channels))
+        reminders = Reminders(store, people, BOOKS, Route(store, channels))
         runner = web.AppRunner(bot.web.app.application(store, service, reminders, clock, channels))
         await runner.setup()
         await web.TCPSite(runner, "127.0.0.1", 0).start()

@@ -14,13 +14,13 @@ from typing import Any
 import pytest
 
 from bot.channels import segments
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
-from bot.dialogue.context import Scene
+from bot.dialogue.context import Context
 from bot.dialogue.conversation import converse
 from bot.language import catalog, lexicon
-from bot.language.catalog import Sayings
-from bot.language.lexicon import Words
+from bot.language.catalog import Catalog
+from bot.language.lexicon import Lexicon
 from bot.language.schema import LINE, REF, Vocabulary
 from bot.message import Message, Person, Site, Thread, Turn
 from bot.reading.accuracy import differences
@@ -46,7 +46,7 @@ SOILS += [(kind, state) for kind, states in STATES.items() for state in states]
 
 
 @pytest.fixture(scope="module")
-def words() -> Words:
+def words() -> Lexicon:
     return lexicon.load()
 
 
@@ -56,7 +56,7 @@ def core() -> Tables:
 
 
 @pytest.fixture(scope="module")
-def english(core: Tables) -> Sayings:
+def english(core: Tables) -> Catalog:
     return catalog.load(core)["en"]
 
 
@@ -77,7 +77,7 @@ def test_the_four_languages_are_there() -> None:
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_every_sentence_is_there(code: str, english: Sayings, core: Tables) -> None:
+def test_every_sentence_is_there(code: str, english: Catalog, core: Tables) -> None:
     told = _file(code)
     wanted = {name: set(getattr(english, name)) for name in SECTIONS}
     assert {
@@ -88,7 +88,7 @@ def test_every_sentence_is_there(code: str, english: Sayings, core: Tables) -> N
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_a_stop_a_question_or_a_must_do_that_is_missing_is_seen(code: str, english: Sayings) -> None:
+def test_a_stop_a_question_or_a_must_do_that_is_missing_is_seen(code: str, english: Catalog) -> None:
     rules = _file(code)["rules"]
     for gone in ("running", "water.instead", "hazard.out", "ends-open"):
         kept = {name: say for name, say in rules.items() if name != gone}
@@ -96,7 +96,7 @@ def test_a_stop_a_question_or_a_must_do_that_is_missing_is_seen(code: str, engli
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_blanks_are_those_of_english(code: str, core: Tables, english: Sayings) -> None:
+def test_blanks_are_those_of_english(code: str, core: Tables, english: Catalog) -> None:
     own = catalog.load(core)[code]
     for name in (*SECTIONS, "rules"):
         for key, sentence in getattr(english, name).items():
@@ -105,7 +105,7 @@ def test_blanks_are_those_of_english(code: str, core: Tables, english: Sayings) 
 
 @pytest.mark.parametrize("code", CODES)
 def test_no_digit_stands_in_a_sentence_but_those_of_an_example(
-    code: str, core: Tables, english: Sayings
+    code: str, core: Tables, english: Catalog
 ) -> None:
     own = catalog.load(core)[code]
     for name in (*SECTIONS, "rules"):
@@ -131,7 +131,7 @@ def test_each_danger_and_each_fact_that_holds_people_out_has_its_term(code: str,
 @pytest.mark.parametrize("code", CODES)
 @pytest.mark.parametrize(("kind", "state"), SOILS)
 def test_a_soil_as_said_is_read_as_the_same_soil(
-    code: str, kind: str, state: str | None, words: Words
+    code: str, kind: str, state: str | None, words: Lexicon
 ) -> None:
     term = _file(code)["terms"][f"{state} {kind}" if state else kind]
     for said in (term, segments.to_gsm(term)):
@@ -141,7 +141,7 @@ def test_a_soil_as_said_is_read_as_the_same_soil(
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_every_danger_can_be_said(code: str, words: Words) -> None:
+def test_every_danger_can_be_said(code: str, words: Lexicon) -> None:
     """For each hazard, and each thing done that can be taken back, some fact has words in the language."""
     language = words.languages[code].vocabulary
     meanings = {meaning for fact in language.facts for meaning in (*fact.means, *fact.denied)}
@@ -165,7 +165,7 @@ def test_there_are_enough_cases(code: str) -> None:
 
 
 @pytest.mark.parametrize(("code", "case"), _rows())
-def test_reads_as_the_contract_says(code: str, case: dict[str, Any], words: Words) -> None:
+def test_reads_as_the_contract_says(code: str, case: dict[str, Any], words: Lexicon) -> None:
     asked = tuple(case.get("asked", ()))
     heard = read(case["text"], words, asked, case.get("earlier", ""), case.get("spoken", "en"))
     got, wanted = heard.reading.public(), dict(case["expect"])
@@ -178,14 +178,14 @@ def test_reads_as_the_contract_says(code: str, case: dict[str, Any], words: Word
     assert heard.manner.language == case.get("in", code)
 
 
-def test_no_other_language_takes_an_english_message(words: Words) -> None:
+def test_no_other_language_takes_an_english_message(words: Lexicon) -> None:
     files = sorted((CASES.parent / "reading").glob("*.toml"))
     cases = [case for file in files for case in tomllib.loads(file.read_text(encoding="utf-8"))["case"]]
     assert len(cases) > 900
     assert {case["text"] for case in cases if read(case["text"], words).manner.language != "en"} == set()
 
 
-def test_accents_may_be_left_out(words: Words) -> None:
+def test_accents_may_be_left_out(words: Lexicon) -> None:
     for row in _rows():
         code, case = row.values
         asked, spoken = tuple(case.get("asked", ())), case.get("spoken", code)
@@ -220,7 +220,7 @@ ENTRIES = {"pl": "można wchodzić?", "ro": "putem intra?", "es": "¿podemos ent
 class Talk:
     """A fitter's conversation: each text is answered with all that was said before."""
 
-    books: Books
+    books: Basis
     thread: Thread | None = None
     trenches: dict[str, Trench] = field(default_factory=dict)
     texts: int = 0
@@ -232,7 +232,7 @@ class Talk:
             id=str(self.texts), channel="kannel", sender=SAM, text=text, sent_at=now, received_at=now
         )
         next_ref = f"T{len(self.trenches) + 1}"
-        scene = Scene(now, PEOPLE.find(SAM), Site("Yard"), self.thread, self.trenches, PEOPLE, next_ref)
+        scene = Context(now, PEOPLE.find(SAM), Site("Yard"), self.thread, self.trenches, PEOPLE, next_ref)
         turn = converse(said, scene, self.books.tables, self.books.words, self.books.sayings)
         self.thread = turn.thread
         self.trenches |= {trench.ref: trench for trench in turn.trenches}
@@ -240,8 +240,8 @@ class Talk:
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
 def _opening(sentence: str) -> str:
@@ -250,7 +250,7 @@ def _opening(sentence: str) -> str:
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: str, books: Books) -> None:
+def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: str, books: Basis) -> None:
     own, english = Talk(books).say(SIZINGS[code]), Talk(books).say("1.6 deep 0.9 wide 6 long firm clay dry")
     assert isinstance(own.outcome, Sized)
     assert own.outcome == english.outcome
@@ -261,7 +261,7 @@ def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: 
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, books: Books) -> None:
+def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, books: Basis) -> None:
     talk = Talk(books)
     asked = talk.say(SIZINGS[code].partition(" 1,6 ")[2])
     assert segments.to_gsm(books.sayings[code].ask["depth_m"]) in asked.reply.text
@@ -272,7 +272,7 @@ def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, books: 
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, books: Books) -> None:
+def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, books: Basis) -> None:
     note = segments.to_gsm(books.sayings[code].say["unreviewed"])
     asked = Talk(books).say(SIZINGS[code].partition(" 1,6 ")[2])
     assert asked.reply.text.endswith(note) is not bool(books.words.languages[code].vocabulary.reviewed)
@@ -280,7 +280,7 @@ def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, books: Books) 
 
 @pytest.mark.parametrize("code", CODES)
 def test_danger_calls_out_the_crew_in_its_language_and_the_others_in_english_too(
-    code: str, books: Books
+    code: str, books: Basis
 ) -> None:
     talk = Talk(books)
     talk.say(SIZINGS[code])
@@ -293,7 +293,7 @@ def test_danger_calls_out_the_crew_in_its_language_and_the_others_in_english_too
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_entry_is_refused_in_the_language_it_was_asked_in(code: str, books: Books) -> None:
+def test_entry_is_refused_in_the_language_it_was_asked_in(code: str, books: Basis) -> None:
     talk = Talk(books)
     talk.say(SIZINGS[code])
     turn = talk.say(ENTRIES[code])

@@ -13,7 +13,7 @@ import pytest
 from office_visit import ALEX, NAME, PASSWORD, SAM, Office, running, token
 
 from bot.__main__ import main
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.storage import log
 from bot.storage.turns import Store
 from knowledge.tables.load import DATA
@@ -43,12 +43,12 @@ HIDDEN = set("\x00\x07\x1b\u202e\u2067\u200f")
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
 @pytest.fixture
-async def office(tmp_path: Path, books: Books) -> AsyncIterator[Office]:
+async def office(tmp_path: Path, books: Basis) -> AsyncIterator[Office]:
     async with running(tmp_path / "log.sqlite", books) as served:
         yield served
 
@@ -152,7 +152,7 @@ async def test_signing_in_leads_nowhere_else(office: Office) -> None:
             assert (response.status, response.headers["Location"]) == (303, "/office/")
 
 
-async def test_a_reader_cannot_take_the_database(tmp_path: Path, books: Books) -> None:
+async def test_a_reader_cannot_take_the_database(tmp_path: Path, books: Basis) -> None:
     async with running(tmp_path / "log.sqlite", books, role="reader") as office:
         await office.sign_in()
         assert (await office.get("/office/database"))[0] == 403

@@ -11,8 +11,8 @@ from office_visit import ALEX, SAM, Office, running, token
 
 from bot.commands.serve import PEOPLE
 from bot.config import revisions, shipped
-from bot.config.basis import Books
-from bot.config.in_force import Kept
+from bot.config.basis import Basis
+from bot.config.in_force import InForce
 from bot.storage import log
 from bot.storage.turns import Store
 
@@ -31,12 +31,12 @@ NASTY = '<script>alert(1)</script> " onfocus="alert(2) {{ 7*7 }} \u202e'
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
 @pytest.fixture
-async def office(tmp_path: Path, books: Books) -> AsyncIterator[Office]:
+async def office(tmp_path: Path, books: Basis) -> AsyncIterator[Office]:
     async with running(tmp_path / "log.sqlite", books) as served:
         assert await served.sign_in() == 200
         yield served
@@ -78,7 +78,7 @@ def outcome(office: Office, exchange: int) -> str:
 
 
 async def test_a_new_person_may_text_as_soon_as_they_are_saved(
-    office: Office, tmp_path: Path, books: Books
+    office: Office, tmp_path: Path, books: Basis
 ) -> None:
     number = await office.text(SIZED, sender=PAT["number"])
     assert "not on the crew list" in outcome(office, number)
@@ -89,7 +89,7 @@ async def test_a_new_person_may_text_as_soon_as_they_are_saved(
     assert '"kind":"sized"' in outcome(office, number)
     assert "+447700900177" in await office.page("/office/set-up")
     # After a restart too, whatever the file that began it says.
-    again = Kept.load(office.db, PEOPLE, books)
+    again = InForce.load(office.db, PEOPLE, books)
     assert again.people.find(PAT["number"]) is not None and "+447700900177" not in PEOPLE.read_text()
 
 
@@ -261,7 +261,7 @@ async def test_what_would_break_an_answer_is_refused_with_file_key_and_reason(of
 
 
 async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides(
-    tmp_path: Path, books: Books
+    tmp_path: Path, books: Basis
 ) -> None:
     ours, file = lower(as_it_came(LIGHT)), tmp_path / "log.sqlite"
     older = Store(file)
@@ -322,7 +322,7 @@ async def test_a_word_that_was_not_understood_is_added_after_a_look_at_the_texts
 # ---------------------------------------------------------------- who may, and when two do
 
 
-async def test_a_reader_sees_and_cannot_save(tmp_path: Path, books: Books) -> None:
+async def test_a_reader_sees_and_cannot_save(tmp_path: Path, books: Basis) -> None:
     async with running(tmp_path / "log.sqlite", books, role="reader") as office:
         await office.sign_in()
         text = lower(as_it_came(LIGHT))

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bot.language.lexicon import Words, load
+from bot.language.lexicon import Lexicon, load
 from bot.reading.accuracy import differences
 from bot.reading.read import read
 
@@ -26,12 +26,12 @@ def _cases() -> list[Any]:
 
 
 @pytest.fixture(scope="module")
-def words() -> Words:
+def words() -> Lexicon:
     return load()
 
 
 @pytest.mark.parametrize("case", _cases())
-def test_reads_as_the_contract_says(case: dict[str, Any], words: Words) -> None:
+def test_reads_as_the_contract_says(case: dict[str, Any], words: Lexicon) -> None:
     asked = tuple(case.get("asked", ()))
     got = read(case["text"], words, asked, case.get("earlier", "")).reading.public()
     free = set(case.get("free", ()))

@@ -34,7 +34,7 @@ from trench_days import (
 )
 
 from knowledge.outcome import Sized
-from knowledge.reading import Details, Gauge, Reading, Service, Soil, UnitsSet, details_of
+from knowledge.reading import BuriedService, Details, Gauge, Reading, Soil, UnitsSet, details_of
 from knowledge.record.trench import Event, Trench, details, late, merged, next_ref, rebuild, renamed, told
 from knowledge.sizing.size import size
 
@@ -49,9 +49,9 @@ def test_later_told_wins_and_nothing_told_erases_nothing() -> None:
         .tell(Reading(purpose="size", depth_m=1.5, soil=FIRM_CLAY))
         .tell(Reading(purpose="size", depth_m=1.6))
     )
-    day.tell(Reading(width_m=0.9, services=(Service(what="gas", at_m=2.0),))).tell(DRY)
+    day.tell(Reading(width_m=0.9, services=(BuriedService(what="gas", at_m=2.0),))).tell(DRY)
     assert details(day.trench) == Details(
-        depth_m=1.6, width_m=0.9, soil=FIRM_CLAY, water="dry", services=(Service(what="gas", at_m=2.0),)
+        depth_m=1.6, width_m=0.9, soil=FIRM_CLAY, water="dry", services=(BuriedService(what="gas", at_m=2.0),)
     )
 
 
@@ -72,13 +72,13 @@ def test_soil_told_in_parts(first: Soil, then: Soil, merged_soil: Soil) -> None:
 def test_a_service_told_of_is_not_forgotten_when_another_is_told() -> None:
     day = (
         Day()
-        .tell(Reading(services=(Service(what="gas"),)))
-        .tell(Reading(services=(Service(what="water", at_m=1.0),)))
+        .tell(Reading(services=(BuriedService(what="gas"),)))
+        .tell(Reading(services=(BuriedService(what="water", at_m=1.0),)))
     )
-    day.tell(Reading(services=(Service(what="gas", at_m=2.0),)))
+    day.tell(Reading(services=(BuriedService(what="gas", at_m=2.0),)))
     assert set(details(day.trench).services) == {
-        Service(what="water", at_m=1.0),
-        Service(what="gas", at_m=2.0),
+        BuriedService(what="water", at_m=1.0),
+        BuriedService(what="gas", at_m=2.0),
     }
 
 
@@ -111,7 +111,7 @@ def test_backfill_is_no_dig() -> None:
         (Reading(traffic=True), "load"),
         (Reading(surcharge_kpa=20.0), "load"),
         (Reading(pavement_m=0.3), "slab"),
-        (Reading(services=(Service(what="gas"),)), "services"),
+        (Reading(services=(BuriedService(what="gas"),)), "services"),
         (Reading(depth_m=1.62), "depth"),
     ],
 )

@@ -11,7 +11,7 @@ from test_sizing_properties import MANY, answer, likely
 from trenches import FT, TABLES, outcome, sized, stopped, told
 
 from knowledge.outcome import Sized
-from knowledge.reading import Service
+from knowledge.reading import BuriedService
 from knowledge.sheet import Sheet
 from knowledge.sizing.bearing import behind_a_rail
 from knowledge.sizing.ground import described, design
@@ -163,7 +163,7 @@ def test_rails_go_on_the_middle_of_boards() -> None:
 def test_levels_moved_by_a_service_hold_no_deeper_than_they_lie() -> None:
     """A level that went up to clear a service leaves more below it."""
     free = sized(told(1.6, 0.9, "stiff clay", length_m=6))
-    main = Service(what="electric", at_m=3.0, depth_m=1.55)
+    main = BuriedService(what="electric", at_m=3.0, depth_m=1.55)
     moved = sized(told(1.6, 0.9, "stiff clay", length_m=6, services=(main,)))
     for found in (free, moved):
         assert found.holds_to.depth_m - found.levels[-1].depth_m <= 0.6 + 1e-9

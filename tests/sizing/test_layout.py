@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from knowledge.sizing.layout import Blocked, KeepOut, Window, place
+from knowledge.sizing.layout import AxisWindow, Blocked, KeepOut, place
 from knowledge.sizing.row import Gap, Run, row
 
 RUN = Run(length_m=6.0, spacing_m=1.6, start_m=0.8, end_m=0.8, least_m=0.4, margin_m=0.15)
-ONE = [Window(0.3, 0.6, 0.9)]
-TWO = [Window(0.3, 0.6, 0.9), Window(1.1, 1.4, 1.6, (0.6, 1.0))]
+ONE = [AxisWindow(0.3, 0.6, 0.9)]
+TWO = [AxisWindow(0.3, 0.6, 0.9), AxisWindow(1.1, 1.4, 1.6, (0.6, 1.0))]
 
 
 def test_a_clear_trench_is_shared_out_evenly() -> None:
@@ -86,7 +86,7 @@ def test_a_level_moves_where_that_saves_a_unit() -> None:
     found = place(RUN, ONE, pipes)
     assert not isinstance(found, Blocked)
     assert (found[0].depth_m, len(found[0].positions_m)) == (0.35, 4)
-    stuck = place(RUN, [Window(0.6, 0.6, 0.6)], pipes)
+    stuck = place(RUN, [AxisWindow(0.6, 0.6, 0.6)], pipes)
     assert not isinstance(stuck, Blocked)
     assert len(stuck[0].positions_m) == 5
 
@@ -96,13 +96,13 @@ def test_a_level_moves_where_that_makes_it_possible_at_all() -> None:
     found = place(RUN, ONE, duct)
     assert not isinstance(found, Blocked)
     assert found[0].depth_m == 0.35
-    assert place(RUN, [Window(0.5, 0.6, 0.9)], duct) == Blocked("gap", ((0, Gap(2.1, 3.9, 1.6)),))
+    assert place(RUN, [AxisWindow(0.5, 0.6, 0.9)], duct) == Blocked("gap", ((0, Gap(2.1, 3.9, 1.6)),))
 
 
 def test_one_level_takes_the_other_along() -> None:
     """A cable along the face pushes the first level to 0.4; the second may be 1.0 below at most."""
     cable = [KeepOut(None, 0.8, 0.0, 0.4), KeepOut(None, 1.6, 0.0, 0.1)]
-    found = place(RUN, [Window(0.3, 0.6, 0.9), Window(1.1, 1.6, 1.7, (0.6, 1.0))], cable)
+    found = place(RUN, [AxisWindow(0.3, 0.6, 0.9), AxisWindow(1.1, 1.6, 1.7, (0.6, 1.0))], cable)
     assert not isinstance(found, Blocked)
     assert [level.depth_m for level in found] == [0.4, 1.4]
 
@@ -119,7 +119,7 @@ def test_services_along_the_face_may_leave_no_depth() -> None:
 
 
 def test_levels_too_far_apart_for_a_lawful_step_have_no_depth() -> None:
-    assert place(RUN, [Window(0.3, 0.3, 0.3), Window(1.5, 1.5, 1.6, (0.6, 1.0))]) == Blocked("depth")
+    assert place(RUN, [AxisWindow(0.3, 0.3, 0.3), AxisWindow(1.5, 1.5, 1.6, (0.6, 1.0))]) == Blocked("depth")
 
 
 metres = st.floats(0.3, 40)

@@ -15,10 +15,10 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-from knowledge.sizing.layout import Blocked, KeepOut, Placed, Window, place
+from knowledge.sizing.layout import AxisWindow, Blocked, KeepOut, Placed, place
 from knowledge.sizing.row import Run
 
-Problem = tuple[Run, list[Window], list[KeepOut]]
+Problem = tuple[Run, list[AxisWindow], list[KeepOut]]
 TRENCHES = 1000
 NOISE = 1e-9
 
@@ -63,7 +63,7 @@ class Programme:
 
 
 def optimum(
-    run: Run, windows: Sequence[Window], keep_outs: Sequence[KeepOut], within_s: float = 60
+    run: Run, windows: Sequence[AxisWindow], keep_outs: Sequence[KeepOut], within_s: float = 60
 ) -> int | None:
     """The least number of units over all levels, or None where no layout is lawful. Raises Unsolved."""
     p = Programme()
@@ -141,10 +141,10 @@ def congested(r: random.Random) -> Problem:
         at_least=3 if r.random() < 0.1 else 1,
     )
     first = cm(0.35, 0.7)
-    windows = [Window(cm(0.2, first), first, cm(first, 0.9))]
+    windows = [AxisWindow(cm(0.2, first), first, cm(first, 0.9))]
     if r.random() < 0.6:
         second = first + cm(0.3, 0.8)
-        windows.append(Window(second - cm(0, 0.3), second, second + cm(0, 0.3), (0.45, 1.0)))
+        windows.append(AxisWindow(second - cm(0, 0.3), second, second + cm(0, 0.3), (0.45, 1.0)))
     keep_outs = [
         KeepOut(
             at_m=None if r.random() < 0.1 else mm(0, run.length_m),
@@ -160,7 +160,7 @@ def congested(r: random.Random) -> Problem:
 
 
 def measured(
-    run: Run, windows: Sequence[Window], keep_outs: Sequence[KeepOut], placed: Sequence[Placed]
+    run: Run, windows: Sequence[AxisWindow], keep_outs: Sequence[KeepOut], placed: Sequence[Placed]
 ) -> None:
     """Every limit of the problem, by the tape."""
     assert len(placed) == len(windows)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from naive import faults
 
 from knowledge.outcome import Sized
-from knowledge.reading import Details, Ends, Service, Soil, What
+from knowledge.reading import BuriedService, Details, Ends, Soil, What
 from knowledge.sizing.size import size
 from knowledge.tables.load import Tables, load
 
@@ -29,7 +29,7 @@ grains = st.builds(
 others = st.builds(Soil, kind=st.sampled_from(["made ground", "chalk", "rock", "peat"]))
 types = st.builds(Soil, type=st.sampled_from(["A", "B", "C"]))
 services = st.builds(
-    Service,
+    BuriedService,
     what=st.sampled_from(get_args(What)),
     at_m=st.none() | st.floats(0, 12).map(lambda x: round(x, 2)),
     depth_m=st.none() | st.floats(0.1, 2).map(lambda x: round(x, 2)),
@@ -129,7 +129,7 @@ def test_a_spoilt_answer_is_found_out(change: dict[str, Any], fault: str) -> Non
         ({"water": "seeping"}, "no water"),
         ({"face": "running"}, "face stands"),
         ({"soil": Soil(kind="clay", state="soft")}, "apparent pressure with 10 kPa"),
-        ({"services": (Service(what="gas", at_m=1.8, depth_m=0.5),)}, "clear of services"),
+        ({"services": (BuriedService(what="gas", at_m=1.8, depth_m=0.5),)}, "clear of services"),
         ({"pavement_m": 0.4}, "rails below the slab"),
         ({"width_m": 1.2}, "face to face"),
         ({"surcharge_kpa": 40.0}, "fluid with 72 psf"),

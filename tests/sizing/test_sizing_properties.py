@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from trenches import FT, TABLES, outcome
 
 from knowledge.outcome import Ask, Sized, Stop
-from knowledge.reading import Details, Service, Soil
+from knowledge.reading import BuriedService, Details, Soil
 
 MANY = settings(
     max_examples=int(os.environ.get("EXAMPLES", "100")),
@@ -216,8 +216,8 @@ def test_the_same_trench_in_feet_and_in_metres_gets_the_same_answer(
         assert len(metres.levels) == len(feet.levels)
 
 
-def crossing(at: float, depth: float, what: str = "water") -> Service:
-    return Service(what=what, at_m=at, depth_m=depth)  # type: ignore[arg-type]
+def crossing(at: float, depth: float, what: str = "water") -> BuriedService:
+    return BuriedService(what=what, at_m=at, depth_m=depth)  # type: ignore[arg-type]
 
 
 @MANY
@@ -233,7 +233,7 @@ def crossing(at: float, depth: float, what: str = "water") -> Service:
         max_size=5,
     ),
 )
-def test_units_keep_clear_of_the_services(trench: dict[str, Any], services: list[Service]) -> None:
+def test_units_keep_clear_of_the_services(trench: dict[str, Any], services: list[BuriedService]) -> None:
     found = answer(trench | {"services": tuple(services)}, ("uk", "light"))
     assume(isinstance(found, Sized))
     assert isinstance(found, Sized)

@@ -4,9 +4,9 @@ import pytest
 from trenches import outcome, sized, stopped, told
 
 from knowledge.outcome import Ask
-from knowledge.reading import Service
+from knowledge.reading import BuriedService
 
-WATER = Service(what="water", at_m=2.1, depth_m=0.8)
+WATER = BuriedService(what="water", at_m=2.1, depth_m=0.8)
 
 
 def test_units_move_aside_for_a_crossing_pipe() -> None:
@@ -21,7 +21,7 @@ def test_units_move_aside_for_a_crossing_pipe() -> None:
 
 
 def test_a_gap_that_no_unit_can_close_is_named_with_its_place() -> None:
-    duct = tuple(Service(what="sewer", at_m=at, depth_m=None) for at in (2.4, 2.9, 3.4, 3.9))
+    duct = tuple(BuriedService(what="sewer", at_m=at, depth_m=None) for at in (2.4, 2.9, 3.4, 3.9))
     refusal = stopped(told(1.6, 0.9, "firm clay", length_m=6, services=duct))["services-gap"]
     for number in ("gap", "start", "end", "limit"):
         assert number in refusal.numbers
@@ -30,7 +30,7 @@ def test_a_gap_that_no_unit_can_close_is_named_with_its_place() -> None:
 
 def test_a_service_along_the_face_bars_depths() -> None:
     clear = sized(told(1.6, 0.9, "firm clay", length_m=6))
-    cable = Service(what="electric", at_m=None, depth_m=clear.levels[0].depth_m)
+    cable = BuriedService(what="electric", at_m=None, depth_m=clear.levels[0].depth_m)
     found = outcome(told(1.6, 0.9, "firm clay", length_m=6, services=(cable,)))
     if found.kind == "sized":
         around = 0.05 + 0.15 + 0.55 / 2
@@ -41,7 +41,7 @@ def test_a_service_along_the_face_bars_depths() -> None:
 
 @pytest.mark.parametrize("length", [None, 6.0])
 def test_a_service_of_which_neither_place_nor_depth_is_told_is_asked_about(length: float | None) -> None:
-    found = outcome(told(1.6, 0.9, "firm clay", length_m=length, services=(Service(what="gas"),)))
+    found = outcome(told(1.6, 0.9, "firm clay", length_m=length, services=(BuriedService(what="gas"),)))
     assert isinstance(found, Ask)
     assert found.questions == ("services",)
 

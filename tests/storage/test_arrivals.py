@@ -6,11 +6,11 @@ from itertools import permutations
 
 import pytest
 
-from bot.channels.base import Piece
+from bot.channels.base import SmsPart
 from bot.message import Message, Reply, Turn
 from bot.storage.arrivals import Arrivals
 from bot.storage.turns import Store
-from bot.web.rate_limit import Buckets, Limit
+from bot.web.rate_limit import Buckets, RateLimit
 from knowledge.outcome import Unclear
 from knowledge.reading import Reading
 
@@ -30,8 +30,8 @@ def _message(text: str, id_: str, sender: str = SAM, at: datetime = NOW) -> Mess
     return Message(id=id_, channel="kannel", sender=sender, text=text, sent_at=at, received_at=at)
 
 
-def _piece(number: int, sender: str = SAM, at: datetime = NOW, ref: int = 204, total: int = 3) -> Piece:
-    return Piece(_message(TEXTS[number], f"{sender}-{ref}-{number}", sender, at), ref, total, number)
+def _piece(number: int, sender: str = SAM, at: datetime = NOW, ref: int = 204, total: int = 3) -> SmsPart:
+    return SmsPart(_message(TEXTS[number], f"{sender}-{ref}-{number}", sender, at), ref, total, number)
 
 
 @pytest.mark.parametrize("order", list(permutations((1, 2, 3))))
@@ -63,7 +63,7 @@ def test_a_piece_that_comes_again_changes_nothing(store: Store) -> None:
         _piece(2, at=NOW + timedelta(minutes=11), total=2),  # a phone begins its references again
     ],
 )
-def test_pieces_of_two_texts_are_never_joined(store: Store, other: Piece) -> None:
+def test_pieces_of_two_texts_are_never_joined(store: Store, other: SmsPart) -> None:
     arrivals = Arrivals(store.db)
     assert isinstance(arrivals.piece(_piece(1, total=2)), str)
     assert isinstance(arrivals.piece(other), str)
@@ -125,7 +125,7 @@ def test_who_asks_again_is_answered_each_time(store: Store) -> None:
 
 
 def test_a_bucket_empties_and_fills() -> None:
-    buckets = Buckets(Limit(burst=3, per_minute=60))
+    buckets = Buckets(RateLimit(burst=3, per_minute=60))
     assert [buckets.takes(SAM, 100.0) for _ in range(4)] == [True, True, True, False]
     assert buckets.takes(KIM, 100.0)  # each sender has a bucket of their own
     assert not buckets.takes(SAM, 100.9)
@@ -135,7 +135,7 @@ def test_a_bucket_empties_and_fills() -> None:
 
 
 def test_a_clock_set_back_fills_no_bucket() -> None:
-    buckets = Buckets(Limit(burst=1, per_minute=60))
+    buckets = Buckets(RateLimit(burst=1, per_minute=60))
     assert buckets.takes(SAM, 100.0)
     assert not buckets.takes(SAM, 50.0)
     assert not buckets.takes(SAM, 51.5)
@@ -143,7 +143,7 @@ def test_a_clock_set_back_fills_no_bucket() -> None:
 
 
 def test_a_flood_of_senders_does_not_fill_the_memory() -> None:
-    buckets = Buckets(Limit(burst=1, per_minute=1), most_kept=3)
+    buckets = Buckets(RateLimit(burst=1, per_minute=1), most_kept=3)
     assert all(buckets.takes(str(n), 0.0) for n in range(100))
     assert not buckets.takes("99", 0.0)
     assert buckets.takes("0", 0.0)  # forgotten

@@ -7,7 +7,7 @@ import pytest
 
 from bot.__main__ import main
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.demo.seed import seed
 from bot.storage import log
@@ -22,7 +22,7 @@ SAM, ALEX = "+447700900123", "+447700900124"
 def demo(tmp_path: Path) -> Path:
     file = tmp_path / "log.sqlite"
     store = Store(file)
-    seed(store, People.load(PEOPLE), Books.load(), datetime(2026, 12, 24, tzinfo=UTC))
+    seed(store, People.load(PEOPLE), Basis.load(), datetime(2026, 12, 24, tzinfo=UTC))
     store.close()
     return file
 

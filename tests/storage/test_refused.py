@@ -7,7 +7,7 @@ import pytest
 
 from bot.erasure import erase_before, erase_person
 from bot.storage import refused
-from bot.storage.refused import MOST, Refusals, Refused
+from bot.storage.refused import MOST, Refusals, RefusedText
 from bot.storage.turns import Store
 
 NOW = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
@@ -21,11 +21,11 @@ def store() -> Iterator[Store]:
     store.close()
 
 
-def one(sender: str = SAM, why: str = "too many texts", at: datetime = NOW) -> Refused:
-    return Refused("kannel", sender, why, at)
+def one(sender: str = SAM, why: str = "too many texts", at: datetime = NOW) -> RefusedText:
+    return RefusedText("kannel", sender, why, at)
 
 
-def kept(store: Store, *ones: Refused, now: datetime = NOW) -> list[Refused]:
+def kept(store: Store, *ones: RefusedText, now: datetime = NOW) -> list[RefusedText]:
     with store.transaction():
         refused.write(store.db, ones, now)
     return refused.latest(store.db, ())
@@ -38,7 +38,7 @@ def test_a_flood_makes_one_row(store: Store) -> None:
     assert len(flood.unwritten()) == 1
     kept(store, *flood.unwritten())
     last = NOW + timedelta(hours=1)
-    assert kept(store, one(at=last)) == [Refused("kannel", SAM, "too many texts", last, 1001)]
+    assert kept(store, one(at=last)) == [RefusedText("kannel", SAM, "too many texts", last, 1001)]
 
 
 def test_what_comes_while_others_are_written_is_not_lost(store: Store) -> None:

@@ -16,10 +16,10 @@ from sqlite_utils import Database
 from bot.channels.json import Json
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Books
-from bot.config.in_force import Kept
+from bot.config.basis import Basis
+from bot.config.in_force import InForce
 from bot.delivery.reminders import Reminders
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.office import users
 from bot.office.mount import setup
 from bot.service import Service
@@ -80,16 +80,18 @@ def token(page: str) -> str:
 
 
 @asynccontextmanager
-async def running(file: Path, books: Books, role: users.Role = "keeper") -> AsyncIterator[Office]:
+async def running(file: Path, books: Basis, role: users.OfficeRole = "keeper") -> AsyncIterator[Office]:
     """Serve a database with one office user until the block ends."""
     store = Store(file)
     with store.transaction():
         users.add(store.db, NAME, role, PASSWORD, datetime.now(UTC))
     channels, clock = {"json": Json()}, MachineClock()
-    kept = Kept.load(store.db, PEOPLE, came=books)
+    kept = InForce.load(store.db, PEOPLE, came=books)
     people, books = kept.people, kept.books
     service = Service(store, people, books, clock, channels)
-    app = application(store, service, Reminders(store, people, books, Ways(store, channels)), clock, channels)
+    app = application(
+        store, service, Reminders(store, people, books, Route(store, channels)), clock, channels
+    )
     setup(app, store, file, kept, clock)
     runner = web.AppRunner(app, shutdown_timeout=2)
     await runner.setup()

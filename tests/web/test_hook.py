@@ -20,17 +20,17 @@ from bot.channels.json import Json
 from bot.channels.kannel import Kannel
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.service import Service
 from bot.storage import log
 from bot.storage.log import Filter
 from bot.storage.refused import latest
 from bot.storage.turns import Store
 from bot.web.app import NO_ANSWER, application
-from bot.web.rate_limit import Limit
+from bot.web.rate_limit import RateLimit
 
 SAM, ALEX, STRANGER = "+447700900123", "+447700900124", "+447700900999"
 TEXT = "depth 1.6 width 0.9 soil firm clay"
@@ -65,17 +65,17 @@ class Server:
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
-async def started(tmp_path: Path, books: Books, channel: Channel) -> AsyncIterator[Server]:
+async def started(tmp_path: Path, books: Basis, channel: Channel) -> AsyncIterator[Server]:
     file = tmp_path / "log.sqlite"
     store = Store(file)
     channels = {channel.name: channel}
     people, clock = People.load(PEOPLE), MachineClock()
     service = Service(store, people, books, clock, channels)
-    reminders = Reminders(store, people, books, Ways(store, channels))
+    reminders = Reminders(store, people, books, Route(store, channels))
     runner = web.AppRunner(application(store, service, reminders, clock, channels))
     await runner.setup()
     await web.TCPSite(runner, "127.0.0.1", 0).start()
@@ -85,13 +85,13 @@ async def started(tmp_path: Path, books: Books, channel: Channel) -> AsyncIterat
 
 
 @pytest.fixture
-async def server(tmp_path: Path, books: Books) -> AsyncIterator[Server]:
+async def server(tmp_path: Path, books: Basis) -> AsyncIterator[Server]:
     async for running in started(tmp_path, books, Json()):
         yield running
 
 
 @pytest.fixture
-async def signed(tmp_path: Path, books: Books) -> AsyncIterator[Server]:
+async def signed(tmp_path: Path, books: Basis) -> AsyncIterator[Server]:
     async for running in started(tmp_path, books, Json(secrets=SECRET)):  # type: ignore[arg-type]
         yield running
 
@@ -247,7 +247,7 @@ async def test_a_log_that_cannot_be_written_answers_nothing_and_says_ring(server
     assert (status, len(server.rows())) == (200, 1)
 
 
-async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path, books: Books) -> None:
+async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path, books: Basis) -> None:
     kannel = Kannel(secrets="key")  # type: ignore[arg-type]
     async for server in started(tmp_path, books, kannel):
         told = []
@@ -266,9 +266,9 @@ async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path,
 
 
 async def test_many_phones_cannot_flood_a_channel(
-    tmp_path: Path, books: Books, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, books: Basis, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("bot.web.app.PER_CHANNEL", Limit(burst=10, per_minute=1))
+    monkeypatch.setattr("bot.web.app.PER_CHANNEL", RateLimit(burst=10, per_minute=1))
     async for server in started(tmp_path, books, Kannel(secrets="key")):  # type: ignore[arg-type]
         told = []
         for n in range(12):

@@ -6,10 +6,10 @@ from openapi_spec_validator import validate
 
 from bot.channels.base import found
 from bot.clock import MachineClock
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.service import Service
 from bot.storage.turns import Store
 from bot.web.app import application
@@ -21,10 +21,12 @@ def test_the_description_is_valid_openapi() -> None:
 
 
 def test_every_path_that_is_served_is_described_and_no_other() -> None:
-    store, people, books, clock = Store(":memory:"), People(), Books.load(), MachineClock()
+    store, people, books, clock = Store(":memory:"), People(), Basis.load(), MachineClock()
     channels = {name: channel(name) for name in found()}
     service = Service(store, people, books, clock, channels)
-    app = application(store, service, Reminders(store, people, books, Ways(store, channels)), clock, channels)
+    app = application(
+        store, service, Reminders(store, people, books, Route(store, channels)), clock, channels
+    )
     served = {route.resource.canonical for route in app.router.routes() if route.resource}
     served -= {"/hook/{channel}", "/hook/{channel}/{rest}"}
     assert set(description(channels, "1")["paths"]) == served | {f"/hook/{name}" for name in channels}

@@ -22,10 +22,10 @@ from PIL import Image
 from bot.channels import segments
 from bot.channels.json import Json
 from bot.clock import MachineClock
-from bot.config.basis import Books
+from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
-from bot.delivery.route import Ways
+from bot.delivery.route import Route
 from bot.demo.seed import PEOPLE
 from bot.drawing.links import Expired, Links
 from bot.drawing.png import WIDE, NotDrawn, png
@@ -70,15 +70,15 @@ class Running:
 
 
 @pytest.fixture(scope="module")
-def books() -> Books:
-    return Books.load()
+def books() -> Basis:
+    return Basis.load()
 
 
 @asynccontextmanager
-async def running(file: Path, books: Books, links: Links | None) -> AsyncIterator[Running]:
+async def running(file: Path, books: Basis, links: Links | None) -> AsyncIterator[Running]:
     store, people, clock, channels = Store(file), People.load(PEOPLE), MachineClock(), {"json": Json()}
     service = Service(store, people, books, clock, channels, links=links)
-    reminders = Reminders(store, people, books, Ways(store, channels))
+    reminders = Reminders(store, people, books, Route(store, channels))
     runner = web.AppRunner(application(store, service, reminders, clock, channels))
     await runner.setup()
     await web.TCPSite(runner, "127.0.0.1", 0).start()
@@ -88,7 +88,7 @@ async def running(file: Path, books: Books, links: Links | None) -> AsyncIterato
 
 
 @pytest.fixture
-async def service(tmp_path: Path, books: Books) -> AsyncIterator[Running]:
+async def service(tmp_path: Path, books: Basis) -> AsyncIterator[Running]:
     async with running(tmp_path / "log.sqlite", books, Links(PUBLIC, [SECRET], 12)) as made:
         yield made
 
@@ -108,7 +108,7 @@ async def test_the_words_give_way_to_the_link_in_a_long_trench(service: Running)
     assert LINK.search(reply) and segments.count(reply).parts <= 3
 
 
-async def test_without_an_address_there_are_only_words(tmp_path: Path, books: Books) -> None:
+async def test_without_an_address_there_are_only_words(tmp_path: Path, books: Basis) -> None:
     async with running(tmp_path / "log.sqlite", books, None) as service:
         await service.text(TOLD)
         assert "http" not in await service.text("T1 sketch")

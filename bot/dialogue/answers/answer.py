@@ -4,9 +4,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
-from bot.dialogue.context import Scene, shift
-from bot.dialogue.replies import Pen
-from bot.dialogue.which_trench import Place
+from bot.dialogue.context import Context, shift
+from bot.dialogue.replies import ReplyWriter
+from bot.dialogue.which_trench import TrenchMeant
 from bot.message import Alert, Heard, Message, Person, Site, event_name
 from knowledge.entry.entry import entry
 from knowledge.outcome import Entry, Outcome, Sized
@@ -41,13 +41,13 @@ class Case:
 
     message: Message
     heard: Heard
-    place: Place
-    scene: Scene
+    place: TrenchMeant
+    scene: Context
     person: Person
     site: Site
     tables: Tables
-    pen: Pen
-    english: Pen
+    pen: ReplyWriter
+    english: ReplyWriter
 
     @property
     def at(self) -> datetime:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from bot.dialogue import replies
 from bot.dialogue.answers.answer import Answer, Case
-from bot.dialogue.replies import Pen
+from bot.dialogue.replies import ReplyWriter
 from bot.message import Alert
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
@@ -51,7 +51,7 @@ def leave_ended(case: Case, answer: Answer) -> Answer:
         return answer
     missing = case.entry(after).missing
 
-    def news(pen: Pen) -> str:
+    def news(pen: ReplyWriter) -> str:
         return pen.say("leave-ended", trench=after.ref, missing=pen.missing(missing))
 
     text = replies.fit([news(case.pen), answer.text])
@@ -96,7 +96,7 @@ def _danger(
     ref = records[0].ref if len(records) == 1 else None
     text = replies.fit([f"{where}:" if where else "", *pen.cautions(cautions)])
 
-    def news(pen: Pen) -> str:
+    def news(pen: ReplyWriter) -> str:
         return pen.say(
             "hazard-alert",
             trench=where or case.site.name,
@@ -110,7 +110,7 @@ def _danger(
     return Answer(outcome, text, ref, records, _alarm(case, records, news), asked=asked)
 
 
-def _alarm(case: Case, records: tuple[Trench, ...], news: Callable[[Pen], str]) -> tuple[Alert, ...]:
+def _alarm(case: Case, records: tuple[Trench, ...], news: Callable[[ReplyWriter], str]) -> tuple[Alert, ...]:
     """The supervisors of the site and everyone told about that trench, each once, but not the sender.
 
     They may not read the sender's language: they are told in English, and then in that of the sender.

@@ -8,15 +8,15 @@ from typing import Any
 from aiohttp import web
 
 from bot.config import revisions
-from bot.config.in_force import Kept
-from bot.config.revisions import Change
+from bot.config.in_force import InForce
+from bot.config.revisions import Revision
 from bot.config.shipped import PEOPLE, WORDS
 from bot.office import crew_changes, diff, read_again
 from bot.office.crew_changes import Note
-from bot.office.database import DESK, Shelf
+from bot.office.database import DESK, ReadConnection
 from bot.office.guard import keeper
 from bot.office.open_trenches import open_trenches
-from bot.office.read_again import Heard, Otherwise
+from bot.office.read_again import Otherwise, PastText
 from bot.office.render import page
 from bot.office.saving import KEEPING, Draft, OvertakenError
 from bot.office.visitor import USER
@@ -53,7 +53,7 @@ async def look(
     after = await keeping.tried(file, text)
     now = desk.now
 
-    def find(shelf: Shelf) -> tuple[list[OpenTrench], list[Heard]]:
+    def find(shelf: ReadConnection) -> tuple[list[OpenTrench], list[PastText]]:
         spoken = file.startswith(WORDS)
         return open_trenches(shelf, desk), read_again.latest(shelf.db, now) if spoken else []
 
@@ -89,7 +89,7 @@ async def look(
     )
 
 
-async def _overtaken(request: web.Request, kept: Kept, file: str, text: str, base: int) -> web.Response:
+async def _overtaken(request: web.Request, kept: InForce, file: str, text: str, base: int) -> web.Response:
     """Somebody saved the file after the form was opened: nothing is saved, and both are shown."""
     mine = await request.config_dict[DESK].read(lambda shelf: revisions.find(shelf.db, base))
     began, now = (mine.text or "") if mine else kept.shipped.get(file, ""), kept.texts.get(file, "")
@@ -218,10 +218,10 @@ async def _texts(request: web.Request) -> dict[str, str]:
     return kept.texts
 
 
-async def _found(request: web.Request) -> tuple[Change, Change | None]:
+async def _found(request: web.Request) -> tuple[Revision, Revision | None]:
     wanted = int(request.match_info["number"])
 
-    def find(shelf: Shelf) -> tuple[Change | None, Change | None]:
+    def find(shelf: ReadConnection) -> tuple[Revision | None, Revision | None]:
         change = revisions.find(shelf.db, wanted)
         return change, revisions.one_before(shelf.db, change) if change else None
 

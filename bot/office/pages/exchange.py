@@ -7,7 +7,7 @@ from aiohttp import web
 from sqlite_utils import Database
 
 from bot.channels import segments
-from bot.office.database import DESK, Shelf
+from bot.office.database import DESK, ReadConnection
 from bot.office.render import page
 from bot.office.worked_again import work_again
 from bot.storage import log
@@ -19,7 +19,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     """The page of one exchange."""
     desk, number = request.config_dict[DESK], int(request.match_info["number"])
 
-    def find(shelf: Shelf) -> dict[str, Any] | None:
+    def find(shelf: ReadConnection) -> dict[str, Any] | None:
         row = log.exchange(shelf.db, number)
         if row is None:
             return None

@@ -10,7 +10,7 @@ from aiohttp import web
 from bot.config.shipped import KITS, PEOPLE, WORDS
 from bot.office import diff, toml_edit
 from bot.office.database import DESK
-from bot.office.figure_rows import ORIGIN, Row, rows
+from bot.office.figure_rows import ORIGIN, FigureRow, rows
 from bot.office.guard import keeper
 from bot.office.pages.changes import MOST, field, look, new_kit, number
 from bot.office.pages.words import show_words
@@ -66,7 +66,7 @@ async def work(request: web.Request) -> web.StreamResponse:
     return await _shown(request, name, text, error, wrong, form)
 
 
-def _values(form: Any, found: list[Row]) -> tuple[dict[tuple[str, ...], Any], dict[str, str]]:
+def _values(form: Any, found: list[FigureRow]) -> tuple[dict[tuple[str, ...], Any], dict[str, str]]:
     """What the form says otherwise than the text, by path, and what is wrong by field."""
     values: dict[tuple[str, ...], Any] = {}
     wrong: dict[str, str] = {}

@@ -5,7 +5,7 @@ import contextlib
 
 from aiohttp import web
 
-from bot.office.database import Desk, Shelf
+from bot.office.database import OfficeContext, ReadConnection
 
 LOOK_EVERY_S = 0.4
 BEAT_EVERY_S = 15.0  # a line that says nothing, so that nobody on the way drops the connection
@@ -16,7 +16,7 @@ MOST = 100  # pages open at once
 class Watch:
     """Looks for changes while any page is open, and counts them."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: OfficeContext) -> None:
         self._desk = desk
         self._looking: asyncio.Task[None] | None = None
         self._news = asyncio.Condition()
@@ -76,7 +76,7 @@ async def live(request: web.Request) -> web.StreamResponse:
     return response
 
 
-def _version(shelf: Shelf) -> tuple[int, ...]:
+def _version(shelf: ReadConnection) -> tuple[int, ...]:
     """What is different after any change that pages show."""
     row = shelf.db.execute(
         "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed'),"

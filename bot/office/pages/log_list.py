@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from aiohttp import web
 
-from bot.office.database import DESK, Desk
+from bot.office.database import DESK, OfficeContext
 from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import Filter
@@ -46,7 +46,7 @@ def asked_for(request: web.Request) -> dict[str, str]:
     return {name: value for name, value in given.items() if value}
 
 
-def to_filter(asked: dict[str, str], desk: Desk) -> Filter:
+def to_filter(asked: dict[str, str], desk: OfficeContext) -> Filter:
     """The filter of a form. A sender may be given by name; a day is one of the office's clock.
 
     Raises HTTPBadRequest for what is no date.

@@ -7,7 +7,7 @@ from aiohttp import web
 
 from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.database import DESK, Desk
+from bot.office.database import DESK, OfficeContext
 from bot.office.open_trenches import open_trenches, standing
 from bot.office.pages.trench import charted, drawn, found
 from bot.office.render import field, page, plain
@@ -138,7 +138,7 @@ def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[Load]:
     return loads
 
 
-def _monday(desk: Desk) -> date:
+def _monday(desk: OfficeContext) -> date:
     today = desk.now.astimezone(desk.zone).date()
     return today - timedelta(days=today.weekday())
 

@@ -8,7 +8,7 @@ from aiohttp import web
 from bot.config import revisions
 from bot.config.shipped import PEOPLE
 from bot.office import users
-from bot.office.database import DESK, Shelf
+from bot.office.database import DESK, ReadConnection
 from bot.office.render import page
 from bot.storage import log
 
@@ -17,7 +17,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     """The lists, as the service uses them now."""
     desk = request.config_dict[DESK]
 
-    def find(shelf: Shelf) -> dict[str, Any]:
+    def find(shelf: ReadConnection) -> dict[str, Any]:
         last = shelf.db.execute("SELECT exchange, hash FROM turns ORDER BY exchange DESC LIMIT 1").fetchone()
         return {"last": last, "users": users.every(shelf.db)}
 

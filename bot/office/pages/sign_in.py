@@ -11,13 +11,13 @@ from bot.office import passwords, users
 from bot.office.database import DESK
 from bot.office.render import page
 from bot.office.visitor import COOKIE, USER, form_token, give_cookie
-from bot.web.rate_limit import Buckets, Limit
+from bot.web.rate_limit import Buckets, RateLimit
 
-PER_NAME_THERE = Limit(burst=5, per_minute=2)  # one name tried from one address
-PER_NAME = Limit(
+PER_NAME_THERE = RateLimit(burst=5, per_minute=2)  # one name tried from one address
+PER_NAME = RateLimit(
     burst=30, per_minute=10
 )  # one name tried from anywhere: its owner is not locked out by others
-PER_ADDRESS = Limit(burst=30, per_minute=10)
+PER_ADDRESS = RateLimit(burst=30, per_minute=10)
 WRONG = "Name or password is wrong."
 TOO_MANY = "Too many attempts. Wait a minute, then try again."
 

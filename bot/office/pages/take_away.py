@@ -9,7 +9,7 @@ from typing import Any
 from aiohttp import web
 
 from bot.office import export
-from bot.office.database import DESK, Shelf
+from bot.office.database import DESK, ReadConnection
 from bot.office.guard import keeper
 from bot.office.pages.log_list import asked_for, to_filter
 from bot.storage import log
@@ -54,7 +54,7 @@ async def _list(
     await response.write(head.encode())
     before: int | None = None
 
-    def next_rows(shelf: Shelf) -> list[dict[str, Any]]:
+    def next_rows(shelf: ReadConnection) -> list[dict[str, Any]]:
         return log.page(shelf.db, wanted, before, AT_ONCE)
 
     while rows := await desk.read(next_rows):

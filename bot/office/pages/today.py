@@ -9,7 +9,7 @@ from sqlite_utils import Database
 
 from bot.config.settings import MUTE, is_mute
 from bot.delivery.outbox import Outbox
-from bot.office.database import DESK, Shelf
+from bot.office.database import DESK, ReadConnection
 from bot.office.open_trenches import Standing, standings
 from bot.office.render import page
 from bot.storage import refused
@@ -25,7 +25,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     now = desk.now
     unwritten = request.config_dict[SHOP].refusals.unwritten()
 
-    def find(shelf: Shelf) -> dict[str, Any]:
+    def find(shelf: ReadConnection) -> dict[str, Any]:
         outbox = Outbox(shelf.db)
         return {
             "standings": standings(shelf, desk, now),

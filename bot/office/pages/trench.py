@@ -9,7 +9,7 @@ from bot.dialogue.context import shift
 from bot.drawing.sketch import sketch
 from bot.message import Site
 from bot.office.chart import chart, readings
-from bot.office.database import DESK, Desk, Shelf
+from bot.office.database import DESK, OfficeContext, ReadConnection
 from bot.office.open_trenches import standing
 from bot.office.render import page
 from bot.storage import log
@@ -48,7 +48,7 @@ async def every(request: web.Request) -> web.StreamResponse:
     """The trenches, open ones first."""
     desk = request.config_dict[DESK]
 
-    def find(shelf: Shelf) -> list[dict[str, Any]]:
+    def find(shelf: ReadConnection) -> list[dict[str, Any]]:
         return list(shelf.db.query(_TRENCHES, [MOST]))
 
     return page(request, "trenches.html", trenches=await desk.read(find), most=MOST)
@@ -58,7 +58,7 @@ async def found(request: web.Request, most: int) -> tuple[Trench, list[dict[str,
     """The trench of an address, and the latest exchanges about it. Raises HTTPNotFound."""
     site, ref = request.match_info["site"], request.match_info["ref"]
 
-    def find(shelf: Shelf) -> tuple[Trench | None, list[dict[str, Any]]]:
+    def find(shelf: ReadConnection) -> tuple[Trench | None, list[dict[str, Any]]]:
         rows = log.page(shelf.db, Filter(site=site, trench=ref), most=most, columns=log.LISTED)
         return shelf.records.find(site, ref), rows
 
@@ -68,7 +68,7 @@ async def found(request: web.Request, most: int) -> tuple[Trench, list[dict[str,
     return trench, rows
 
 
-def drawn(trench: Trench, desk: Desk) -> Markup | None:
+def drawn(trench: Trench, desk: OfficeContext) -> Markup | None:
     """The sketch of its last plan."""
     kit = desk.books.tables.kits.get(trench.kit)
     if trench.plan is None or kit is None:

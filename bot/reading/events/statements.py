@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
 
-from bot.language.schema import REF, Fact
+from bot.language.schema import REF, Statement
 from bot.reading.text.clauses import Clause
-from bot.reading.text.spans import Piece
+from bot.reading.text.spans import Span
 
 LOOSE = frozenset(("side", "people", "it_t", "number", REF))  # things that another may be said past
 OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))
@@ -69,7 +69,7 @@ def _of_clause(clause: Clause, found: Found) -> None:
                 _say(fact, pieces[at], None, clause, found)
 
 
-def _of_a_thing(fact: Fact, before: list[Piece], here: Piece, after: list[Piece]) -> bool:
+def _of_a_thing(fact: Statement, before: list[Span], here: Span, after: list[Span]) -> bool:
     """ "going in" by itself is people going in, but not where a thing before it does; "checked the gauges" is
     no inspection of the trench."""
     if "done inspection" in fact.means:
@@ -84,8 +84,8 @@ def _of_a_thing(fact: Fact, before: list[Piece], here: Piece, after: list[Piece]
 
 
 def _pair(
-    pieces: list[Piece], at: int, things: list[int], facts: tuple[Fact, ...]
-) -> tuple[Fact, int] | None:
+    pieces: list[Span], at: int, things: list[int], facts: tuple[Statement, ...]
+) -> tuple[Statement, int] | None:
     """The nearest thing that the state at a place can be said of, those before it first."""
     composed = [fact for fact in facts if fact.thing and fact.state]
     if not composed:
@@ -106,7 +106,7 @@ def _pair(
     return None
 
 
-def _joined(pieces: list[Piece], thing: int, things: list[int], fact: Fact) -> list[int]:
+def _joined(pieces: list[Span], thing: int, things: list[int], fact: Statement) -> list[int]:
     """The thing and those joined to it by "and" that the same fact can be said of."""
     group = [thing]
     at = thing
@@ -116,7 +116,7 @@ def _joined(pieces: list[Piece], thing: int, things: list[int], fact: Fact) -> l
     return [each for each in group if not set(fact.thing).isdisjoint(pieces[each].tags)]
 
 
-def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, found: Found) -> None:
+def _say(fact: Statement, thing: Span | None, state: Span | None, clause: Clause, found: Found) -> None:
     under = {piece.state for piece in (thing, state) if piece is not None}
     if "denied" in under:
         if any("elsewhere" in piece.tags for piece in clause.pieces):
@@ -142,7 +142,7 @@ def _say(fact: Fact, thing: Piece | None, state: Piece | None, clause: Clause, f
     _mark(means, thing, state)
 
 
-def _mark(means: Sequence[str], thing: Piece | None, state: Piece | None) -> None:
+def _mark(means: Sequence[str], thing: Span | None, state: Span | None) -> None:
     for piece in (thing, state):
         if piece is not None and means:
             piece.told = True

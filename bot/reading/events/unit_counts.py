@@ -5,7 +5,7 @@ from itertools import pairwise
 from bot.language.lexicon import Language
 from bot.reading.events.statements import Found
 from bot.reading.text.clauses import Clause
-from bot.reading.text.spans import Piece
+from bot.reading.text.spans import Span
 from knowledge.reading import UnitsSet
 
 PART = frozenset(("top", "bottom", "level"))
@@ -40,7 +40,7 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     return total
 
 
-def _said(clause: Clause, state: str) -> Piece | None:
+def _said(clause: Clause, state: str) -> Span | None:
     """The piece that says of units (or a level) that they are set, or out; None where nothing does."""
     pieces = clause.pieces
     for at, piece in enumerate(pieces):
@@ -67,20 +67,20 @@ def _still_in(clause: Clause) -> bool:
     return out and any("unit_t" in piece.tags for piece in clause.pieces)
 
 
-def _out_of(pieces: list[Piece], at: int) -> bool:
+def _out_of(pieces: list[Span], at: int) -> bool:
     """ "3 out of 5": nothing is taken out."""
     after = pieces[at + 1 : at + 3]
     return len(after) == 2 and "of" in after[0].tags and after[1].figure is not None
 
 
-def _thing(piece: Piece) -> bool:
+def _thing(piece: Span) -> bool:
     return not {
         "unit_t", "level", "ladder", "spoil_t", "people", "fluid_t", "air_t", "inspection", "end_t", "line",
         "plant_t", "water_t", "gauge_t",
     }.isdisjoint(piece.tags)  # fmt: skip
 
 
-def _of_other(piece: Piece) -> bool:
+def _of_other(piece: Span) -> bool:
     """ "one", "pair" may be units, but not where the word stands for something else."""
     return piece.figure is not None
 
@@ -99,7 +99,7 @@ def _all(clause: Clause) -> bool:
     return False
 
 
-def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
+def _count(clause: Clause, set_: Span, following: Clause | None) -> UnitsSet:
     place = clause.pieces.index(set_)
     before = clause.pieces[: place + 4]
     named = [
@@ -125,7 +125,7 @@ def _count(clause: Clause, set_: Piece, following: Clause | None) -> UnitsSet:
     return UnitsSet(n=n, level=level, all=every)
 
 
-def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
+def _number(pieces: list[Span], set_: Span | None = None) -> int | None:
     """How many: "3 units", "all four", "2 of 3 units", "units 1 and 2"."""
     for at, piece in enumerate(pieces):
         figure = piece.figure
@@ -150,7 +150,7 @@ def _number(pieces: list[Piece], set_: Piece | None = None) -> int | None:
     return None
 
 
-def _corrected(clauses: list[Clause], place: int, told: Piece) -> bool:
+def _corrected(clauses: list[Clause], place: int, told: Span) -> bool:
     """ "3 units set sorry 2", "5 units set, i mean 4": how many is not sure."""
     after = clauses[place + 1].pieces[:2] if place + 1 < len(clauses) else []
     here = clauses[place].pieces
@@ -163,7 +163,7 @@ def _only_all(clause: Clause) -> bool:
     return len(clause.pieces) <= 3 and "all" in clause.pieces[0].tags
 
 
-def _of_many(pieces: list[Piece]) -> int | None:
+def _of_many(pieces: list[Span]) -> int | None:
     """ "3 of 6 units", "3 out of 6 units": the first of the two figures."""
     for at, piece in enumerate(pieces):
         rest = [one for one in pieces[at + 1 : at + 5] if "pulled" not in one.tags]
@@ -177,7 +177,7 @@ def _of_many(pieces: list[Piece]) -> int | None:
     return None
 
 
-def _named(pieces: list[Piece], at: int) -> int:
+def _named(pieces: list[Span], at: int) -> int:
     """How many units are named by their numbers."""
     count, ranged, last = 0, False, 0
     for piece in pieces[at:]:
@@ -193,7 +193,7 @@ def _named(pieces: list[Piece], at: int) -> int:
     return max(count, 1)
 
 
-def _level(pieces: list[Piece]) -> int | None:
+def _level(pieces: list[Span]) -> int | None:
     for at, piece in enumerate(pieces):
         if "level" not in piece.tags:
             continue

@@ -5,9 +5,9 @@ from typing import Any
 
 from bot.reading.intent.references import named
 from bot.reading.measures import layers, lengths, ranges, soil
-from bot.reading.measures.lengths import FIELDS, Measured, metres
-from bot.reading.text.prepare import Text
-from bot.reading.text.spans import Piece
+from bot.reading.measures.lengths import FIELDS, MeasuredLengths, metres
+from bot.reading.text.prepare import PreparedText
+from bot.reading.text.spans import Span
 from knowledge.reading import Soil
 
 FIGURES = {field: dimension for dimension, field in FIELDS.items()}
@@ -19,10 +19,12 @@ class Question:
     """What the sender was asked: fields, the most wanted first, and the text that they were asked about."""
 
     asked: tuple[str, ...]
-    earlier: Text | None = None
+    earlier: PreparedText | None = None
 
 
-def answer(text: Text, question: Question, measured: Measured, ground: soil.Told) -> dict[str, Any]:
+def answer(
+    text: PreparedText, question: Question, measured: MeasuredLengths, ground: soil.SoilTold
+) -> dict[str, Any]:
     """What an answer gives beyond what it says by itself: values by field."""
     asked = question.asked
     values: dict[str, Any] = {}
@@ -51,7 +53,7 @@ def answer(text: Text, question: Question, measured: Measured, ground: soil.Told
     return values
 
 
-def _choice(earlier: Text) -> list[float]:
+def _choice(earlier: PreparedText) -> list[float]:
     """The two figures of an earlier "1.6 x 0.9" that no label claimed; none where there were not two."""
     named(earlier)
     ranges.merge(earlier.pieces, earlier.language.small)
@@ -63,7 +65,7 @@ def _choice(earlier: Text) -> list[float]:
     return known if len(known) == 2 else []
 
 
-def _complete(ground: soil.Told, earlier: Text) -> None:
+def _complete(ground: soil.SoilTold, earlier: PreparedText) -> None:
     """ "firm", of the clay told before."""
     kind = soil.told(earlier.pieces, earlier.language).soil if ground.state_only is not None else None
     if (
@@ -75,7 +77,7 @@ def _complete(ground: soil.Told, earlier: Text) -> None:
         ground.doubt = False
 
 
-def _bare(measured: Measured, asked: tuple[str, ...], imperial: bool) -> str | None:
+def _bare(measured: MeasuredLengths, asked: tuple[str, ...], imperial: bool) -> str | None:
     """Gives the one figure that nothing claims to the first length asked about. Its field, where it did."""
     wanted = [field for field in asked if field in FIGURES]
     loose = [piece for piece in measured.loose if not piece.used]
@@ -93,7 +95,7 @@ def _bare(measured: Measured, asked: tuple[str, ...], imperial: bool) -> str | N
     return wanted[0]
 
 
-def _which(pieces: list[Piece], asked: tuple[str, ...], choice: list[float]) -> dict[str, float]:
+def _which(pieces: list[Span], asked: tuple[str, ...], choice: list[float]) -> dict[str, float]:
     """ "the first" of two earlier figures for the depth: then the other is the width."""
     wanted = [field for field in asked if field in ("depth_m", "width_m")]
     if len(wanted) != 2 or not choice:
@@ -106,7 +108,7 @@ def _which(pieces: list[Piece], asked: tuple[str, ...], choice: list[float]) -> 
     return {wanted[0]: choice[place - 1], wanted[1]: choice[2 - place]}
 
 
-def _word(text: Text, field: str) -> str | bool | None:
+def _word(text: PreparedText, field: str) -> str | bool | None:
     """A word that answers a field by itself: "none" for water, "yes" for traffic, "battered" for the ends."""
     present = text.present
     denied = not present.isdisjoint(("deny", "none"))

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.text.prepare import Text
+from bot.reading.text.prepare import PreparedText
 
 
 @dataclass(slots=True)
@@ -16,14 +16,14 @@ class Named:
 
 
 @dataclass(slots=True)
-class Allowance:
+class AllowingText:
     """Whether the sender allows entry, and the code that proves who does."""
 
     allowed: bool = False
     code: str | None = None
 
 
-def named(text: Text) -> Named:
+def named(text: PreparedText) -> Named:
     """The trench references of a message. Figures taken as such are marked used."""
     found = Named()
     for at, piece in enumerate(text.pieces):
@@ -39,7 +39,7 @@ def named(text: Text) -> Named:
     return found
 
 
-def _beside(text: Text, at: int) -> bool:
+def _beside(text: PreparedText, at: int) -> bool:
     """ "near T9", "same as T9 but 2 m deep", "10 m from T9": another trench than the one told of."""
     before = text.pieces[max(at - 2, 0) : at]
     if text.found.of("hazard") or text.found.of("noticed"):
@@ -49,7 +49,7 @@ def _beside(text: Text, at: int) -> bool:
     return "measured_from" not in before[-1].tags or (len(before) > 1 and before[0].figure is not None)
 
 
-def _renames(text: Text) -> bool:
+def _renames(text: PreparedText) -> bool:
     """ "T3 is T7", "rename T3 to T7", and nothing else said."""
     pieces = text.pieces
     refs = [at for at, piece in enumerate(pieces) if piece.kind == "ref"]
@@ -61,7 +61,7 @@ def _renames(text: Text) -> bool:
     return plain and any("rename" in piece.tags for piece in pieces[: refs[1]])
 
 
-def _numbered(text: Text, at: int) -> str | None:
+def _numbered(text: PreparedText, at: int) -> str | None:
     """ "trench 7", "trench no 4": a short whole number that no label or other figure follows."""
     pieces = text.pieces
     while at < len(pieces) and ("number" in pieces[at].tags or pieces[at].text in (".", "#", "-")):
@@ -84,11 +84,11 @@ def _numbered(text: Text, at: int) -> str | None:
     return f"T{int(figure.value)}"
 
 
-def allowance(text: Text) -> Allowance:
+def allowance(text: PreparedText) -> AllowingText:
     """ "allow T7", "allow T7 4821", "T7 code 4821". A question or a denial allows nothing."""
     if text.present.isdisjoint(("allow", "code")):
-        return Allowance()
-    found = Allowance(_allows(text))
+        return AllowingText()
+    found = AllowingText(_allows(text))
     after_code = False
     alone = all(
         piece.kind in ("mark", "ref", "figure") or "code" in piece.tags or piece.text in text.language.small
@@ -108,7 +108,7 @@ def allowance(text: Text) -> Allowance:
     return found
 
 
-def _allows(text: Text) -> bool:
+def _allows(text: PreparedText) -> bool:
     small = text.language.small
     for piece in text.pieces:
         if piece.kind == "word" and ("allow" in piece.tags or piece.text not in small):

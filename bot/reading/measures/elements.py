@@ -3,18 +3,18 @@
 from dataclasses import dataclass
 
 from bot.language.lexicon import Language
-from bot.reading.text.spans import Figure, Piece
+from bot.reading.text.spans import SaidFigure, Span
 
 
 @dataclass(slots=True)
 class Element:
     """A label, a figure or a correcting word in the run of a message. `dimension` is "" for a figure."""
 
-    piece: Piece
+    piece: Span
     at: int
     dimension: str = ""
     place: str = ""
-    figure: Figure | None = None
+    figure: SaidFigure | None = None
     correcting: bool = False
     of_object: str = ""  # a figure right after the name of an "object" ("boards 2.4 long") or "service"
     due: bool = False  # the label of a machine that is said to come: a figure may be the time
@@ -22,7 +22,7 @@ class Element:
     joiner: str = ""  # what stands between it and the element before: "", x, and, or, /, ",", "|", "="
 
 
-def elements_of(pieces: list[Piece], language: Language) -> list[Element]:
+def elements_of(pieces: list[Span], language: Language) -> list[Element]:
     elements: list[Element] = []
     joiner = "|"
     vague = denied = in_range = False
@@ -89,16 +89,16 @@ def _same_object(elements: list[Element], joiner: str) -> str:
     return "object" if elements[-2].of_object == "object" else ""
 
 
-def _wet(piece: Piece) -> bool:
+def _wet(piece: Span) -> bool:
     """Water that a figure beside it may be the depth of."""
     return not {"water_t", "standing_water", "flooded"}.isdisjoint(piece.tags) and piece.state != "denied"
 
 
-def _due(pieces: list[Piece], clause: int) -> bool:
+def _due(pieces: list[Span], clause: int) -> bool:
     return any("arriving" in one.tags for one in pieces if one.clause == clause)
 
 
-def _owns(pieces: list[Piece], at: int) -> bool:
+def _owns(pieces: list[Span], at: int) -> bool:
     return at < len(pieces) and ("object" in pieces[at].tags or pieces[at].tags.service is not None)
 
 
@@ -106,7 +106,7 @@ def _range_before(element: Element) -> bool:
     return element.figure is not None and element.figure.other is not None
 
 
-def _of_object(pieces: list[Piece], at: int) -> str:
+def _of_object(pieces: list[Span], at: int) -> str:
     for before in reversed(pieces[max(at - 3, 0) : at]):
         if "object" in before.tags:
             return "object"
@@ -121,7 +121,7 @@ def _of_object(pieces: list[Piece], at: int) -> str:
     return ""
 
 
-def _uncounted(pieces: list[Piece], at: int) -> bool:
+def _uncounted(pieces: list[Span], at: int) -> bool:
     """A spoken "one" or "two" that stands by no label and no other figure: "got one here"."""
     figure = pieces[at].figure
     if figure is None or not (figure.spoken and figure.whole and figure.unit is None) or figure.value >= 100:
@@ -137,7 +137,7 @@ def _uncounted(pieces: list[Piece], at: int) -> bool:
     return True
 
 
-def _sign(piece: Piece, joiner: str) -> str:
+def _sign(piece: Span, joiner: str) -> str:
     text = piece.text
     if text in (".", "!", "?", ";", "|"):
         return "|"
@@ -152,11 +152,11 @@ def _sign(piece: Piece, joiner: str) -> str:
     return "x" if text == "*" else joiner
 
 
-def _figure(pieces: list[Piece], at: int) -> bool:
+def _figure(pieces: list[Span], at: int) -> bool:
     return 0 <= at < len(pieces) and pieces[at].figure is not None
 
 
-def _word(pieces: list[Piece], at: int, joiner: str, small: frozenset[str]) -> str:
+def _word(pieces: list[Span], at: int, joiner: str, small: frozenset[str]) -> str:
     """What joins the elements, after one more word."""
     piece = pieces[at]
     tags = piece.tags
@@ -180,5 +180,5 @@ def _word(pieces: list[Piece], at: int, joiner: str, small: frozenset[str]) -> s
     return joiner
 
 
-def _label(piece: Piece) -> tuple[str, str] | None:
+def _label(piece: Span) -> tuple[str, str] | None:
     return piece.tags.label

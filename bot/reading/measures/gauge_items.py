@@ -2,25 +2,25 @@
 
 from dataclasses import dataclass
 
-from bot.reading.text.spans import Figure, Piece
+from bot.reading.text.spans import SaidFigure, Span
 
 MOST_UNITS = 12  # a small number beside a pressure is a unit's; a greater one may be a pressure itself
 
 
 @dataclass(slots=True)
-class Item:
+class GaugeItem:
     """In the run of a message: unit numbers, or a pressure."""
 
-    piece: Piece
+    piece: Span
     at: int
     units: tuple[int, ...] = ()
-    figure: Figure | None = None
+    figure: SaidFigure | None = None
     end: int = 0  # the place after the last of its unit numbers
 
 
-def items_of(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[Item]:
+def items_of(pieces: list[Span], *, stated: bool, gauged: bool) -> list[GaugeItem]:
     """Unit numbers and figures that may be pressures, in order. Unit numbers are marked used."""
-    items: list[Item] = []
+    items: list[GaugeItem] = []
     at = 0
     count = len(pieces)
     while at < count:
@@ -30,7 +30,7 @@ def items_of(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[Item]:
             if "unit" in piece.tags or ("dial" in piece.tags and _small(pieces, at + 1)):
                 numbers, end = _numbers(pieces, at + 1)
                 if numbers:
-                    _add_units(items, Item(piece, at, units=numbers, end=end), pieces)
+                    _add_units(items, GaugeItem(piece, at, units=numbers, end=end), pieces)
                     at = end
                     continue
             after = pieces[at + 1] if at + 1 < count else None
@@ -40,7 +40,7 @@ def items_of(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[Item]:
                 and after
                 and (after.text == "one" or "unit_t" in after.tags)
             ):
-                items.append(Item(piece, at, units=(int(piece.tags.ordinal),)))
+                items.append(GaugeItem(piece, at, units=(int(piece.tags.ordinal),)))
                 after.used = True
                 at += 1
             at += 1
@@ -49,9 +49,9 @@ def items_of(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[Item]:
             at += 1
             continue
         if figure.kind == "pressure":
-            items.append(Item(piece, at, figure=figure))
+            items.append(GaugeItem(piece, at, figure=figure))
         elif figure.kind == "ordinal":
-            items.append(Item(piece, at, units=(int(figure.value),)))
+            items.append(GaugeItem(piece, at, units=(int(figure.value),)))
         elif figure.kind == "bare" and figure.whole:
             after = pieces[at + 1] if at + 1 < count else None
             before = pieces[at - 1] if at else None
@@ -61,17 +61,17 @@ def items_of(pieces: list[Piece], *, stated: bool, gauged: bool) -> list[Item]:
             upon = before is not None and "upon" in before.tags and not of_many  # not "2 of 4 units"
             on = upon or (before is not None and _next_unit(pieces, at, items))
             if small and (marked or on) and (stated or gauged):
-                items.append(Item(piece, at, units=(int(figure.value),)))
+                items.append(GaugeItem(piece, at, units=(int(figure.value),)))
                 piece.used = True
             else:
-                items.append(Item(piece, at, figure=figure))
+                items.append(GaugeItem(piece, at, figure=figure))
         elif figure.kind == "bare":
-            items.append(Item(piece, at, figure=figure))
+            items.append(GaugeItem(piece, at, figure=figure))
         at += 1
     return items
 
 
-def _add_units(items: list[Item], item: Item, pieces: list[Piece]) -> None:
+def _add_units(items: list[GaugeItem], item: GaugeItem, pieces: list[Span]) -> None:
     """ "u1 u2 u3 all 45 bar": unit numbers that follow at once belong together."""
     before = items[-1] if items else None
     gap = pieces[before.end : item.at] if before is not None and before.end else [item.piece]
@@ -81,7 +81,7 @@ def _add_units(items: list[Item], item: Item, pieces: list[Piece]) -> None:
         items.append(item)
 
 
-def _bullet(pieces: list[Piece], at: int) -> bool:
+def _bullet(pieces: list[Span], at: int) -> bool:
     """ "1 - 45 bar", "1) 45 bar": a number before a pressure, parted by a mark."""
     if at + 2 >= len(pieces) or not (pieces[at + 1].text in ("-", ")") or "at" in pieces[at + 1].tags):
         return False
@@ -94,24 +94,24 @@ def _bullet(pieces: list[Piece], at: int) -> bool:
     )
 
 
-def _next_unit(pieces: list[Piece], at: int, items: list[Item]) -> bool:
+def _next_unit(pieces: list[Span], at: int, items: list[GaugeItem]) -> bool:
     """ "unit 1 45 bar, 2 44 bar": once units are named, a number before a pressure is one more."""
     return any(item.units for item in items) and _names_one(pieces, at)
 
 
-def _names_one(pieces: list[Piece], at: int) -> bool:
+def _names_one(pieces: list[Span], at: int) -> bool:
     """Whether the number here, small and whole, stands right before a pressure: "gauge 1 45 bar"."""
     after = pieces[at + 1].figure if at + 1 < len(pieces) else None
     return _small(pieces, at) and after is not None and after.kind == "pressure"
 
 
-def _small(pieces: list[Piece], at: int) -> bool:
+def _small(pieces: list[Span], at: int) -> bool:
     """Whether a number stands here that can be a unit's and is hardly a pressure."""
     number = pieces[at].figure if at < len(pieces) else None
     return number is not None and number.kind == "bare" and number.whole and 0 < number.value <= MOST_UNITS
 
 
-def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
+def _numbers(pieces: list[Span], at: int) -> tuple[tuple[int, ...], int]:
     """Unit numbers after "unit": "2", "1 and 2", "1, 2 & 3", "1 to 4". Marks them used."""
     found: list[int] = []
     ranged = False
@@ -154,27 +154,27 @@ def _numbers(pieces: list[Piece], at: int) -> tuple[tuple[int, ...], int]:
     return tuple(found), at
 
 
-def _commas(piece: Piece) -> list[int]:
+def _commas(piece: Span) -> list[int]:
     """ "2,3" as two unit numbers."""
     one, comma, two = piece.raw.partition(",")
     whole = comma and one.isdigit() and two.isdigit() and len(one) < 3 and len(two) < 3
     return [int(one), int(two)] if whole else []
 
 
-def _labelled(pieces: list[Piece], at: int) -> bool:
+def _labelled(pieces: list[Span], at: int) -> bool:
     return at < len(pieces) and pieces[at].tags.label is not None
 
 
-def in_lists(items: list[Item], pieces: list[Piece]) -> list[Item]:
+def in_lists(items: list[GaugeItem], pieces: list[Span]) -> list[GaugeItem]:
     """ "45, 44 and 46 bar on units 1, 2 and 3": as many pressures as unit numbers, in order."""
-    out: list[Item] = []
+    out: list[GaugeItem] = []
     for item in items:
         count = len(item.units)
         row = out[-count:] if count > 1 else []
         if len(row) == count > 1 and all(one.figure is not None for one in row):
             del out[-count:]
             for number, one in zip(item.units, row, strict=True):
-                out.extend((Item(item.piece, one.at, units=(number,)), one))
+                out.extend((GaugeItem(item.piece, one.at, units=(number,)), one))
             continue
         out.append(item)
     return out

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from bot.language.lexicon import Language
-from bot.reading.text.spans import Piece
+from bot.reading.text.spans import Span
 
 COHESIVE = ("very soft", "soft", "firm", "stiff", "very stiff", "hard")
 GRANULAR = ("very loose", "loose", "medium dense", "dense", "very dense")
@@ -36,15 +36,13 @@ class Layer:
         return min(known, key=scale.index) if known and not self.doubt else None
 
 
-def holds(piece: Piece) -> bool:
+def holds(piece: Span) -> bool:
     """Whether what a piece names of the ground is said of it, and not of work done."""
     filled = piece.told and not BACKFILL.isdisjoint(piece.tags)  # "backfill done" tells of work, not ground
     return piece.state not in ("denied", "supposed") and not filled
 
 
-def layers_of(
-    pieces: list[Piece], language: Language
-) -> tuple[list[Layer], list[str], list[tuple[str, str]]]:
+def layers_of(pieces: list[Span], language: Language) -> tuple[list[Layer], list[str], list[tuple[str, str]]]:
     """The soils in the order told, the states that belong to none of them, and local words as taken."""
     taken_as: list[tuple[str, str]] = []
     layers: list[Layer] = []
@@ -86,7 +84,7 @@ def layers_of(
     return layers, loose, taken_as
 
 
-def _hedged(pieces: list[Piece], at: int) -> bool:
+def _hedged(pieces: list[Span], at: int) -> bool:
     """ "hardly firm", "softer than firm", "supposed to be stiff", "was firm till it rained"."""
     for step, reach in ((-1, 3), (1, 2)):
         for one in pieces[
@@ -99,7 +97,7 @@ def _hedged(pieces: list[Piece], at: int) -> bool:
     return False
 
 
-def _delivered(pieces: list[Piece], at: int) -> bool:
+def _delivered(pieces: list[Span], at: int) -> bool:
     """Whether what is named is brought, or filled back, and not dug: "bring the hardcore"."""
     here, clause = pieces[at], pieces[at].clause
     near = [one for one in pieces[max(at - 3, 0) : at + 4] if one.clause == clause and one is not here]
@@ -113,7 +111,7 @@ def _delivered(pieces: list[Piece], at: int) -> bool:
     )
 
 
-def _adjective(layer: Layer, pieces: list[Piece], at: int) -> bool:
+def _adjective(layer: Layer, pieces: list[Span], at: int) -> bool:
     """Takes an adjective right after its soil, or joined as a range to one: "firme a dura"."""
     piece, gap = pieces[at], pieces[layer.end + 1 : at]
     if piece.state == "denied":
@@ -130,7 +128,7 @@ def _adjective(layer: Layer, pieces: list[Piece], at: int) -> bool:
     return True
 
 
-def _kind(pieces: list[Piece], at: int) -> str | None:
+def _kind(pieces: list[Span], at: int) -> str | None:
     """The kind that a piece names, unless it is denied, a name, an adjective of another, or no ground."""
     piece = pieces[at]
     kind = piece.tags.ground
@@ -161,7 +159,7 @@ def _kind(pieces: list[Piece], at: int) -> str | None:
 
 
 def _attached(
-    pieces: list[Piece], pending: list[tuple[int, str]], at: int, small: frozenset[str]
+    pieces: list[Span], pending: list[tuple[int, str]], at: int, small: frozenset[str]
 ) -> list[tuple[int, str]]:
     """The states that stand before a kind and belong to it."""
     group: list[tuple[int, str]] = []
@@ -175,7 +173,7 @@ def _attached(
     return group[::-1]
 
 
-def _of_another(gap: list[Piece], small: frozenset[str]) -> bool:
+def _of_another(gap: list[Span], small: frozenset[str]) -> bool:
     """ "dense traffic, sand": a word that is no ground stands between the state and the comma."""
     marks = [at for at, one in enumerate(gap) if one.kind == "mark"]
     return bool(marks) and any(
@@ -184,7 +182,7 @@ def _of_another(gap: list[Piece], small: frozenset[str]) -> bool:
     )
 
 
-def _divides(piece: Piece) -> bool:
+def _divides(piece: Span) -> bool:
     if piece.kind == "mark":
         return piece.text in (".", "!", "?", ";", "\n")
     if piece.kind == "ref" or (piece.figure is not None and not piece.used):
@@ -195,7 +193,7 @@ def _divides(piece: Piece) -> bool:
 def _settled(
     layers: list[Layer],
     pending: list[tuple[int, str]],
-    pieces: list[Piece],
+    pieces: list[Span],
     loose: list[str],
     small: frozenset[str],
 ) -> list[tuple[int, str]]:
@@ -224,7 +222,7 @@ def _settled(
     return []
 
 
-def _of_other(pieces: list[Piece], place: int, small: frozenset[str]) -> bool:
+def _of_other(pieces: list[Span], place: int, small: frozenset[str]) -> bool:
     """A state that is said of what follows it and is no ground: "soft verge", "loose stones"."""
     if place + 1 >= len(pieces):
         return False
@@ -233,11 +231,11 @@ def _of_other(pieces: list[Piece], place: int, small: frozenset[str]) -> bool:
     return unknown or not OTHERS.isdisjoint(after.tags)
 
 
-def _or_between(pieces: list[Piece], group: list[tuple[int, str]]) -> bool:
+def _or_between(pieces: list[Span], group: list[tuple[int, str]]) -> bool:
     between = pieces[group[0][0] : group[-1][0]]
     return any("or" in one.tags for one in between)
 
 
-def other_matter(gap: list[Piece]) -> bool:
+def other_matter(gap: list[Span]) -> bool:
     """Whether figures or labels stand between: then the correction may be of those."""
     return any(one.figure is not None for one in gap)

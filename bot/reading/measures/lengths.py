@@ -10,7 +10,7 @@ from itertools import pairwise
 from bot.language.lexicon import Language
 from bot.reading.measures.elements import Element, elements_of
 from bot.reading.measures.pairing import across, held, own, paired, row, two_values, wrong_way
-from bot.reading.text.spans import Figure, Piece
+from bot.reading.text.spans import SaidFigure, Span
 
 # What a field may believably be, in metres; outside it is asked about.
 BELIEVABLE = {
@@ -26,18 +26,18 @@ FIELDS = {name: f"{name}_m" for name in BELIEVABLE}
 
 
 @dataclass(slots=True)
-class Measured:
+class MeasuredLengths:
     """Figures by dimension in metres, the dimensions in doubt, and the figures left over."""
 
     values: dict[str, float] = field(default_factory=dict)
     doubts: set[str] = field(default_factory=set)
-    loose: list[Piece] = field(default_factory=list)
+    loose: list[Span] = field(default_factory=list)
     unit: str | None = None
     dug: bool = False
     claimed: set[str] = field(default_factory=set)
 
 
-def metres(figure: Figure, dimension: str, imperial: bool) -> float | None:
+def metres(figure: SaidFigure, dimension: str, imperial: bool) -> float | None:
     """The figure as a length of that dimension; None where it has two readings or is not believable."""
     value = plain_metres(figure, imperial)
     if value is not None and figure.other is not None:
@@ -48,7 +48,7 @@ def metres(figure: Figure, dimension: str, imperial: bool) -> float | None:
     return round(value, 3) if value is not None and least <= round(value, 6) <= most else None
 
 
-def plain_metres(figure: Figure, imperial: bool) -> float | None:
+def plain_metres(figure: SaidFigure, imperial: bool) -> float | None:
     """The figure in metres by the rule for figures without a unit; None where that leaves it in doubt."""
     if figure.doubt or figure.kind not in ("length", "bare"):
         return None
@@ -59,7 +59,7 @@ def plain_metres(figure: Figure, imperial: bool) -> float | None:
     return figure.value / 1000 if figure.value >= 100 else figure.value
 
 
-def is_imperial(pieces: list[Piece]) -> bool:
+def is_imperial(pieces: list[Span]) -> bool:
     """Whether any figure of the message is in feet or inches."""
     return any(
         piece.figure.unit in ("ft", "inch") if piece.figure is not None else "feet" in piece.tags
@@ -67,9 +67,9 @@ def is_imperial(pieces: list[Piece]) -> bool:
     )
 
 
-def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured:
+def measure(pieces: list[Span], language: Language, imperial: bool) -> MeasuredLengths:
     """All dimensions that a message names. Linear in its length."""
-    measured = Measured()
+    measured = MeasuredLengths()
     elements = elements_of(pieces, language)
     rows = any(
         bool(one.dimension) == bool(two.dimension) and two.joiner != "|" for one, two in pairwise(elements)
@@ -112,7 +112,7 @@ def measure(pieces: list[Piece], language: Language, imperial: bool) -> Measured
     return measured
 
 
-def _fallen(elements: list[Element], measured: Measured, imperial: bool) -> None:
+def _fallen(elements: list[Element], measured: MeasuredLengths, imperial: bool) -> None:
     """ "1.6 falling to 2.1": what falls is the bottom, where no other depth is named."""
     if "depth" in measured.claimed:
         return
@@ -127,7 +127,10 @@ def _fallen(elements: list[Element], measured: Measured, imperial: bool) -> None
 
 
 def _broken(
-    elements: list[Element], pieces: list[Piece], pairs: list[tuple[Element, Element]], measured: Measured
+    elements: list[Element],
+    pieces: list[Span],
+    pairs: list[tuple[Element, Element]],
+    measured: MeasuredLengths,
 ) -> None:
     """ "1. 6 deep", "depth 1, 6", "width 1..2": a figure over beside one that was taken, parted by a mark."""
     figures = [element for element in elements if element.figure is not None]
@@ -144,7 +147,7 @@ def _broken(
                 measured.doubts.add(named.dimension)
 
 
-def _blocks(elements: list[Element], measured: Measured, imperial: bool) -> None:
+def _blocks(elements: list[Element], measured: MeasuredLengths, imperial: bool) -> None:
     """ "d x w 1.6 x 0.9", "1.6 x 0.9 x 6 (D x W x L)": as many figures as labels, in the same order."""
     at = 0
     while at < len(elements):
@@ -168,7 +171,7 @@ def _blocks(elements: list[Element], measured: Measured, imperial: bool) -> None
 
 
 def _assign(
-    label: Element, figure: Element, measured: Measured, imperial: bool, *, over: bool = False
+    label: Element, figure: Element, measured: MeasuredLengths, imperial: bool, *, over: bool = False
 ) -> None:
     dimension = label.dimension
     if label.due and figure.figure is not None and figure.figure.unit is None:
@@ -201,7 +204,7 @@ def _assign(
 
 
 def _settle(
-    elements: list[Element], pairs: list[tuple[Element, Element]], measured: Measured, imperial: bool
+    elements: list[Element], pairs: list[tuple[Element, Element]], measured: MeasuredLengths, imperial: bool
 ) -> None:
     """Gives each dimension its figure in order, corrections last said."""
     if not any(element.correcting for element in elements):
@@ -237,7 +240,7 @@ def _corrected(
     last: Element | None,
     at_once: bool,
     paired: dict[int, tuple[Element, Element]],
-    measured: Measured,
+    measured: MeasuredLengths,
     imperial: bool,
     before: list[str],
 ) -> None:

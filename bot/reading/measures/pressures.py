@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from bot.reading.measures.gauge_items import Item, in_lists, items_of
-from bot.reading.text.spans import BARS, Piece
+from bot.reading.measures.gauge_items import GaugeItem, in_lists, items_of
+from bot.reading.text.spans import BARS, Span
 from knowledge.reading import Gauge
 
 LEAST = 5  # a smaller bare figure is no pressure
@@ -11,7 +11,7 @@ STATES = ("supposed", "asked", "denied", "planned", "maybe")
 
 
 @dataclass(slots=True)
-class Read:
+class PressuresRead:
     """What the message says of pressures."""
 
     gauges: list[Gauge] = field(default_factory=list)
@@ -22,9 +22,9 @@ class Read:
     numbers: list[int] = field(default_factory=list)  # unit numbers named
 
 
-def read(pieces: list[Piece], present: set[str]) -> Read:
+def read(pieces: list[Span], present: set[str]) -> PressuresRead:
     """The pressures of a message. Figures that are taken here are marked used."""
-    said = Read()
+    said = PressuresRead()
     if present.isdisjoint(("unit", "gauge")) and not any(
         piece.figure is not None and piece.figure.kind == "pressure" for piece in pieces
     ):
@@ -42,7 +42,7 @@ def read(pieces: list[Piece], present: set[str]) -> Read:
     return said
 
 
-def _unsettles(pieces: list[Piece], at: int) -> bool:
+def _unsettles(pieces: list[Span], at: int) -> bool:
     """ "all at 52 bar except unit 4", "48 bar sorry 38": which reading is meant is not said."""
     tags = pieces[at].tags
     before, after = pieces[max(at - 4, 0) : at], pieces[at + 1 : at + 4]
@@ -56,7 +56,7 @@ def _unsettles(pieces: list[Piece], at: int) -> bool:
     return "correct" in tags and near and told and not numbered
 
 
-def _surcharge(pieces: list[Piece], said: Read) -> None:
+def _surcharge(pieces: list[Span], said: PressuresRead) -> None:
     for at, piece in enumerate(pieces):
         figure = piece.figure
         if figure is None or figure.kind != "pressure" or figure.unit != "kPa":
@@ -67,7 +67,7 @@ def _surcharge(pieces: list[Piece], said: Read) -> None:
             piece.used = True
 
 
-def _pair(items: list[Item], pieces: list[Piece], shared: str | None, said: Read) -> None:
+def _pair(items: list[GaugeItem], pieces: list[Span], shared: str | None, said: PressuresRead) -> None:
     """Gives each pressure its unit number and keeps the last reading of each."""
     figures = [item for item in items if item.figure is not None]
     said.numbers = [number for item in items for number in item.units]
@@ -118,7 +118,7 @@ def _pair(items: list[Item], pieces: list[Piece], shared: str | None, said: Read
             said.gauges.append(Gauge(unit=number, bar=bar))
 
 
-def _leads(items: list[Item]) -> bool:
+def _leads(items: list[GaugeItem]) -> bool:
     """Whether unit numbers stand before their pressures ("u1 45") or after ("45 on u1")."""
     stated = any(item.figure and item.figure.kind == "pressure" for item in items)
     first = next(
@@ -128,7 +128,7 @@ def _leads(items: list[Item]) -> bool:
 
 
 def _owner(
-    items: list[Item], place: int, pieces: list[Piece], units_first: bool
+    items: list[GaugeItem], place: int, pieces: list[Span], units_first: bool
 ) -> tuple[tuple[int, ...], bool]:
     """The unit numbers a pressure belongs to; and whether they stand right beside it."""
     item = items[place]
@@ -152,7 +152,9 @@ def _owner(
     return (left.units, True) if left.units and alone else ((), False)
 
 
-def _kind(item: Item, near: bool, pieces: list[Piece], shared: str | None, figures: list[Item]) -> str:
+def _kind(
+    item: GaugeItem, near: bool, pieces: list[Span], shared: str | None, figures: list[GaugeItem]
+) -> str:
     """The unit of a pressure; "doubt" for a pressure without one; "" for what is no pressure."""
     figure = item.figure
     assert figure is not None
@@ -186,7 +188,7 @@ def _kind(item: Item, near: bool, pieces: list[Piece], shared: str | None, figur
     return shared if alike else "doubt"
 
 
-def _runs_on(item: Item, figures: list[Item], pieces: list[Piece]) -> bool:
+def _runs_on(item: GaugeItem, figures: list[GaugeItem], pieces: list[Span]) -> bool:
     """ "45 46 44", "was 45 now 38 bar": one of several figures of a gauge in a row."""
     place = next(at for at, one in enumerate(figures) if one is item)
     for other in (*figures[max(place - 1, 0) : place], *figures[place + 1 : place + 2]):
@@ -209,7 +211,7 @@ def _runs_on(item: Item, figures: list[Item], pieces: list[Piece]) -> bool:
     return False
 
 
-def _changed(pieces: list[Piece], items: list[Item], place: int) -> bool:
+def _changed(pieces: list[Span], items: list[GaugeItem], place: int) -> bool:
     """Whether a second pressure of a unit is said to follow the first ("was 45 now 38", "45 > 38")."""
     first, second = [one.at for one in items[:place] if one.figure is not None][-1], items[place].at
     if any(
@@ -220,17 +222,17 @@ def _changed(pieces: list[Piece], items: list[Item], place: int) -> bool:
     return any("was" in one.tags for one in (*pieces[max(first - 2, 0) : first], *pieces[first + 1 : second]))
 
 
-def _was(pieces: list[Piece], at: int) -> bool:
+def _was(pieces: list[Span], at: int) -> bool:
     return at > 0 and "was_at" in pieces[at - 1].tags
 
 
-def _lost(pieces: list[Piece], at: int) -> bool:
+def _lost(pieces: list[Span], at: int) -> bool:
     """Whether a pressure is how much was lost: "dropped 5 bar", "6 bar down"."""
     before, after = pieces[max(at - 1, 0) : at], pieces[at + 1 : at + 2]
     return any("lost_by" in one.tags for one in before) or any("lost_after" in one.tags for one in after)
 
 
-def _fall(items: list[Item], place: int, pieces: list[Piece], said: Read) -> None:
+def _fall(items: list[GaugeItem], place: int, pieces: list[Span], said: PressuresRead) -> None:
     """A fall between two figures without a unit counts all the same."""
     before = [one for one in items[:place] if one.figure is not None]
     if not before:
@@ -245,6 +247,6 @@ def _fall(items: list[Item], place: int, pieces: list[Piece], said: Read) -> Non
         before[-1].piece.used = said.fell = True
 
 
-def _target(pieces: list[Piece], at: int) -> bool:
+def _target(pieces: list[Span], at: int) -> bool:
     """A pressure to be pumped to is no reading."""
     return any("target" in one.tags for one in pieces[max(at - 4, 0) : at])

@@ -1,11 +1,11 @@
 """Two figures that a word or sign makes one range: "1.2 to 1.8", "1.2 deep falling to 1.8"."""
 
-from bot.reading.text.spans import Figure, Piece
+from bot.reading.text.spans import SaidFigure, Span
 
 LENGTHS = ("length", "bare")
 
 
-def merge(pieces: list[Piece], small: frozenset[str]) -> None:
+def merge(pieces: list[Span], small: frozenset[str]) -> None:
     """Puts the two ends of each range into its second figure; the first is then used."""
     last: int | None = None
     for at, piece in enumerate(pieces):
@@ -24,7 +24,7 @@ def merge(pieces: list[Piece], small: frozenset[str]) -> None:
         last = at
 
 
-def _joined(pieces: list[Piece], last: int, at: int, small: frozenset[str]) -> bool:
+def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bool:
     """Whether what stands between two figures makes them a range."""
     if at - last > 6:
         return False
@@ -53,7 +53,7 @@ def _joined(pieces: list[Piece], last: int, at: int, small: frozenset[str]) -> b
     return makes and (not labelled or after is None or after[0] == labelled)
 
 
-def _merge(first: Figure, second: Figure, dash: bool) -> None:
+def _merge(first: SaidFigure, second: SaidFigure, dash: bool) -> None:
     if first.unit is None and second.unit is not None and first.value < 10 * max(second.value, 1):
         first.unit, first.kind = second.unit, second.kind
     if dash and first.unit is None and first.whole and second.whole and second.value < 12:

@@ -4,15 +4,15 @@ from dataclasses import dataclass, field
 
 from bot.language.meanings import NONE, Meanings
 from bot.reading.measures.lengths import plain_metres
-from bot.reading.text.spans import Figure, Piece
-from knowledge.reading import Service
+from bot.reading.text.spans import SaidFigure, Span
+from knowledge.reading import BuriedService
 
 
 @dataclass(slots=True)
 class Met:
     """The services of a message; `doubt` where a figure of one has two readings."""
 
-    services: list[Service] = field(default_factory=list)
+    services: list[BuriedService] = field(default_factory=list)
     doubt: bool = False
     water: bool = False  # water "at" a depth: a pipe or ground water?
     leads: bool = False  # one is placed without its depth, and no depth of the trench is named before it
@@ -26,7 +26,7 @@ class _One:
     cued: bool = False
 
 
-def met(pieces: list[Piece], imperial: bool) -> Met:
+def met(pieces: list[Span], imperial: bool) -> Met:
     """The services that a message places in the trench. One that is only mentioned is not among them."""
     found = Met()
     places = [
@@ -67,13 +67,13 @@ def met(pieces: list[Piece], imperial: bool) -> Met:
             found.leads = found.leads or (one.depth is None and not trench_depth)
             for position in one.at or (None,):
                 found.services.append(
-                    Service.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
+                    BuriedService.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
                 )
         at += 1
     return found
 
 
-def _mended(pieces: list[Piece], at: int) -> bool:
+def _mended(pieces: list[Span], at: int) -> bool:
     """ "gas at 3 sorry 5", "water main at 2, no sorry gas main": which holds is not said."""
     after = pieces[at + 1 : at + 5]
     says = bool(after) and (after[0].figure is not None or any(_what(one) for one in after))
@@ -81,7 +81,7 @@ def _mended(pieces: list[Piece], at: int) -> bool:
     return "correct" in pieces[at].tags and says and before
 
 
-def _measured(pieces: list[Piece]) -> bool:
+def _measured(pieces: list[Span]) -> bool:
     """Whether a figure with a unit of length, or a word for how a service lies, stands among them."""
     return any(
         (piece.figure is not None and piece.figure.kind == "length")
@@ -90,7 +90,7 @@ def _measured(pieces: list[Piece]) -> bool:
     )
 
 
-def _what(piece: Piece) -> str | None:
+def _what(piece: Span) -> str | None:
     return piece.tags.service
 
 
@@ -98,13 +98,13 @@ def _labelled(tags: Meanings, *dimensions: str) -> bool:
     return tags.label is not None and tags.label[0] in dimensions
 
 
-def _has_depth(pieces: list[Piece], places: list[int]) -> bool:
+def _has_depth(pieces: list[Span], places: list[int]) -> bool:
     """Whether the trench's own depth is named before any service is."""
     first = places[0] if places else len(pieces)
     return any(_labelled(piece.tags, "depth") for piece in pieces[:first])
 
 
-def _sized(pieces: list[Piece]) -> bool:
+def _sized(pieces: list[Span]) -> bool:
     """Whether anything of the trench itself is told that a depth could belong to."""
     return any(
         piece.tags.ground
@@ -115,7 +115,7 @@ def _sized(pieces: list[Piece]) -> bool:
     )
 
 
-def _before(pieces: list[Piece], start: int, one: _One, found: Met, imperial: bool) -> None:
+def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: bool) -> None:
     """ "at 2.1 a gas main", "150 mm pipe": a place, or a size that is no place."""
     at = start - 1
     while at >= 0 and start - at < 4 and pieces[at].kind == "word" and not pieces[at].tags:
@@ -131,7 +131,7 @@ def _before(pieces: list[Piece], start: int, one: _One, found: Met, imperial: bo
 
 
 def _after(
-    pieces: list[Piece], last: int, end: int, one: _One, found: Met, imperial: bool, trench_depth: bool
+    pieces: list[Span], last: int, end: int, one: _One, found: Met, imperial: bool, trench_depth: bool
 ) -> None:
     clause = pieces[last].clause
     cue = ""
@@ -168,7 +168,7 @@ def _after(
         at += 1
 
 
-def _goes_on(pieces: list[Piece], at: int, one: _One, trench_depth: bool) -> bool:
+def _goes_on(pieces: list[Span], at: int, one: _One, trench_depth: bool) -> bool:
     """Whether the next clause still speaks of the service: a figure that lies down or along."""
     if not (one.at or one.cued) and "at" not in pieces[at].tags:
         return False
@@ -185,7 +185,7 @@ def _goes_on(pieces: list[Piece], at: int, one: _One, trench_depth: bool) -> boo
     return False
 
 
-def _figure_near(pieces: list[Piece], at: int) -> bool:
+def _figure_near(pieces: list[Span], at: int) -> bool:
     for piece in pieces[at : at + 3]:
         if piece.figure is not None:
             return True
@@ -194,7 +194,7 @@ def _figure_near(pieces: list[Piece], at: int) -> bool:
     return False
 
 
-def _figure_is(pieces: list[Piece], at: int, cue: str, one: _One, trench_depth: bool) -> str:
+def _figure_is(pieces: list[Span], at: int, cue: str, one: _One, trench_depth: bool) -> str:
     """What a figure after a service is of it: "at", "depth", or "" where it is not the service's."""
     after = pieces[at + 1].tags if at + 1 < len(pieces) else NONE
     wide = _labelled(after, "width", "length", "pavement")
@@ -214,7 +214,7 @@ def _figure_is(pieces: list[Piece], at: int, cue: str, one: _One, trench_depth: 
     return ""
 
 
-def _list(pieces: list[Piece], at: int) -> bool:
+def _list(pieces: list[Span], at: int) -> bool:
     """ "at 1.2, 2.4 and 3.6": one more place follows."""
     if at + 1 >= len(pieces) or ("more" not in pieces[at].tags and pieces[at].text not in (",", "&")):
         return False
@@ -224,8 +224,8 @@ def _list(pieces: list[Piece], at: int) -> bool:
     return figure is not None and figure.kind in ("length", "bare") and not labelled
 
 
-def _put(one: _One, kind: str, piece: Piece, found: Met, imperial: bool) -> None:
-    figure: Figure | None = piece.figure
+def _put(one: _One, kind: str, piece: Span, found: Met, imperial: bool) -> None:
+    figure: SaidFigure | None = piece.figure
     assert figure is not None
     piece.used = True
     value = plain_metres(figure, imperial)

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from bot.language.lexicon import Language
 from bot.reading.measures.layers import STATES, Layer, holds, layers_of, other_matter
-from bot.reading.text.spans import Piece
+from bot.reading.text.spans import Span
 from knowledge.reading import Soil, SoilType
 
 # Weakest first between kinds; very soft clay and silt rank between topsoil and made ground.
@@ -25,7 +25,7 @@ _TYPE = "soil.type"
 
 
 @dataclass(slots=True)
-class Told:
+class SoilTold:
     """What a message says of the ground, and what local words were taken to mean."""
 
     soil: Soil | None = None
@@ -34,9 +34,9 @@ class Told:
     state_only: str | None = None
 
 
-def told(pieces: list[Piece], language: Language) -> Told:
+def told(pieces: list[Span], language: Language) -> SoilTold:
     """The soil of a message. Of layers the weaker; a state without a kind is only kept aside."""
-    said = Told()
+    said = SoilTold()
     if not any(
         piece.tags.ground or piece.tags.mixed or piece.tags.state or _TYPE in piece.tags for piece in pieces
     ):
@@ -73,7 +73,7 @@ def _soil(kind: str | None, state: str | None, type_: str | None) -> Soil:
     return Soil.model_validate({"kind": kind, "state": state, "type": type_})
 
 
-def _denied_after(pieces: list[Piece], layer: Layer) -> bool:
+def _denied_after(pieces: list[Span], layer: Layer) -> bool:
     """ "firm clay no soft clay": a correction, or none of the other?"""
     for at in range(layer.at + 1, min(layer.at + 5, len(pieces))):
         piece = pieces[at]
@@ -82,7 +82,7 @@ def _denied_after(pieces: list[Piece], layer: Layer) -> bool:
     return False
 
 
-def _queried(pieces: list[Piece], at: int) -> bool:
+def _queried(pieces: list[Span], at: int) -> bool:
     """ "stiff clay?", "is this stiff clay?": nothing else is in the question."""
     if pieces[at].state != "asked":
         return False
@@ -90,7 +90,7 @@ def _queried(pieces: list[Piece], at: int) -> bool:
     return not any(one.figure or one.tags.purposes or one.tags.label or one.tags.service for one in asked)
 
 
-def _corrected(layers: list[Layer], pieces: list[Piece]) -> list[Layer]:
+def _corrected(layers: list[Layer], pieces: list[Span]) -> list[Layer]:
     """A soil said after a correcting word takes the place of the one before."""
     kept: list[Layer] = []
     for layer in layers:
@@ -108,7 +108,7 @@ def _same(layers: list[Layer]) -> list[Layer]:
     return [layer for layer in layers if layer.state is not None or layer.kind not in known or layer.doubt]
 
 
-def _either(layers: list[Layer], pieces: list[Piece]) -> bool:
+def _either(layers: list[Layer], pieces: list[Span]) -> bool:
     """ "clay or sand": one of the two, and not said which."""
     for one, two in pairwise(layers):
         if any("two_soils" in piece.tags for piece in pieces[one.at + 1 : two.at]):
@@ -124,7 +124,7 @@ def _weakness(layer: Layer) -> tuple[int, int]:
     return RANK[layer.kind], scale.index(state) if state is not None else 0
 
 
-def _type(pieces: list[Piece]) -> tuple[SoilType | None, bool]:
+def _type(pieces: list[Span]) -> tuple[SoilType | None, bool]:
     """The 29 CFR 1926 Subpart P type named, and whether two were."""
     found: list[SoilType] = []
     ranged = False

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from bot.language.lexicon import Language
-from bot.reading.text.spans import Piece
+from bot.reading.text.spans import Span
 
 HARD = frozenset((".", "!", "?", "\n", ";"))
 SOFT = frozenset((",", "(", ")", "[", "]", "|"))
@@ -18,14 +18,14 @@ ENTERING = frozenset(("purpose.entry", "enter_alone", "men"))
 class Clause:
     """A run of pieces between marks."""
 
-    pieces: list[Piece]
+    pieces: list[Span]
     question: bool = False
     soft: bool = False  # parted from the one before by no more than a comma
     limited: bool = False  # what is told done here is so in part, on another's word, or to come
     partly: bool = False  # done to one side or one end
 
 
-def clauses_of(pieces: list[Piece], present: set[str], language: Language) -> list[Clause]:
+def clauses_of(pieces: list[Span], present: set[str], language: Language) -> list[Clause]:
     """The message in clauses, each piece with its state: denied, supposed, planned, asked or "".
 
     `present` holds the meanings that occur anywhere in the message.
@@ -67,7 +67,7 @@ def clauses_of(pieces: list[Piece], present: set[str], language: Language) -> li
     return clauses
 
 
-def _listed_units(pieces: list[Piece], at: int) -> bool:
+def _listed_units(pieces: list[Span], at: int) -> bool:
     """ "units 1, 2 and 3 set": a comma between the numbers of units."""
     if pieces[at].text != "," or at + 1 >= len(pieces) or pieces[at + 1].figure is None:
         return False
@@ -76,7 +76,7 @@ def _listed_units(pieces: list[Piece], at: int) -> bool:
     return "unit" in pieces[at].tags
 
 
-def _dash(pieces: list[Piece], at: int) -> bool:
+def _dash(pieces: list[Span], at: int) -> bool:
     """A dash that parts, as against one that joins two figures or words."""
     if pieces[at].text != "-" or pieces[at].glued:
         return False
@@ -141,13 +141,13 @@ def _states(clause: Clause, language: Language) -> None:
                 piece.state = "asked"
 
 
-def _opens(pieces: list[Piece], at: int) -> bool:
+def _opens(pieces: list[Span], at: int) -> bool:
     """Whether a clause that begins here is a question: "is it ...", but not "was 45 bar"."""
     told = "was_at" in pieces[at].tags and any(one.figure is not None for one in pieces[at + 1 : at + 3])
     return "open" in pieces[at].tags and not told
 
 
-def _deny_before(pieces: list[Piece], language: Language) -> None:
+def _deny_before(pieces: list[Span], language: Language) -> None:
     """ "water: none": denies the thing just before, and those joined to it."""
     joined = True
     for piece in reversed(pieces):
@@ -161,19 +161,19 @@ def _deny_before(pieces: list[Piece], language: Language) -> None:
             return
 
 
-def _denies_itself(piece: Piece, language: Language) -> bool:
+def _denies_itself(piece: Span, language: Language) -> bool:
     """ "wont hold pressure" after "no cracks": its denial is its own."""
     first, _, rest = piece.text.partition(" ")
     return bool(rest) and first in language.denials and "deny" not in piece.tags
 
 
-def _numbers(pieces: list[Piece], at: int) -> bool:
+def _numbers(pieces: list[Span], at: int) -> bool:
     """ "no 2" is a number, not a denial."""
     figure = pieces[at + 1].figure if at + 1 < len(pieces) else None
     return "number" in pieces[at].tags and figure is not None and figure.kind == "bare"
 
 
-def _stated(pieces: list[Piece], language: Language) -> bool:
+def _stated(pieces: list[Span], language: Language) -> bool:
     """After "and": more than the bare name of a thing, so that a denial before it does not reach it."""
     told = [piece for piece in pieces if piece.kind == "word" and piece.text not in language.skipped]
     return len(told) > 2 and not any("deny" in piece.tags for piece in told)
@@ -241,7 +241,7 @@ def _spread_questions(clauses: list[Clause]) -> None:
             clauses[at - 1].question = True  # "ladder in, was it?"
 
 
-def _said_in(pieces: list[Piece], meaning: str) -> bool:
+def _said_in(pieces: list[Span], meaning: str) -> bool:
     return any(meaning in piece.tags for piece in pieces)
 
 

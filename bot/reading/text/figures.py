@@ -7,10 +7,10 @@ decided later, by the words about it: no label, no meaning.
 from bot.language.lexicon import Language
 from bot.language.tokens import Token
 from bot.reading.text.numbers import NumberReader
-from bot.reading.text.spans import BARS, METRES, Figure, Piece
+from bot.reading.text.spans import BARS, METRES, SaidFigure, Span
 
 
-def pieces_of(tokens: list[Token], language: Language) -> list[Piece]:
+def pieces_of(tokens: list[Token], language: Language) -> list[Span]:
     """Tokens as pieces, numbers gathered with their units. Linear in the number of tokens."""
     return _Gatherer(tokens, language).all()
 
@@ -22,8 +22,8 @@ class _Gatherer(NumberReader):
         super().__init__(tokens, language)
         self.starts = language.numerals
 
-    def all(self) -> list[Piece]:
-        pieces: list[Piece] = []
+    def all(self) -> list[Span]:
+        pieces: list[Span] = []
         at = 0
         count = len(self.tokens)
         while at < count:
@@ -31,13 +31,15 @@ class _Gatherer(NumberReader):
             if token.kind == "noise":
                 slip = "." in token.text and sum(char.isalpha() or char == "?" for char in token.text) == 1
                 slip = slip or (token.text[-2:-1] == ":" and token.text.count(":") == 1)
-                noise = Figure(0.0, doubt=True) if slip else Figure(0.0, kind="noise")  # "l.6", "1.x", "1:6"
-                pieces.append(Piece("figure", token.text, token.raw, figure=noise))
+                noise = (
+                    SaidFigure(0.0, doubt=True) if slip else SaidFigure(0.0, kind="noise")
+                )  # "l.6", "1.x", "1:6"
+                pieces.append(Span("figure", token.text, token.raw, figure=noise))
                 at += 1
                 continue
             if token.kind == "word" and (one := self.one_metre(at)) is not None:
                 figure, end = one
-                pieces.append(Piece("figure", token.text, self.written(at, end), token.glued, figure))
+                pieces.append(Span("figure", token.text, self.written(at, end), token.glued, figure))
                 at = end
                 continue
             if token.kind == "number" or (token.kind == "word" and token.text in self.starts):
@@ -46,7 +48,7 @@ class _Gatherer(NumberReader):
                     figure, end = found
                     raw = self.written(at, end)
                     glued = token.glued and self.tokens[at - 1].kind == "word"
-                    pieces.append(Piece("figure", token.text, raw, glued, figure))
+                    pieces.append(Span("figure", token.text, raw, glued, figure))
                     at = end
                     continue
             if token.kind == "word":
@@ -56,19 +58,19 @@ class _Gatherer(NumberReader):
                     at += 3 if self.tokens[at + 1].kind == "mark" else 2
                     at += ref.text[-1].isalpha()
                     continue
-                pieces.append(Piece("word", token.text, token.raw, token.glued))
+                pieces.append(Span("word", token.text, token.raw, token.glued))
             elif token.kind == "number":  # a number nothing could be made of
-                pieces.append(Piece("figure", token.text, token.raw, figure=Figure(0.0, doubt=True)))
+                pieces.append(Span("figure", token.text, token.raw, figure=SaidFigure(0.0, doubt=True)))
             else:
-                pieces.append(Piece("mark", token.text, token.raw, token.glued))
+                pieces.append(Span("mark", token.text, token.raw, token.glued))
             at += 1
         return pieces
 
-    def one_metre(self, at: int) -> tuple[Figure, int] | None:
+    def one_metre(self, at: int) -> tuple[SaidFigure, int] | None:
         """ "metre and a half", "metre eighty": one metre, unsaid."""
         if self.units.get(self.text(at)) != "m" or len(self.text(at)) < 3:
             return None
-        figure, end = self.and_a_half(Figure(1.0, "m", "length", spoken=True), at + 1)
+        figure, end = self.and_a_half(SaidFigure(1.0, "m", "length", spoken=True), at + 1)
         if end == at + 1 and self.text(end) in self.numbers.tens:
             figure, end = self.smaller(figure, end)
         return (figure, end) if end > at + 1 else None
@@ -81,7 +83,7 @@ class _Gatherer(NumberReader):
             for place, token in enumerate(self.tokens[start:end])
         )
 
-    def reference(self, at: int) -> Piece | None:
+    def reference(self, at: int) -> Span | None:
         """A trench reference: one letter and a short number written together ("T7", "t-12", "A3")."""
         token = self.tokens[at]
         if not token.raw.isalpha() or not token.raw.isascii():
@@ -105,17 +107,19 @@ class _Gatherer(NumberReader):
             if after.glued and after.kind == "word" and len(after.text) > 1:
                 return None
             if after.text in self.language.vocabulary.say["graded"]:
-                return Piece("figure", token.text, token.raw + number.raw, figure=Figure(0.0, kind="noise"))
+                return Span(
+                    "figure", token.text, token.raw + number.raw, figure=SaidFigure(0.0, kind="noise")
+                )
         if (
             at > 0
             and token.text in "abm"
             and self.tokens[at - 1].text in self.language.vocabulary.say["road"]
         ):
-            return Piece("figure", token.text, token.raw + number.raw, figure=Figure(0.0, kind="noise"))
+            return Span("figure", token.text, token.raw + number.raw, figure=SaidFigure(0.0, kind="noise"))
         if step == at + 1 and token.text + number.text in self.language.phrases:
-            return Piece("word", token.text + number.text, token.raw + number.raw)  # "O2" is no trench
+            return Span("word", token.text + number.text, token.raw + number.raw)  # "O2" is no trench
         ref = token.raw.upper() + number.text + self.suffix(step + 1).upper()
-        return Piece("ref", ref, ref)
+        return Span("ref", ref, ref)
 
     def suffix(self, at: int) -> str:
         """The letter after a reference's number: "T7b"."""
@@ -124,7 +128,7 @@ class _Gatherer(NumberReader):
         )
         return self.text(at) if lettered else ""
 
-    def figure(self, at: int) -> tuple[Figure, int] | None:
+    def figure(self, at: int) -> tuple[SaidFigure, int] | None:
         """The figure that starts here and the token after it."""
         found = self.number(at)
         if found is None:
@@ -141,7 +145,7 @@ class _Gatherer(NumberReader):
 
     # --- its unit ---
 
-    def with_unit(self, figure: Figure, start: int, end: int) -> tuple[Figure, int]:
+    def with_unit(self, figure: SaidFigure, start: int, end: int) -> tuple[SaidFigure, int]:
         text = self.text(end)
         unit, stop = self.unit_at(start, end)
         if unit is None:
@@ -163,7 +167,7 @@ class _Gatherer(NumberReader):
             if figure.grouped and unit == "mm":
                 figure.value *= 1000
             figure, stop = self.smaller(figure, stop)
-            half, after = self.and_a_half(Figure(0.0), stop)
+            half, after = self.and_a_half(SaidFigure(0.0), stop)
             if half.value and figure.whole:
                 figure.value += half.value
                 figure.whole = False
@@ -235,7 +239,7 @@ class _Gatherer(NumberReader):
         tags = self.language.meanings(self.tokens[at].text)
         return tags.label is not None
 
-    def smaller(self, figure: Figure, end: int) -> tuple[Figure, int]:
+    def smaller(self, figure: SaidFigure, end: int) -> tuple[SaidFigure, int]:
         """The second part of a length in two units: "5ft 3", "5'3 1/2\\"", "1m60", "one metre sixty"."""
         if not figure.whole or figure.unit not in ("ft", "m") or end >= len(self.tokens):
             return figure, end
@@ -251,7 +255,7 @@ class _Gatherer(NumberReader):
             second, after = self.digits(step)
         elif token.kind == "word" and (token.text in self.numbers.small or token.text in self.numbers.tens):
             value, after = self.spoken_whole(step)
-            second = Figure(float(value), spoken=True)
+            second = SaidFigure(float(value), spoken=True)
             if self.text(after) in self.numbers.point:
                 return figure, end
         else:
@@ -264,12 +268,12 @@ class _Gatherer(NumberReader):
         return self._centimetres_of(figure, end, step, second, unit, after, stop)
 
     def _inches_of(
-        self, figure: Figure, end: int, second: Figure, unit: str | None, after: int, stop: int
-    ) -> tuple[Figure, int]:
+        self, figure: SaidFigure, end: int, second: SaidFigure, unit: str | None, after: int, stop: int
+    ) -> tuple[SaidFigure, int]:
         if second.value >= 12 or unit not in (None, "inch"):
             return figure, end
         if unit is None:
-            half, later = self.and_a_half(Figure(0.0), after)
+            half, later = self.and_a_half(SaidFigure(0.0), after)
             if half.value:
                 second.value, after = second.value + half.value, later
                 unit, stop = self.unit_at(after - 1, after)
@@ -277,30 +281,37 @@ class _Gatherer(NumberReader):
                 return figure, end
             if self._counted(after):
                 return figure, end
-        return Figure(figure.value + second.value / 12, "ft", "length", whole=False), max(after, stop)
+        return SaidFigure(figure.value + second.value / 12, "ft", "length", whole=False), max(after, stop)
 
     def _counted(self, at: int) -> bool:
         return not self.language.meanings(self.text(at)).isdisjoint(("count", "unit"))
 
     def _centimetres_of(
-        self, figure: Figure, end: int, step: int, second: Figure, unit: str | None, after: int, stop: int
-    ) -> tuple[Figure, int]:
+        self,
+        figure: SaidFigure,
+        end: int,
+        step: int,
+        second: SaidFigure,
+        unit: str | None,
+        after: int,
+        stop: int,
+    ) -> tuple[SaidFigure, int]:
         token = self.tokens[step]
         if not second.whole:
             return figure, end
         if unit in ("cm", "mm"):
-            return Figure(figure.value + second.value * METRES[unit], "m", "length", whole=False), stop
+            return SaidFigure(figure.value + second.value * METRES[unit], "m", "length", whole=False), stop
         if unit is not None:
             return figure, end
         two_digits = (token.kind == "number" and len(token.text) == 2) or (
             second.spoken and second.value >= 10
         )
         if (token.glued or second.spoken) and two_digits:
-            return Figure(figure.value + second.value / 100, "m", "length", whole=False), after
+            return SaidFigure(figure.value + second.value / 100, "m", "length", whole=False), after
         if token.glued and token.kind == "number" and len(token.text) == 3:
-            return Figure(figure.value + second.value / 1000, "m", "length", whole=False), after
+            return SaidFigure(figure.value + second.value / 1000, "m", "length", whole=False), after
         if two_digits and second.value >= 10 and self._is_label(after):  # "1m 60 deep"
-            return Figure(figure.value + second.value / 100, "m", "length", whole=False), after
+            return SaidFigure(figure.value + second.value / 100, "m", "length", whole=False), after
         if token.glued or second.spoken:  # "1m6": six tenths or six hundredths
-            return Figure(figure.value, "m", "length", doubt=True), after
+            return SaidFigure(figure.value, "m", "length", doubt=True), after
         return figure, end

@@ -2,7 +2,7 @@
 
 from bot.language.lexicon import Language
 from bot.language.tokens import Token
-from bot.reading.text.spans import Figure
+from bot.reading.text.spans import SaidFigure
 
 PARTS = frozenset((2, 3, 4, 8, 16, 32))  # what a written fraction may divide by
 
@@ -20,7 +20,7 @@ class NumberReader:
         """The text at a place; "" beyond the ends."""
         return self.tokens[at].text if 0 <= at < len(self.tokens) else ""
 
-    def number(self, at: int) -> tuple[Figure, int] | None:
+    def number(self, at: int) -> tuple[SaidFigure, int] | None:
         token = self.tokens[at]
         if token.kind == "number":
             figure, end = self.digits(at)
@@ -31,9 +31,9 @@ class NumberReader:
             figure, end = spoken
         return self.and_a_half(figure, end)
 
-    def digits(self, at: int) -> tuple[Figure, int]:
+    def digits(self, at: int) -> tuple[SaidFigure, int]:
         text = self.tokens[at].text
-        figure = Figure(0.0, whole=text.isdigit())
+        figure = SaidFigure(0.0, whole=text.isdigit())
         if "," in text:
             whole, part = text.split(",")
             figure.grouped = len(part) == 3 and 0 < len(whole) <= 3 and whole != "0"
@@ -44,7 +44,7 @@ class NumberReader:
             return figure, end
         part_of = self.fraction(at)
         if part_of is not None and figure.value < part_of:
-            return Figure(figure.value / part_of, whole=False), at + 3
+            return SaidFigure(figure.value / part_of, whole=False), at + 3
         top = end + 1 if self.text(end) == "-" and self.tokens[end].glued else end  # "4-1/2"
         if top < len(self.tokens) and self.tokens[top].kind == "number" and self.tokens[top].text.isdigit():
             part_of = self.fraction(top)
@@ -67,7 +67,7 @@ class NumberReader:
             else None
         )
 
-    def spoken(self, at: int) -> tuple[Figure, int] | None:
+    def spoken(self, at: int) -> tuple[SaidFigure, int] | None:
         numbers, tokens = self.numbers, self.tokens
         text = tokens[at].text
         if text in numbers.half or text in numbers.quarter:
@@ -77,11 +77,11 @@ class NumberReader:
             if follows in numbers.half or follows in numbers.quarter:
                 return self.part(at + 1, 0.5 if follows in numbers.half else 0.25)
             if follows in numbers.hundred:
-                return Figure(100.0, spoken=True), at + 2
+                return SaidFigure(100.0, spoken=True), at + 2
             if follows in self.units and len(follows) > 2:
-                return Figure(1.0, spoken=True), at + 1
+                return SaidFigure(1.0, spoken=True), at + 1
             return None
-        figure = Figure(0.0, spoken=True)
+        figure = SaidFigure(0.0, spoken=True)
         if at and text in numbers.small and tokens[at - 1].text in self.language.vocabulary.say["unit"]:
             figure.value = float(numbers.small[text])  # "unit one six hundred psi"
             return figure, at + 1
@@ -111,12 +111,12 @@ class NumberReader:
             end = self.spoken_whole(end)[1]
         return (figure, end) if end > at else None
 
-    def part(self, at: int, value: float) -> tuple[Figure, int] | None:
+    def part(self, at: int, value: float) -> tuple[SaidFigure, int] | None:
         """Half or a quarter of a unit: "half a metre". Without a unit after it, nothing."""
         end = at + 1
         while self.text(end) in self.numbers.one or self.text(end) in self.language.vocabulary.say["of"]:
             end += 1
-        return (Figure(value, whole=False, spoken=True), end) if self.text(end) in self.units else None
+        return (SaidFigure(value, whole=False, spoken=True), end) if self.text(end) in self.units else None
 
     def spoken_whole(self, at: int) -> tuple[int, int]:
         numbers = self.numbers
@@ -157,7 +157,7 @@ class NumberReader:
             end += 1
         return digits, end
 
-    def and_a_half(self, figure: Figure, end: int) -> tuple[Figure, int]:
+    def and_a_half(self, figure: SaidFigure, end: int) -> tuple[SaidFigure, int]:
         """ "two and a half", "5 and a quarter", "one and 3/4"."""
         if not figure.whole or self.text(end) not in self.numbers.joined:
             return figure, end

@@ -5,7 +5,7 @@ from dataclasses import replace
 from bot.language.lexicon import A_REF, Language
 from bot.language.meanings import Meanings
 from bot.language.tokens import Token
-from bot.reading.text.spans import Piece
+from bot.reading.text.spans import Span
 
 
 def mended(tokens: list[Token], language: Language) -> list[Token]:
@@ -67,9 +67,9 @@ def _parted(token: Token, language: Language) -> list[Token] | None:
     return None
 
 
-def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
+def tagged(pieces: list[Span], language: Language) -> list[Span]:
     """The pieces with their meanings; the words of one phrase become one piece."""
-    out: list[Piece] = []
+    out: list[Span] = []
     at = 0
     count = len(pieces)
     while at < count:
@@ -93,7 +93,7 @@ def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
             said = [part for part in pieces[at:end] if part.kind != "ref"]
             text = " ".join(part.text for part in said)
             raw = " ".join(part.raw for part in said)
-            piece = Piece("word", text, raw, piece.glued)
+            piece = Span("word", text, raw, piece.glued)
         piece.tags = tags
         out.append(piece)
         refs = [part for part in pieces[at + 1 : end] if part.kind == "ref"]
@@ -104,7 +104,7 @@ def tagged(pieces: list[Piece], language: Language) -> list[Piece]:
     return out
 
 
-def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, Meanings] | None:
+def _longest(pieces: list[Span], at: int, language: Language) -> tuple[int, Meanings] | None:
     """The phrase of most words that starts here, and the piece after it. Small words may stand inside it."""
     entry = language.phrases.get(pieces[at].text)
     if entry is None:
@@ -128,7 +128,7 @@ def _longest(pieces: list[Piece], at: int, language: Language) -> tuple[int, Mea
     return best
 
 
-def _end(pieces: list[Piece], at: int, rest: tuple[str, ...], small: frozenset[str], most: int) -> int:
+def _end(pieces: list[Span], at: int, rest: tuple[str, ...], small: frozenset[str], most: int) -> int:
     """The piece after the rest of a phrase; 0 where it is not said."""
     for word in rest:
         while at < len(pieces) and pieces[at].text != word and most and _skipped(pieces[at], small):
@@ -140,9 +140,9 @@ def _end(pieces: list[Piece], at: int, rest: tuple[str, ...], small: frozenset[s
     return at
 
 
-def _skipped(piece: Piece, small: frozenset[str]) -> bool:
+def _skipped(piece: Span, small: frozenset[str]) -> bool:
     return piece.text in small if piece.kind == "word" else piece.kind == "ref"
 
 
-def _measures(piece: Piece) -> bool:
+def _measures(piece: Span) -> bool:
     return piece.figure is not None and piece.figure.kind in ("length", "pressure", "noise")

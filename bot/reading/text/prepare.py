@@ -11,15 +11,15 @@ from bot.reading.measures import lengths
 from bot.reading.text.clauses import Clause, clauses_of
 from bot.reading.text.figures import pieces_of
 from bot.reading.text.phrases import mended, tagged
-from bot.reading.text.spans import Piece
+from bot.reading.text.spans import Span
 
 
 @dataclass(slots=True)
-class Text:
+class PreparedText:
     """What every stage works from. `present` holds the meanings that occur anywhere in the message."""
 
     language: Language
-    pieces: list[Piece]
+    pieces: list[Span]
     clauses: list[Clause]
     found: Found
     imperial: bool
@@ -27,14 +27,16 @@ class Text:
     figures: bool = False
 
 
-def text_of(tokens: list[Token], language: Language) -> Text:
+def text_of(tokens: list[Token], language: Language) -> PreparedText:
     """The message in one language; figures that measure nothing are set aside."""
     pieces = tagged(pieces_of(mended(tokens, language), language), language)
     present: set[str] = set().union(*[piece.tags for piece in pieces])
     clauses = clauses_of(pieces, present, language)
     found = statements.find(clauses)
     figures = any(piece.figure is not None for piece in pieces)
-    text = Text(language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures)
+    text = PreparedText(
+        language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures
+    )
     if figures:
         _set_aside(pieces)
         if "flaw" in present:
@@ -43,7 +45,7 @@ def text_of(tokens: list[Token], language: Language) -> Text:
     return text
 
 
-def _set_aside(pieces: list[Piece]) -> None:
+def _set_aside(pieces: list[Span]) -> None:
     """Marks figures that measure nothing: counts, job numbers, times, weights."""
     for at, piece in enumerate(pieces):
         figure = piece.figure
@@ -57,7 +59,7 @@ def _set_aside(pieces: list[Piece]) -> None:
             piece.used = counted or _referred(pieces, at)
 
 
-def _set_flaws_aside(pieces: list[Piece]) -> None:
+def _set_flaws_aside(pieces: list[Span]) -> None:
     """Marks what measures a crack or a fall and not the trench: "crack 2 m long", "a 20 mm wide crack"."""
     flaws = [at for at, piece in enumerate(pieces) if "flaw" in piece.tags]
     if not flaws:
@@ -72,7 +74,7 @@ def _set_flaws_aside(pieces: list[Piece]) -> None:
             piece.used = after.used = True
 
 
-def _referred(pieces: list[Piece], at: int) -> bool:
+def _referred(pieces: list[Span], at: int) -> bool:
     """Whether a figure is the number of something: "job no. 1600"."""
     before = at - 1
     while (
@@ -84,7 +86,7 @@ def _referred(pieces: list[Piece], at: int) -> bool:
     return before >= 0 and "reference" in pieces[before].tags
 
 
-def set_elsewhere_aside(text: Text) -> None:
+def set_elsewhere_aside(text: PreparedText) -> None:
     """Figures and soil of another trench, another day, a question or a supposition are not of this one."""
     if text.present.isdisjoint(("elsewhere", "exist", "suppose")):
         return

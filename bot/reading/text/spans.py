@@ -5,22 +5,22 @@ from typing import Literal
 
 from bot.language.meanings import NONE, Meanings
 
-Kind = Literal["length", "bare", "pressure", "other", "ordinal", "noise"]
+SpanKind = Literal["length", "bare", "pressure", "other", "ordinal", "noise"]
 METRES = {"m": 1.0, "mm": 0.001, "cm": 0.01, "ft": 0.3048, "inch": 0.0254}
 BARS = {"bar": 1.0, "psi": 0.0689475729, "MPa": 10.0, "kPa": 0.01}
 
 
 @dataclass(slots=True, eq=False)
-class Figure:
+class SaidFigure:
     """A number as said. `whole` without decimals; `doubt` where the number itself has two readings."""
 
     value: float
     unit: str | None = None
-    kind: Kind = "bare"
+    kind: SpanKind = "bare"
     whole: bool = True
     spoken: bool = False
     doubt: bool = False
-    other: "Figure | None" = None  # the other end of a range
+    other: "SaidFigure | None" = None  # the other end of a range
     merged: bool = False  # the lesser end of a range, now part of the other
     falling: bool = False  # a range said of a bottom that falls
     grouped: bool = False  # written with a comma before three digits
@@ -37,14 +37,14 @@ class Figure:
 
 
 @dataclass(slots=True, eq=False)
-class Piece:
+class Span:
     """A word, mark, figure or trench reference of a message, in its place."""
 
     kind: Literal["word", "mark", "figure", "ref"]
     text: str
     raw: str
     glued: bool = False
-    figure: Figure | None = None
+    figure: SaidFigure | None = None
     tags: Meanings = NONE
     used: bool = False  # taken as a figure, label or word of something
     told: bool = False  # a fact was made of it
