@@ -44,7 +44,7 @@ class Service:
         self,
         store: Store,
         people: People,
-        books: Basis,
+        basis: Basis,
         clock: Clock,
         channels: Mapping[str, Channel] | None = None,
         new_code: Callable[[], str] = short_code,
@@ -54,23 +54,23 @@ class Service:
         self.sketches = Sketches(store.db, links)
         self._store = store
         self._arrivals = Arrivals(store.db)
-        self._records = Records(store.db, books.tables)
+        self._records = Records(store.db, basis.tables)
         self._people = people
-        self._books = books
+        self._basis = basis
         self._clock = clock
         self._channels = channels or {}
         self._ways = Route(store, self._channels)
         self._new_code = new_code
 
-    def use(self, books: Basis, people: People) -> None:
+    def use(self, basis: Basis, people: People) -> None:
         """Answer from these from now on. The trenches are worked again with them as they are looked at."""
-        self._books, self._people = books, people
-        self._records = Records(self._store.db, books.tables)
+        self._basis, self._people = basis, people
+        self._records = Records(self._store.db, basis.tables)
 
     def answer(self, message: Message) -> Answered:
         """Answer a message. One that came before has the same answer again and changes nothing."""
         begun = perf_counter()
-        return self._earlier(message) or self._answer(message, self._scene(message), begun)
+        return self._earlier(message) or self._answer(message, self._context(message), begun)
 
     def take_piece(self, piece: SmsPart) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
@@ -80,7 +80,7 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._scene(part), begun)
+        return earlier or self._put(self._partial(part, whole), self._context(part), begun)
 
     def take_receipt(self, channel: str, receipt: Receipt, now: datetime) -> None:
         """Note what became of a text sent before."""
@@ -94,7 +94,7 @@ class Service:
         repeat = channel and self._arrivals.repeat_of(message, channel.repeat_s)
         return self._store.answered(message.model_copy(update={"id": repeat})) if repeat else None
 
-    def _scene(self, message: Message) -> Context:
+    def _context(self, message: Message) -> Context:
         person = self._people.find(message.sender)
         site = self._people.site(person.site) if person else None
         return Context(
@@ -121,22 +121,22 @@ class Service:
         by = self._channels.get(channel)
         return by is not None and by.carries_pictures(linked=self.sketches.links is not None)
 
-    def _answer(self, message: Message, scene: Context, begun: float) -> Answered:
+    def _answer(self, message: Message, context: Context, begun: float) -> Answered:
         try:
             with self._store.db.atomic():
-                turn = converse(message, scene, self._books.tables, self._books.words, self._books.sayings)
-                return self._put(turn, scene, begun)
+                turn = converse(message, context, self._basis.tables, self._basis.words, self._basis.sayings)
+                return self._put(turn, context, begun)
         except sqlite3.Error:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, self._books.tables, self._books.sayings["en"])
-            return self._put(turn, scene, begun)
+            turn = failed(message, error, self._basis.tables, self._basis.sayings["en"])
+            return self._put(turn, context, begun)
 
-    def _put(self, turn: Turn, scene: Context, begun: float) -> Answered:
+    def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
-        answered = self._store.put(turn, scene.person, scene.site, now, took_us)
+        answered = self._store.put(turn, context.person, context.site, now, took_us)
         for trench in turn.trenches:
             self._records.put(trench, answered.exchange)
         by = self._channels.get(turn.message.channel)
@@ -144,20 +144,20 @@ class Service:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
             # Where no channel reaches somebody the text fails on this one, and the office sees that.
             alerts = [(alert, self._ways.to(text) or by) for alert, text in texts]
-            picture = self._sketch(turn, scene, answered.exchange, by, now)
+            picture = self._sketch(turn, context, answered.exchange, by, now)
             self.outbox.put(outbox.rows(str(answered.exchange), turn.reply, by, alerts, picture), now)
         return answered
 
     def _sketch(
-        self, turn: Turn, scene: Context, exchange: int, by: Channel, now: datetime
+        self, turn: Turn, context: Context, exchange: int, by: Channel, now: datetime
     ) -> outbox.Waiting | None:
         """Draw and keep what the turn shows, for its link or as a text that carries it."""
         carried = self._carries_pictures(by.name)
         trench = turn.sketched
-        if trench is None or scene.site is None or not (carried or scene.sketch_link):
+        if trench is None or context.site is None or not (carried or context.sketch_link):
             return None
-        rail_m = self._books.tables.kits[trench.kit].rail.length_m
-        drawn = for_phone(trench, rail_m, turn.manner, scene.now, shift(scene.site).zone)
+        rail_m = self._basis.tables.kits[trench.kit].rail.length_m
+        drawn = for_phone(trench, rail_m, turn.manner, context.now, shift(context.site).zone)
         self.sketches.put(exchange, drawn, now)
         if not carried:
             return None
@@ -170,5 +170,5 @@ class Service:
             reading=Reading(),
             outcome=Unclear(why="part of a text"),
             reply=Reply(to=part.sender, text=say),
-            stamp=self._books.tables.stamp,
+            stamp=self._basis.tables.stamp,
         )

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bot.commands import Commands, UsageError
-from bot.commands.log import books_of
+from bot.commands.log import basis_of
 from bot.config.people import People
 from bot.dialogue.context import Context
 from bot.dialogue.conversation import converse
@@ -28,15 +28,15 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the reply, or the outcome."""
-    books = books_of(args.db)
-    if args.kit and args.kit not in books.tables.kits:
-        raise UsageError(f"ask: there is no kit {args.kit!r}; there are {', '.join(books.tables.kits)}")
+    basis = basis_of(args.db)
+    if args.kit and args.kit not in basis.tables.kits:
+        raise UsageError(f"ask: there is no kit {args.kit!r}; there are {', '.join(basis.tables.kits)}")
     site = Site(ASKER.site, rulebook=args.rulebook, kit=args.kit)
     now = datetime.now(UTC)
-    scene = Context(now, ASKER, site, thread=None, trenches={}, people=People([ASKER], [site]))
+    context = Context(now, ASKER, site, thread=None, trenches={}, people=People([ASKER], [site]))
     message = Message(
         id="ask", channel="ask", sender=ASKER.number, text=args.text, sent_at=now, received_at=now
     )
-    turn = converse(message, scene, books.tables, books.words, books.sayings)
+    turn = converse(message, context, basis.tables, basis.words, basis.sayings)
     print(json.dumps(turn.outcome.public(), ensure_ascii=False) if args.json else turn.reply.text)
     return 0

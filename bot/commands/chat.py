@@ -29,9 +29,9 @@ def run(args: argparse.Namespace) -> int:
     """Answer each line until the input ends."""
     store = Store(args.db)
     try:
-        kept = InForce.load(store.db, args.people)
-        person = _who(kept.people, args.who)
-        service = Service(store, kept.people, kept.books, MachineClock())
+        in_force = InForce.load(store.db, args.people)
+        person = _who(in_force.people, args.who)
+        service = Service(store, in_force.people, in_force.basis, MachineClock())
         if sys.stdin.isatty():
             print(f"You are {person.name} ({person.role}) on {person.site}. Ctrl-D ends.")
         while (text := _line(f"{person.name}: ")) is not None:

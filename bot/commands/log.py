@@ -56,13 +56,13 @@ def existing(file: Path) -> Path:
     return file
 
 
-def books_of(file: Path | None) -> Basis:
+def basis_of(file: Path | None) -> Basis:
     """The books as the office of that database changed them; without one, as they came."""
     if file is None:
         return Basis.load()
     db = log.open_to_read(existing(file))
     try:
-        return InForce.load(db).books
+        return InForce.load(db).basis
     finally:
         db.close()
 

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from bot.commands import Commands, UsageError
-from bot.commands.log import books_of
+from bot.commands.log import basis_of
 from bot.reading.accuracy import measure
 
 
@@ -21,7 +21,7 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the figures, and each message that was read otherwise than expected."""
-    vocabulary = books_of(args.db).words
+    vocabulary = basis_of(args.db).words
     try:
         with args.file.open(encoding="utf-8") as lines:
             found = measure(lines, vocabulary)

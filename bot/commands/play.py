@@ -19,16 +19,16 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print each story as played. 1 where one differs from its file."""
-    books = Basis.load()
+    basis = Basis.load()
     differs: list[str] = []
     for file in args.files:
         story = read_story(file)
-        played = play(story, books)
+        played = play(story, basis)
         for one in played:
             print(shown(one))
         if args.rewrite:
             file.write_text(rewritten(story, [(one.bot, one.others) for one in played]), encoding="utf-8")
-            played = play(read_story(file), books)
+            played = play(read_story(file), basis)
         differs += [f"{file.name}: {why}" for one in played for why in one.differs]
     print("\n".join(["DIFFERS", *differs]) if differs else "As written.")
     return 1 if differs else 0

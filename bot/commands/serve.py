@@ -72,18 +72,18 @@ def run(args: argparse.Namespace) -> int:
     if wanted.people:
         People.load(wanted.people)  # before a log is made: a file that cannot be read leaves none behind
     store = Store(wanted.db)
-    kept = InForce.load(store.db, wanted.people)
-    warn(kept)
+    in_force = InForce.load(store.db, wanted.people)
+    warn(in_force)
     if settings.is_mute(channels):
         log.warning(settings.MUTE)
-    books, people = kept.books, kept.people
+    basis, people = in_force.basis, in_force.people
     if args.demo and store.latest_sent() is None:
-        seed(store, people, books, datetime.now(UTC))
+        seed(store, people, basis, datetime.now(UTC))
     clock = _clock(wanted, store)
-    service = Service(store, people, books, clock, channels, links=wanted.links)
-    reminders = Reminders(store, people, books, Route(store, channels))
+    service = Service(store, people, basis, clock, channels, links=wanted.links)
+    reminders = Reminders(store, people, basis, Route(store, channels))
     app = application(store, service, reminders, clock, channels)
-    setup_office(app, store, wanted.db, kept, clock)
+    setup_office(app, store, wanted.db, in_force, clock)
     password = _demo_user(store) if args.demo else ""
     gc.freeze()
     gc.enable()

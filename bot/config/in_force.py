@@ -14,7 +14,7 @@ from bot.config.revisions import Revision, digest_of
 from bot.config.shipped import PEOPLE
 from knowledge.tables.sourced import DataError
 
-log = logging.getLogger("trenchword.kept")
+log = logging.getLogger("trenchword.in_force")
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class InForce:
     figures are taken away unseen. `undecided` names those that came anew since.
     """
 
-    books: Basis
+    basis: Basis
     people: People
     shipped: Mapping[str, str]
     changed: Mapping[str, Revision]
@@ -37,10 +37,10 @@ class InForce:
         they were read before. Raises DataError with file, key and reason."""
         crew = People.load(people) if people else People()
         listed = people.read_bytes().decode() if people else ""
-        kept = cls(came or Basis.load(), crew, shipped.shipped() | {PEOPLE: listed}, {})
+        in_force = cls(came or Basis.load(), crew, shipped.shipped() | {PEOPLE: listed}, {})
         found = revisions.latest(db) if db and "changes" in db.table_names() else {}
         try:
-            return kept.with_changes(found)
+            return in_force.with_changes(found)
         except DataError as error:
             if not found:
                 raise
@@ -87,10 +87,10 @@ class InForce:
         return dict.fromkeys(self.texts.keys() - after.texts.keys(), "")
 
     def _read(self, other: Mapping[str, str]) -> "InForce":
-        books = self.books.with_changed(other, self.texts)
+        basis = self.basis.with_changed(other, self.texts)
         people = People.read(other[PEOPLE]) if PEOPLE in other else self.people
-        people.check_kits(books.tables.kits)
-        return replace(self, books=books, people=people)
+        people.check_kits(basis.tables.kits)
+        return replace(self, basis=basis, people=people)
 
 
 def _is_change(change: Revision) -> bool:
@@ -98,10 +98,14 @@ def _is_change(change: Revision) -> bool:
     return digest_of(change.text or "") != change.shipped
 
 
-def warn(kept: InForce) -> None:
+def warn(in_force: InForce) -> None:
     """Say on the service's own log what lies over what came."""
-    for name in kept.undecided:
+    for name in in_force.undecided:
         log.error("%s: changed in the office, and came otherwise since: the office's is in force", name)
-    laid = [n for n in kept.changed if kept.texts.get(n) != kept.shipped.get(n) and not kept.is_undecided(n)]
+    laid = [
+        n
+        for n in in_force.changed
+        if in_force.texts.get(n) != in_force.shipped.get(n) and not in_force.is_undecided(n)
+    ]
     if laid:
         log.info("changed in the office: %s", ", ".join(laid))

@@ -19,18 +19,18 @@ from knowledge.entry.watch import Due, due
 class Reminders:
     """What falls due on the open trenches. Every method runs inside the store's open transaction."""
 
-    def __init__(self, store: Store, people: People, books: Basis, ways: Route) -> None:
+    def __init__(self, store: Store, people: People, basis: Basis, ways: Route) -> None:
         self._store = store
         self._people = people
-        self._books = books
+        self._basis = basis
         self._ways = ways
-        self._records = Records(store.db, books.tables)
+        self._records = Records(store.db, basis.tables)
         self._outbox = Outbox(store.db)
 
-    def use(self, books: Basis, people: People) -> None:
+    def use(self, basis: Basis, people: People) -> None:
         """Remind by these from now on."""
-        self._books, self._people = books, people
-        self._records = Records(self._store.db, books.tables)
+        self._basis, self._people = basis, people
+        self._records = Records(self._store.db, basis.tables)
 
     def sites(self) -> list[str]:
         """The sites that have an open trench."""
@@ -42,7 +42,7 @@ class Reminders:
         """Put into the outbox what is due on a site at `now`; `at` is the machine's time, for sending."""
         terms = self._people.site(site)
         trenches = self._records.open(site).values()
-        for each in due(trenches, now, self._books.tables, shift(terms)):
+        for each in due(trenches, now, self._basis.tables, shift(terms)):
             for person in self._people.on_site(site):
                 if person.role in each.to:
                     self._put(each, person, at)
@@ -58,6 +58,6 @@ class Reminders:
 
     def _said(self, each: Due, person: Person) -> str:
         """The sentence in the language in which this person last texted."""
-        sayings = self._books.sayings.get(self._store.language(person.number))
+        sayings = self._basis.sayings.get(self._store.language(person.number))
         template = sayings.rules.get(each.id) if sayings else None
         return fill(template, each.numbers) if template else each.say

@@ -30,20 +30,20 @@ class Played:
     differs: list[str]
 
 
-def play(story: Story, books: Basis) -> list[Played]:
+def play(story: Story, basis: Basis) -> list[Played]:
     """Play a story on a new log in memory. Raises ChatError where its site is not believable."""
     store = Store(":memory:")
     try:
-        return play_on(store, story, crew(story), books, FIRST_DAY)
+        return play_on(store, story, crew(story), basis, FIRST_DAY)
     finally:
         store.close()
 
 
-def play_on(store: Store, story: Story, people: People, books: Basis, day: datetime) -> list[Played]:
+def play_on(store: Store, story: Story, people: People, basis: Basis, day: datetime) -> list[Played]:
     """Play a story on a log, beginning on `day`; who speaks is looked up by name."""
     names = {person.number: person.name for person in people}
     numbers = {name: number for number, name in names.items()}
-    service = Service(store, people, books, MessageClock(), new_code=lambda: CODE)
+    service = Service(store, people, basis, MessageClock(), new_code=lambda: CODE)
     played = []
     for said in story.said:
         at = day + said.after

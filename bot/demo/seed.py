@@ -18,10 +18,10 @@ def stories() -> list[Story]:
     return [read_story(file) for file in sorted(CHATS.glob("*.chat"))]
 
 
-def seed(store: Store, people: People, books: Basis, today: datetime) -> int:
+def seed(store: Store, people: People, basis: Basis, today: datetime) -> int:
     """Play what this crew could have said, a story a day up to yesterday. Returns how many exchanges."""
     names = {person.name for person in people}
     told = [story for story in stories() if not story.site and {s.name for s in story.said} <= names]
     first = today.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0) - timedelta(len(told))
-    played = [play_on(store, story, people, books, first + timedelta(at)) for at, story in enumerate(told)]
+    played = [play_on(store, story, people, basis, first + timedelta(at)) for at, story in enumerate(told)]
     return sum(len(story) for story in played)

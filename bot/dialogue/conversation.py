@@ -33,18 +33,18 @@ ANSWERS: Mapping[Purpose, Callable[[Case], Answer]] = {
 
 
 def converse(
-    message: Message, scene: Context, tables: Tables, words: Lexicon, sayings: Mapping[str, Catalog]
+    message: Message, context: Context, tables: Tables, words: Lexicon, sayings: Mapping[str, Catalog]
 ) -> Turn:
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
-    if scene.person is None or scene.site is None:
+    if context.person is None or context.site is None:
         return _stranger(message, tables, sayings["en"])
-    heard = _hear(message, scene, words)
-    place = which_trench.find(heard.reading, scene)
+    heard = _hear(message, context, words)
+    place = which_trench.find(heard.reading, context)
     pen, english = (
-        replies.ReplyWriter(sayings[language], heard.manner, shift(scene.site).zone)
+        replies.ReplyWriter(sayings[language], heard.manner, shift(context.site).zone)
         for language in (heard.manner.language, "en")
     )
-    case = Case(message, heard, place, scene, scene.person, scene.site, tables, pen, english)
+    case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
     answer = _answer(case)
     reviewed = words.languages[heard.manner.language].vocabulary.reviewed
     text = answer.text if reviewed else replies.marked(pen, answer.text)
@@ -87,9 +87,9 @@ def _stranger(message: Message, tables: Tables, sayings: Catalog) -> Turn:
     )
 
 
-def _hear(message: Message, scene: Context, words: Lexicon) -> Heard:
+def _hear(message: Message, context: Context, words: Lexicon) -> Heard:
     """The reading; an answer to what the sender was asked is read together with what it was asked about."""
-    thread = scene.fresh
+    thread = context.fresh
     if thread is None:
         return read(message.text, words)
     alone = read(message.text, words, thread.asked, thread.held, thread.language)
@@ -113,7 +113,7 @@ def _answer(case: Case) -> Answer:
 
 def _thread(case: Case, answer: Answer) -> Thread:
     """Where the conversation stands after this turn. A code counts once: any try at it ends it."""
-    before = case.scene.thread
+    before = case.context.thread
     tried = case.heard.reading.code is not None
     keeps = before if before and before.code and not tried and not answer.code else None
     return Thread(
@@ -132,14 +132,14 @@ def _thread(case: Case, answer: Answer) -> Thread:
 
 def _asked(case: Case, answer: Answer) -> tuple[str, ...]:
     """What the sender is asked. What is reported meanwhile answers no question: the last one still stands."""
-    before = case.scene.fresh
+    before = case.context.fresh
     stands = before is not None and isinstance(answer.outcome, Noted) and answer.ref == before.trench
     return answer.asked or (before.asked if before is not None and stands else ())
 
 
 def _held(case: Case, answer: Answer) -> str:
     """The text that is asked about; asked the same again, it is still the first."""
-    before = case.scene.fresh
+    before = case.context.fresh
     if before and before.held and _asked(case, answer) == before.asked:
         return before.held
     return case.message.text if answer.asked else ""

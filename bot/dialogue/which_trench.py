@@ -18,21 +18,21 @@ class TrenchMeant:
     candidates: tuple[str, ...] = ()
 
 
-def find(reading: Reading, scene: Context) -> TrenchMeant:
+def find(reading: Reading, context: Context) -> TrenchMeant:
     """The trench that the message names; else the one last spoken of; else the only one open.
 
     A sizing that tells a trench whole, with no reference, after the last one was sized, is a new trench: the
     reply names it, so that a mix-up shows. Where several are open and none was spoken of, none is guessed.
     """
-    trenches = scene.trenches
+    trenches = context.trenches
     if reading.trench:
         return TrenchMeant(reading.trench, trenches.get(reading.trench))
-    thread = scene.fresh
+    thread = context.fresh
     spoken = thread.trench if thread and thread.trench in trenches else None
     if reading.purpose == "size":
         whole = all(getattr(reading, name) is not None for name in WHOLE)
         if spoken is None or (whole and trenches[spoken].plan is not None):
-            return TrenchMeant(scene.next_ref)
+            return TrenchMeant(context.next_ref)
         return TrenchMeant(spoken, trenches[spoken])
     if spoken is None and len(trenches) == 1:
         spoken = next(iter(trenches))

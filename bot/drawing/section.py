@@ -30,7 +30,7 @@ class Paper:
     font: float
 
 
-DESK = Paper(wide=1000, left=46, long=520, tall=300, across=835, stacked=False, font=12)
+OFFICE = Paper(wide=1000, left=46, long=520, tall=300, across=835, stacked=False, font=12)
 PHONE = Paper(wide=400, left=54, long=226, tall=200, across=200, stacked=True, font=13)
 
 

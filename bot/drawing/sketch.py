@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from bot.drawing.cross_section import cross_section
 from bot.drawing.long_section import long_section
-from bot.drawing.section import BELOW, DESK, PHONE, TOP, Paper, Scale, measure
+from bot.drawing.section import BELOW, OFFICE, PHONE, TOP, Paper, Scale, measure
 from bot.drawing.svg import drawing, group, text
 from bot.language.measures import Measures
 from bot.message import Manner
@@ -30,7 +30,7 @@ def sketch(
     rail_m: Metre,
     name: str = "sketch",
     manner: Manner | None = None,
-    paper: Paper = DESK,
+    paper: Paper = OFFICE,
     head: tuple[str, ...] = (),
 ) -> Markup:
     """The sketch as an SVG element. `rail_m` is the length of the kit's rails, `head` its lines on top."""

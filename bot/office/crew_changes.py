@@ -43,7 +43,7 @@ def notes(before: InForce, after: InForce, trenches: Sequence[OpenTrench], now: 
 
 
 def _people(before: InForce, after: InForce) -> Iterator[Note]:
-    then, now = ({person.number: person for person in kept.people} for kept in (before, after))
+    then, now = ({person.number: person for person in in_force.people} for in_force in (before, after))
     for number in dict.fromkeys((*then, *now)):
         old, new = then.get(number), now.get(number)
         if old and not new:
@@ -65,8 +65,8 @@ def _person(before: InForce, after: InForce, old: Person, new: Person) -> Iterat
 
 
 def _sites(before: InForce, after: InForce, trenches: Sequence[OpenTrench]) -> Iterator[Note]:
-    then, now = ({site.name: site for site in kept.people.described} for kept in (before, after))
-    worked, working = ({person.site for person in kept.people} for kept in (before, after))
+    then, now = ({site.name: site for site in in_force.people.described} for in_force in (before, after))
+    worked, working = ({person.site for person in in_force.people} for in_force in (before, after))
     for name in sorted(then.keys() | now.keys() | working):
         old, new = before.people.site(name), after.people.site(name)
         if name not in now and (name in then or name not in worked):
@@ -120,7 +120,7 @@ def _allowances(
 ) -> Iterator[Note]:
     """People who are in a trench by the word of somebody who could not let them in any more."""
     for site, trench in trenches:
-        given = allowance(trench, now, before.books.tables, shift(site))
+        given = allowance(trench, now, before.basis.tables, shift(site))
         giver = after.people.find(given.number) if given else None
         able = giver and giver.site == site.name and "let people in" in _acts(after, giver.role)
         if given and not able:
@@ -131,16 +131,16 @@ def _allowances(
             )
 
 
-def _acts(kept: InForce, role: Role) -> list[str]:
-    return [said for act, said in ACTS.items() if act in kept.books.tables.entry.roles[role].may]
+def _acts(in_force: InForce, role: Role) -> list[str]:
+    return [said for act, said in ACTS.items() if act in in_force.basis.tables.entry.roles[role].may]
 
 
 def _named(person: Person) -> str:
     return f"{person.name} ({person.number}), {person.role} on {person.site},"
 
 
-def _kit(kept: InForce, site: Site) -> str:
-    return site.kit or kept.books.tables.rulebook(site.rulebook).kit
+def _kit(in_force: InForce, site: Site) -> str:
+    return site.kit or in_force.basis.tables.rulebook(site.rulebook).kit
 
 
 def _terms(site: Site) -> str:

@@ -28,21 +28,21 @@ T = TypeVar("T")
 class ReadConnection:
     """One reading thread's own connection, and the trench records read by it."""
 
-    def __init__(self, file: Path, books: Basis) -> None:
+    def __init__(self, file: Path, basis: Basis) -> None:
         self.db: Database = open_to_read(file)
-        self.use(books)
+        self.use(basis)
 
-    def use(self, books: Basis) -> None:
+    def use(self, basis: Basis) -> None:
         """Work the records with these from now on."""
-        self.books, self.records = books, Records(self.db, books.tables)
+        self.basis, self.records = basis, Records(self.db, basis.tables)
 
 
 class Reader:
     """Reads the database on threads of its own, each with its own read-only connection."""
 
-    def __init__(self, file: Path, books: Basis) -> None:
+    def __init__(self, file: Path, basis: Basis) -> None:
         self._file = file
-        self.books = books
+        self.basis = basis
         self._own = threading.local()
         self._threads = ThreadPoolExecutor(max_workers=2, thread_name_prefix="office")
 
@@ -52,15 +52,15 @@ class Reader:
 
     def _found(self, find: Callable[[ReadConnection], T]) -> T:
         if not hasattr(self._own, "shelf"):
-            self._own.shelf = ReadConnection(self._file, self.books)
-        shelf: ReadConnection = self._own.shelf
-        if shelf.books is not self.books:
-            shelf.use(self.books)
-        shelf.db.execute("BEGIN")
+            self._own.connection = ReadConnection(self._file, self.basis)
+        connection: ReadConnection = self._own.connection
+        if connection.basis is not self.basis:
+            connection.use(self.basis)
+        connection.db.execute("BEGIN")
         try:
-            return find(shelf)
+            return find(connection)
         finally:
-            shelf.db.execute("ROLLBACK")
+            connection.db.execute("ROLLBACK")
 
     def stop(self) -> None:
         """Let the threads end."""
@@ -75,20 +75,20 @@ class OfficeContext:
     db: Database
     write: Submit
     read: Reader
-    kept: InForce
+    in_force: InForce
     clock: Clock
 
-    def use(self, kept: InForce) -> None:
+    def use(self, in_force: InForce) -> None:
         """Show these from now on."""
-        self.kept, self.read.books = kept, kept.books
+        self.in_force, self.read.basis = in_force, in_force.basis
 
     @property
-    def books(self) -> Basis:
-        return self.kept.books
+    def basis(self) -> Basis:
+        return self.in_force.basis
 
     @property
     def people(self) -> People:
-        return self.kept.people
+        return self.in_force.people
 
     @property
     def now(self) -> datetime:
@@ -106,4 +106,4 @@ class OfficeContext:
         return [self.people.site(name) for name in names]
 
 
-DESK = web.AppKey("desk", OfficeContext)
+OFFICE = web.AppKey("desk", OfficeContext)

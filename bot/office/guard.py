@@ -9,7 +9,7 @@ from aiohttp import web
 from aiohttp.typedefs import Handler
 
 from bot.office import users
-from bot.office.database import DESK
+from bot.office.database import OFFICE
 from bot.office.render import page
 from bot.office.visitor import COOKIE, USER, by_https, form_token
 
@@ -70,7 +70,9 @@ async def guard(request: web.Request, handler: Handler) -> web.StreamResponse:
 
 async def _know(request: web.Request) -> None:
     token, now = request.cookies.get(COOKIE, ""), datetime.now(UTC)
-    found = await request.config_dict[DESK].read(lambda shelf: users.signed_in(shelf.db, token, now))
+    found = await request.config_dict[OFFICE].read(
+        lambda connection: users.signed_in(connection.db, token, now)
+    )
     if found:
         request[USER] = found
     elif not request.path.startswith(OPEN):

@@ -8,7 +8,7 @@ from aiohttp import web
 
 from bot.clock import Clock
 from bot.config.in_force import InForce
-from bot.office.database import DESK, OfficeContext, Reader
+from bot.office.database import OFFICE, OfficeContext, Reader
 from bot.office.guard import add_headers, guard
 from bot.office.pages import (
     changes,
@@ -26,9 +26,9 @@ from bot.office.pages import (
     words,
 )
 from bot.office.pages.set_up import VERIFYING
-from bot.office.saving import KEEPING, Keeping
+from bot.office.saving import SAVING, Saving
 from bot.storage.turns import Store
-from bot.web.app import SHOP
+from bot.web.app import HOOKS
 
 FAMILIES = (
     sign_in, today, live, log_list, exchange, take_away, trench, reports, set_up, crew, figures, words,
@@ -39,17 +39,17 @@ STATIC = Path(__file__).parent / "static"
 
 def setup(app: web.Application, store: Store, file: Path, in_force: InForce, clock: Clock) -> None:
     """Mount the office. `file` is the one that `store` writes: pages read it on connections of their own."""
-    office = web.Application(middlewares=[guard])
-    read = Reader(file, in_force.books)
-    desk = office[DESK] = OfficeContext(file, store.db, app[SHOP].submit, read, in_force, clock)
-    office[KEEPING] = Keeping(desk, app[SHOP].use)
-    watch = office[live.WATCH] = live.Watch(desk)
-    office[VERIFYING] = asyncio.Semaphore(1)
-    office[sign_in.ATTEMPTS] = sign_in.Attempts()
+    pages = web.Application(middlewares=[guard])
+    read = Reader(file, in_force.basis)
+    office = pages[OFFICE] = OfficeContext(file, store.db, app[HOOKS].submit, read, in_force, clock)
+    pages[SAVING] = Saving(office, app[HOOKS].use)
+    watch = pages[live.WATCH] = live.Watch(office)
+    pages[VERIFYING] = asyncio.Semaphore(1)
+    pages[sign_in.ATTEMPTS] = sign_in.Attempts()
     for family in FAMILIES:
-        office.add_routes(family.routes)
-    office.router.add_static("/static/", STATIC)
-    office.on_response_prepare.append(add_headers)
+        pages.add_routes(family.routes)
+    pages.router.add_static("/static/", STATIC)
+    pages.on_response_prepare.append(add_headers)
 
     async def run(_: web.Application) -> AsyncIterator[None]:
         yield
@@ -61,7 +61,7 @@ def setup(app: web.Application, store: Store, file: Path, in_force: InForce, clo
     async def to_office(_: web.Request) -> web.StreamResponse:
         raise web.HTTPSeeOther("/office/")
 
-    office.cleanup_ctx.append(run)
-    office.on_shutdown.append(let_go)
+    pages.cleanup_ctx.append(run)
+    pages.on_shutdown.append(let_go)
     app.add_routes([web.get("/", to_office), web.get("/office", to_office)])
-    app.add_subapp("/office/", office)
+    app.add_subapp("/office/", pages)

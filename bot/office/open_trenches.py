@@ -59,17 +59,19 @@ class Standing:
         return "No entry"
 
 
-def standings(shelf: ReadConnection, desk: OfficeContext, now: datetime) -> list[Standing]:
+def standings(connection: ReadConnection, office: OfficeContext, now: datetime) -> list[Standing]:
     """Every open trench of every site, the most pressing first, then the latest heard of."""
-    found = [standing(trench, site, desk.books.tables, now) for site, trench in open_trenches(shelf, desk)]
+    found = [
+        standing(trench, site, office.basis.tables, now) for site, trench in open_trenches(connection, office)
+    ]
     latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
     return sorted(latest, key=lambda each: each.rank)
 
 
-def open_trenches(shelf: ReadConnection, desk: OfficeContext) -> list[tuple[Site, Trench]]:
+def open_trenches(connection: ReadConnection, office: OfficeContext) -> list[tuple[Site, Trench]]:
     """Every open trench with its site."""
-    sites = map(desk.people.site, _sites(shelf.db))
-    return [(site, trench) for site in sites for trench in shelf.records.open(site.name).values()]
+    sites = map(office.people.site, _sites(connection.db))
+    return [(site, trench) for site in sites for trench in connection.records.open(site.name).values()]
 
 
 def standing(trench: Trench, site: Site, tables: Tables, now: datetime) -> Standing:

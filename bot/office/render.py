@@ -11,7 +11,7 @@ import jinja2
 from aiohttp import web
 from markupsafe import Markup, escape
 
-from bot.office.database import DESK
+from bot.office.database import OFFICE
 from bot.office.visitor import COOKIE, USER, form_token
 from knowledge.units import printed
 
@@ -21,13 +21,13 @@ EXCERPT = 180  # signs of a text shown in a list
 
 def page(request: web.Request, template: str, status: int = 200, **data: Any) -> web.Response:
     """A page made from a template, with what every page needs."""
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     text = _TEMPLATES.get_template(template).render(
         user=request.get(USER),
         form_token=form_token(request.cookies.get(COOKIE, "")),
         here=request.path,
-        zone=desk.zone,
-        undecided=desk.kept.undecided,
+        zone=office.zone,
+        undecided=office.in_force.undecided,
         **data,
     )
     return web.Response(text=text, content_type="text/html", status=status)

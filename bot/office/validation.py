@@ -21,7 +21,7 @@ SPOKEN = ("say", "ask", "detail")
 KeyPath = tuple[str, ...]
 
 
-def check(name: str, text: str, came: str, books: Basis) -> None:
+def check(name: str, text: str, came: str, basis: Basis) -> None:
     """Raise DataError, with file, key and reason, where answers would fail with this text of a file.
 
     `came` is the file as it came, "" for a new kit; `books` are the ones read with the text.
@@ -31,15 +31,15 @@ def check(name: str, text: str, came: str, books: Basis) -> None:
         if isinstance(value, float) and not math.isfinite(value):
             raise DataError(f"{name}: {'.'.join(path)}: not a number")
     if name.startswith(shipped.WORDS):
-        _check_language(name, now, then, books)
+        _check_language(name, now, then, basis)
     elif not name.startswith(shipped.KITS):
         _check_named(name, now, then)
         _check_sentences(name, now, then)
-    _check_answers(name, books)
+    _check_answers(name, basis)
 
 
-def _check_language(name: str, now: dict[str, Any], then: dict[str, Any], books: Basis) -> None:
-    english = books.sayings["en"]
+def _check_language(name: str, now: dict[str, Any], then: dict[str, Any], basis: Basis) -> None:
+    english = basis.sayings["en"]
     for section in SPOKEN:
         said, known = now.get(section, {}), then.get(section, {}) if name == "words/en.toml" else {}
         if gone := known.keys() - said.keys():
@@ -47,7 +47,7 @@ def _check_language(name: str, now: dict[str, Any], then: dict[str, Any], books:
         for key, sentence in said.items():
             original = known.get(key) or getattr(english, section).get(key, "")
             _check_blanks(f"{name}: {section}.{key}", sentence, blanks(name, key, original))
-    core = of_the_core(books.tables)
+    core = of_the_core(basis.tables)
     for key, sentence in now.get("rules", {}).items():
         _check_blanks(f"{name}: rules.{key}", sentence, blanks(name, key, core.get(key, sentence)))
 
@@ -107,11 +107,11 @@ def _check_blanks(where: str, sentence: object, known: set[str]) -> None:
         raise DataError(f"{where}: nothing fills the blank {min(strange)!r}; there are: {fillable}")
 
 
-def _check_answers(name: str, books: Basis) -> None:
+def _check_answers(name: str, basis: Basis) -> None:
     for file in sorted(CHATS.glob("*.chat")):
         story, store = read_story(file), Store(":memory:")
         try:
-            play_on(store, story, crew(story), books, FIRST_DAY)
+            play_on(store, story, crew(story), basis, FIRST_DAY)
             failed = store.db.execute("SELECT text, error FROM turns WHERE error != ''").fetchone()
         finally:
             store.close()

@@ -34,8 +34,8 @@ def consequences(
     for site, trench in trenches:
         there = after.people.site(site.name)
         each = (
-            *_sizing(trench, before.books.tables, after.books.tables),
-            *_entry(trench, now, (before.books.tables, site), (after.books.tables, there)),
+            *_sizing(trench, before.basis.tables, after.basis.tables),
+            *_entry(trench, now, (before.basis.tables, site), (after.basis.tables, there)),
         )
         if each:
             found.append(Consequence(site, trench, each))

@@ -61,10 +61,10 @@ class HookService:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
         return asyncio.wrap_future(self.writer.submit(work))
 
-    def use(self, books: Basis, people: People) -> None:
+    def use(self, basis: Basis, people: People) -> None:
         """Answer and remind from these from the next message on. Runs between two, by `submit`."""
-        self.service.use(books, people)
-        self.reminders.use(books, people)
+        self.service.use(basis, people)
+        self.reminders.use(basis, people)
 
     def paces(self, channel: Channel, message: Message) -> bool:
         """Whether its sender and its channel may send one more text now."""
@@ -89,7 +89,7 @@ class HookService:
             self.refusals.written(ones)
 
 
-SHOP = web.AppKey("shop", HookService)
+HOOKS = web.AppKey("shop", HookService)
 
 
 def application(
@@ -98,7 +98,7 @@ def application(
     """The service on HTTP. Stopping it answers what was taken and closes the log."""
     most = max(FORM, *(channel.body_limit for channel in channels.values()))
     app = web.Application(client_max_size=most + 1)
-    shop = app[SHOP] = HookService(store, service, reminders, channels)
+    hooks = app[HOOKS] = HookService(store, service, reminders, channels)
     app.add_routes(
         [
             web.get("/health", health),
@@ -109,16 +109,20 @@ def application(
         ]
     )
 
-    sketch_page.setup(app, service.sketches, shop.submit)
+    sketch_page.setup(app, service.sketches, hooks.submit)
 
     async def run(_: web.Application) -> AsyncIterator[None]:
-        work = (shop.sending.run(), _remind(shop, reminders, clock), _keep_refusals(shop))
+        work = (
+            hooks.sending.run(),
+            _remind(hooks, reminders, clock),
+            _keep_refusals(hooks),
+        )
         tasks = [asyncio.create_task(each) for each in work]
         yield
         for task in tasks:
             task.cancel()
-        await asyncio.gather(*tasks, shop.keep_refusals(), return_exceptions=True)
-        await asyncio.to_thread(shop.writer.stop)
+        await asyncio.gather(*tasks, hooks.keep_refusals(), return_exceptions=True)
+        await asyncio.to_thread(hooks.writer.stop)
         store.close()
 
     app.cleanup_ctx.append(run)
@@ -131,83 +135,83 @@ async def _add_headers(_: web.Request, response: web.StreamResponse) -> None:
     response.headers.pop("Server", None)  # which versions run here is nobody's business
 
 
-async def _remind(shop: HookService, reminders: Reminders, clock: Clock) -> None:
+async def _remind(hooks: HookService, reminders: Reminders, clock: Clock) -> None:
     """Put what falls due into the outbox, site by site, so that no message waits long for it."""
     while True:
         try:
-            for site in await shop.submit(reminders.sites):
-                await shop.submit(partial(reminders.remind, site, clock.now(), datetime.now(UTC)))
+            for site in await hooks.submit(reminders.sites):
+                await hooks.submit(partial(reminders.remind, site, clock.now(), datetime.now(UTC)))
         except Exception:
             log.exception("reminders")
         await asyncio.sleep(REMIND_EVERY_S)
 
 
-async def _keep_refusals(shop: HookService) -> None:
+async def _keep_refusals(hooks: HookService) -> None:
     while True:
         with suppress(sqlite3.Error, Busy):  # they wait, and are written later
-            await shop.keep_refusals()
+            await hooks.keep_refusals()
         await asyncio.sleep(KEEP_REFUSED_EVERY_S)
 
 
 async def health(request: web.Request) -> web.Response:
     """Whether the service answers, and how many messages wait."""
-    return web.json_response({"ok": True, "waiting": request.app[SHOP].writer.waiting})
+    return web.json_response({"ok": True, "waiting": request.app[HOOKS].writer.waiting})
 
 
 async def metrics(request: web.Request) -> web.Response:
     """Counts for whoever watches over the service."""
-    shop = request.app[SHOP]
-    text = shop.metrics.text(shop.writer.waiting, await shop.submit(shop.service.outbox.counts))
+    hooks = request.app[HOOKS]
+    text = hooks.metrics.text(hooks.writer.waiting, await hooks.submit(hooks.service.outbox.counts))
     return web.Response(body=text.encode(), headers={"Content-Type": CONTENT_TYPE})
 
 
 async def openapi(request: web.Request) -> web.Response:
     """The hooks that are set up, as an OpenAPI description."""
-    return web.json_response(description(request.app[SHOP].channels, version("trenchword")))
+    return web.json_response(description(request.app[HOOKS].channels, version("trenchword")))
 
 
 async def hook(request: web.Request) -> web.Response:
     """Hand a hook to its channel, keep what it brought, and only then answer it."""
     name = request.match_info["channel"]
-    shop = request.app[SHOP]
-    channel = shop.channels.get(name)
+    hooks = request.app[HOOKS]
+    channel = hooks.channels.get(name)
     if channel is None:
         return web.json_response({"error": f"there is no channel {name!r}"}, status=404)
     try:
         taken = channel.read(await _hook(request, channel))
     except BadHook as bad:
         log.warning("hook refused: channel=%s status=%d why=%s", name, bad.status, bad.why)
-        shop.refusals.add(RefusedText(name, "", bad.why, datetime.now(UTC)))
+        hooks.refusals.add(RefusedText(name, "", bad.why, datetime.now(UTC)))
         answer = channel.refuse(bad)
     else:
-        answer = taken.answer or await _answer(shop, channel, taken)
-    shop.metrics.answered(name, answer.status)
+        answer = taken.answer or await _answer(hooks, channel, taken)
+    hooks.metrics.answered(name, answer.status)
     return _response(answer)
 
 
-async def _answer(shop: HookService, channel: Channel, taken: Taken) -> HookAnswer:
+async def _answer(hooks: HookService, channel: Channel, taken: Taken) -> HookAnswer:
     messages = [*taken.messages, *(piece.message for piece in taken.pieces)]
-    if not all(shop.paces(channel, message) for message in messages):
-        return shop.refuse(channel, messages, "too many texts")
+    if not all(hooks.paces(channel, message) for message in messages):
+        return hooks.refuse(channel, messages, "too many texts")
     for picture in taken.pictures:
         log.info("picture not kept: channel=%s message=%s", channel.name, picture.message_id)
     now = datetime.now(UTC)
     try:
         for receipt in taken.receipts:
-            await shop.submit(partial(shop.service.take_receipt, channel.name, receipt, now))
+            await hooks.submit(partial(hooks.service.take_receipt, channel.name, receipt, now))
         answered = await asyncio.gather(
-            *(shop.submit(partial(shop.service.answer, message)) for message in taken.messages),
-            *(shop.submit(partial(shop.service.take_piece, piece)) for piece in taken.pieces),
+            *(hooks.submit(partial(hooks.service.answer, message)) for message in taken.messages),
+            *(hooks.submit(partial(hooks.service.take_piece, piece)) for piece in taken.pieces),
         )
     except Busy:
-        return shop.refuse(channel, messages, "too many wait already")
+        return hooks.refuse(channel, messages, "too many wait already")
     except sqlite3.Error as error:
-        return shop.refuse(channel, messages, f"{type(error).__name__}: {error}")
+        return hooks.refuse(channel, messages, f"{type(error).__name__}: {error}")
     except Exception:
         log.exception("no answer: channel=%s", channel.name)
-        return shop.refuse(channel, messages, "an error of ours")
-    if shop.service.outbox.fresh:
-        shop.sending.wake()
+        return hooks.refuse(channel, messages, "an error of ours")
+    if hooks.service.outbox.fresh:
+        hooks.sending.wake()
     return channel.answer(answered)
 
 

@@ -36,10 +36,10 @@ COLUMNS = (*SPOKEN, *COVERED, "salt", "hash")
 INSERT = f"INSERT INTO turns ({', '.join(COLUMNS)}) VALUES ({', '.join(':' + name for name in COLUMNS)})"
 
 
-def fill(file: Path, books: Basis, exchanges: int) -> None:
+def fill(file: Path, basis: Basis, exchanges: int) -> None:
     """Play the demo, then go on from its exchanges until there are so many."""
     store = Store(file)
-    seed(store, People.load(PEOPLE), books, LAST)
+    seed(store, People.load(PEOPLE), basis, LAST)
     patterns = list(store.db.query("SELECT * FROM turns ORDER BY exchange"))
     # The machine may stop while it is made, and indexes this large want to be in memory.
     store.db.execute("PRAGMA synchronous = OFF")
@@ -142,17 +142,17 @@ def sizes(file: Path) -> None:
 
 async def main(folder: Path, wanted: list[int]) -> dict[str, list[float]]:
     """Fill a log of each length in `folder`, unless it is there, and ask for the pages of all."""
-    books = Basis.load()
+    basis = Basis.load()
     async with AsyncExitStack() as stack:
         offices = []
         for exchanges in wanted:
             file = folder / f"{exchanges}.sqlite"
             if not file.exists():
                 begin = time.perf_counter()
-                fill(file, books, exchanges)
+                fill(file, basis, exchanges)
                 took, size = time.perf_counter() - begin, file.stat().st_size / 1e6
                 print(f"{exchanges:,} exchanges made in {took:.0f} s, {size:.0f} MB", flush=True)
-            office = await stack.enter_async_context(running(file, books))
+            office = await stack.enter_async_context(running(file, basis))
             await office.sign_in()
             offices.append((office, exchanges))
         found = await times(offices)

@@ -41,14 +41,14 @@ def measure() -> list[Row]:
 
 
 def _answers() -> Row:
-    books = Basis.load()
-    told: list[Details] = [read(text, books.words).reading for text in islice(fleet.texts(), TRENCHES)]
-    found = [(d, size(d, books.tables)) for d in told]
+    basis = Basis.load()
+    told: list[Details] = [read(text, basis.words).reading for text in islice(fleet.texts(), TRENCHES)]
+    found = [(d, size(d, basis.tables)) for d in told]
     # A face on one level is no beam: it would turn about it.
     answers = [(d, one) for d, one in found if isinstance(one, Sized) and len(one.levels) > 1]
     ours, theirs = [], []
     for n in range(ROUNDS):
-        ours.append(_seconds(partial(size, d, books.tables) for d, _ in answers))
+        ours.append(_seconds(partial(size, d, basis.tables) for d, _ in answers))
         some = answers[n * BEAMS : (n + 1) * BEAMS]
         theirs.append(_seconds(partial(_checked, d.depth_m or 0.0, one) for d, one in some))
     ratios = [b / a for a, b in zip(ours, theirs, strict=True)]

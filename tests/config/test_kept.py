@@ -32,7 +32,7 @@ OURS = CAME[LIGHT].replace("relief_bar = 52.0", "relief_bar = 35.0")
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
@@ -57,77 +57,77 @@ def upgraded(monkeypatch: pytest.MonkeyPatch, file: str, text: str) -> None:
 # ---------------------------------------------------------------- what counts
 
 
-def test_what_was_changed_lies_over_what_came(store: Store, books: Basis) -> None:
-    assert InForce.load(store.db, None, books).books is books
+def test_what_was_changed_lies_over_what_came(store: Store, basis: Basis) -> None:
+    assert InForce.load(store.db, None, basis).basis is basis
     put(store, LIGHT, OURS)
-    kept = InForce.load(store.db, None, books)
-    assert kept.books.tables.kits["light"].relief_bar == 35.0 and kept.books.words is books.words
-    assert kept.books.tables.stamp != books.tables.stamp and kept.undecided == []
+    in_force = InForce.load(store.db, None, basis)
+    assert in_force.basis.tables.kits["light"].relief_bar == 35.0 and in_force.basis.words is basis.words
+    assert in_force.basis.tables.stamp != basis.tables.stamp and in_force.undecided == []
     put(store, LIGHT, CAME[LIGHT])
-    assert InForce.load(store.db, None, books).books.tables.stamp == books.tables.stamp
+    assert InForce.load(store.db, None, basis).basis.tables.stamp == basis.tables.stamp
 
 
 def test_an_upgrade_takes_nobodys_figures_away_and_is_not_passed_over(
-    store: Store, books: Basis, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    store: Store, basis: Basis, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     put(store, LIGHT, OURS)
     upgraded(monkeypatch, LIGHT, CAME[LIGHT].replace("depth_m = 2.0", "depth_m = 1.9"))
-    kept = InForce.load(store.db, None, books)
-    assert kept.books.tables.kits["light"].relief_bar == 35.0
-    assert kept.undecided == [LIGHT]
-    warn(kept)
+    in_force = InForce.load(store.db, None, basis)
+    assert in_force.basis.tables.kits["light"].relief_bar == 35.0
+    assert in_force.undecided == [LIGHT]
+    warn(in_force)
     assert f"{LIGHT}: changed in the office, and came otherwise since" in caplog.text
     # To keep ours is a change like any other: it is decided then.
     put(store, LIGHT, OURS, shipped.shipped()[LIGHT])
-    assert InForce.load(store.db, None, books).undecided == []
+    assert InForce.load(store.db, None, basis).undecided == []
 
 
 def test_a_file_that_was_put_back_follows_what_comes(
-    store: Store, books: Basis, monkeypatch: pytest.MonkeyPatch
+    store: Store, basis: Basis, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     put(store, LIGHT, OURS)
     put(store, LIGHT, CAME[LIGHT])
     newer = CAME[LIGHT].replace("depth_m = 2.0", "depth_m = 1.9")
     upgraded(monkeypatch, LIGHT, newer)
-    kept = InForce.load(store.db, None, books)
-    assert kept.texts[LIGHT] == newer and kept.undecided == []
+    in_force = InForce.load(store.db, None, basis)
+    assert in_force.texts[LIGHT] == newer and in_force.undecided == []
 
 
 def test_a_text_that_a_newer_program_cannot_use_stops_the_start_and_says_the_way_out(
-    store: Store, books: Basis, capsys: pytest.CaptureFixture[str]
+    store: Store, basis: Basis, capsys: pytest.CaptureFixture[str]
 ) -> None:
     put(store, LIGHT, OURS.replace("depth_m", "deepest_m"))
     with pytest.raises(DataError, match=r"light\.toml: depth_m: .*changes shipped"):
-        InForce.load(store.db, None, books)
+        InForce.load(store.db, None, basis)
     file = store.db.execute("PRAGMA database_list").fetchone()[2]
     assert main(["serve", "--port", "0", "--db", file]) == 2
     assert "light.toml: depth_m" in capsys.readouterr().err
     assert main(["changes", "shipped", LIGHT, "--db", file]) == 0
-    assert InForce.load(store.db, None, books).books.tables.stamp == books.tables.stamp
+    assert InForce.load(store.db, None, basis).basis.tables.stamp == basis.tables.stamp
 
 
 def test_the_people_given_to_serve_are_the_beginning_and_no_more(
-    store: Store, books: Basis, tmp_path: Path
+    store: Store, basis: Basis, tmp_path: Path
 ) -> None:
     begin = tmp_path / "crew.toml"
     begin.write_text(PEOPLE.read_text())
-    assert len(InForce.load(store.db, begin, books).people) == 4
+    assert len(InForce.load(store.db, begin, basis).people) == 4
     put(store, CREW, written(PeopleFile()), begin.read_text())
-    kept = InForce.load(store.db, begin, books)
-    assert len(kept.people) == 0 and kept.undecided == []
+    in_force = InForce.load(store.db, begin, basis)
+    assert len(in_force.people) == 0 and in_force.undecided == []
     begin.write_text(PEOPLE.read_text().replace("Sam", "Max"))
-    assert InForce.load(store.db, begin, books).undecided == [CREW]
+    assert InForce.load(store.db, begin, basis).undecided == [CREW]
 
 
-def test_a_new_kit_comes_and_goes_as_a_file(store: Store, books: Basis) -> None:
+def test_a_new_kit_comes_and_goes_as_a_file(store: Store, basis: Basis) -> None:
     put(store, "kits/yard.toml", OURS.replace('name = "light"', 'name = "yard"'), "")
-    kept = InForce.load(store.db, None, books)
-    assert list(kept.books.tables.kits) == ["heavy", "light", "yard"]
+    in_force = InForce.load(store.db, None, basis)
+    assert list(in_force.basis.tables.kits) == ["heavy", "light", "yard"]
     put(store, "kits/yard.toml", "", "")
-    assert InForce.load(store.db, None, books).books.tables.stamp == books.tables.stamp
+    assert InForce.load(store.db, None, basis).basis.tables.stamp == basis.tables.stamp
     crew = '[[site]]\nname = "Mill Lane"\nkit = "yard"\n'
     with pytest.raises(DataError, match="site Mill Lane: kit: 'yard' is none of"):
-        InForce.load(None, None, books).with_text(CREW, crew)
+        InForce.load(None, None, basis).with_text(CREW, crew)
 
 
 # ---------------------------------------------------------------- the chain
@@ -177,7 +177,7 @@ def test_each_change_covers_the_log_of_its_time(store: Store) -> None:
     assert store.db.execute("SELECT DISTINCT after FROM changes").fetchall() == [(START,)]
 
 
-def test_erasing_takes_people_out_of_old_texts_and_leaves_those_in_force(store: Store, books: Basis) -> None:
+def test_erasing_takes_people_out_of_old_texts_and_leaves_those_in_force(store: Store, basis: Basis) -> None:
     came, number = PEOPLE.read_text(), "+447700900123"
     without = written(replace_people(came, number))
     put(store, CREW, came + "# more\n", came)
@@ -188,7 +188,7 @@ def test_erasing_takes_people_out_of_old_texts_and_leaves_those_in_force(store: 
     texts = [row[0] for row in store.db.execute("SELECT text FROM changes ORDER BY change")]
     assert texts == [None, None, without, CAME[LIGHT], OURS]
     assert revisions.verify(store.db).broken_at is None and revisions.verify(store.db).erased == 2
-    assert InForce.load(store.db, PEOPLE, books).people.find(number) is None
+    assert InForce.load(store.db, PEOPLE, basis).people.find(number) is None
     with store.transaction():
         erase_before(store.db, AT + timedelta(days=1))
     assert [row[0] for row in store.db.execute("SELECT text FROM changes ORDER BY change")] == texts
@@ -221,10 +221,10 @@ def test_commands_answer_from_what_came_and_with_a_database_from_what_was_change
 # ---------------------------------------------------------------- what would change
 
 
-def test_a_shorter_shift_shows_on_a_trench_that_may_be_entered(books: Basis) -> None:
+def test_a_shorter_shift_shows_on_a_trench_that_may_be_entered(basis: Basis) -> None:
     day = good_day()
     assert day.entry().entry == "may"
-    before = InForce.load(None, None, books)
+    before = InForce.load(None, None, basis)
     site = Site("Mill Lane")
     after = before.with_text(CREW, '[[site]]\nname = "Mill Lane"\nshift_end = "08:00"\n')
     found = consequences([(site, day.trench)], day.now, before, after)
@@ -232,10 +232,10 @@ def test_a_shorter_shift_shows_on_a_trench_that_may_be_entered(books: Basis) -> 
     assert consequences([(site, day.trench)], day.now, before, before) == []
 
 
-def test_who_let_people_in_and_can_no_longer_is_named(books: Basis) -> None:
+def test_who_let_people_in_and_can_no_longer_is_named(basis: Basis) -> None:
     day = good_day().tell(ALLOW, "supervisor", code_ok=True)
     crew = People.of(rows_of(PEOPLE.read_text().replace("Larch Street", "Mill Lane")))
-    before = replace(InForce.load(None, None, books), people=crew)
+    before = replace(InForce.load(None, None, basis), people=crew)
     gone = replace(before, people=People([p for p in crew if p.role != "supervisor"], crew.described))
     notes = crew_changes.notes(before, gone, [(Site("Mill Lane"), day.trench)], day.now)
     said = [note.text for note in notes if note.bad]
@@ -244,9 +244,9 @@ def test_who_let_people_in_and_can_no_longer_is_named(books: Basis) -> None:
     assert crew_changes.notes(before, before, [(Site("Mill Lane"), day.trench)], day.now) == []
 
 
-def test_another_rulebook_of_a_site_leaves_its_open_trenches_by_the_old_one(books: Basis) -> None:
+def test_another_rulebook_of_a_site_leaves_its_open_trenches_by_the_old_one(basis: Basis) -> None:
     day = good_day()
-    before = InForce.load(None, None, books).with_text(CREW, '[[site]]\nname = "Mill Lane"\n')
+    before = InForce.load(None, None, basis).with_text(CREW, '[[site]]\nname = "Mill Lane"\n')
     after = before.with_text(CREW, '[[site]]\nname = "Mill Lane"\nrulebook = "us"\n')
     said = [n.text for n in crew_changes.notes(before, after, [(Site("Mill Lane"), day.trench)], day.now)]
     assert any(text.startswith("T7 on Mill Lane: begun by rulebook uk and the light kit") for text in said)
@@ -280,11 +280,11 @@ def test_a_changed_figure_needs_its_source_and_no_day_to_come() -> None:
 
 
 @pytest.mark.parametrize("name", [name for name in CAME if not name.startswith(shipped.KITS)])
-def test_what_came_is_sound(name: str, books: Basis, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_came_is_sound(name: str, basis: Basis, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         validation, "_check_answers", lambda *_: None
     )  # the demo chats have tests of their own
-    validation.check(name, CAME[name], CAME[name], books)
+    validation.check(name, CAME[name], CAME[name], basis)
 
 
 def test_a_long_line_is_shown_where_it_changed() -> None:

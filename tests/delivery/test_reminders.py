@@ -30,11 +30,11 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def due(store: Store, books: Basis, now: datetime) -> list[tuple[str, str]]:
+def due(store: Store, basis: Basis, now: datetime) -> list[tuple[str, str]]:
     """What waits for whom after looking twice at `now`, with a new start in between."""
     people = People.load(PEOPLE)
     for _ in range(2):
-        reminders = Reminders(store, people, books, Route(store, {"kannel": KANNEL}))
+        reminders = Reminders(store, people, basis, Route(store, {"kannel": KANNEL}))
         with store.transaction():
             for site in reminders.sites():
                 reminders.remind(site, now, now)
@@ -44,18 +44,18 @@ def due(store: Store, books: Basis, now: datetime) -> list[tuple[str, str]]:
 
 
 def test_a_trench_left_open_is_said_once_before_the_shift_ends(store: Store) -> None:
-    books = Basis.load()
-    service = Service(store, People.load(PEOPLE), books, MessageClock(), {"kannel": KANNEL})
+    basis = Basis.load()
+    service = Service(store, People.load(PEOPLE), basis, MessageClock(), {"kannel": KANNEL})
     for minute, text in enumerate(["T1 1.6 deep 0.9 wide 6 long firm clay dry", "T1 all units set"]):
         at = DUG_AT + timedelta(minutes=minute)
         message = Message(id=str(minute), channel="kannel", sender=SAM, text=text, sent_at=at, received_at=at)
         with store.transaction():
             service.answer(message)
-    assert due(store, books, DUG_AT + timedelta(minutes=5)) == []
-    said = due(store, books, DUG_AT.replace(hour=16, minute=59))
+    assert due(store, basis, DUG_AT + timedelta(minutes=5)) == []
+    said = due(store, basis, DUG_AT.replace(hour=16, minute=59))
     assert [each for each in said if each[0] == "watch.open"]
     assert len(said) == len(set(said))
-    assert due(store, books, DUG_AT.replace(hour=16, minute=59)) == said
+    assert due(store, basis, DUG_AT.replace(hour=16, minute=59)) == said
 
 
 def test_without_an_open_trench_nothing_is_due(store: Store) -> None:

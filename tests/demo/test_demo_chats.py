@@ -13,7 +13,7 @@ STORIES = sorted(FOLDER.glob("*.chat"))
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
@@ -22,7 +22,7 @@ def test_there_are_stories() -> None:
 
 
 @pytest.mark.parametrize("file", STORIES, ids=[file.stem for file in STORIES])
-def test_a_story_goes_as_written(file: Path, books: Basis) -> None:
+def test_a_story_goes_as_written(file: Path, basis: Basis) -> None:
     story = read_story(file)
     assert story.said and any(said.checks for said in story.said)
-    assert [why for one in play(story, books) for why in one.differs] == []
+    assert [why for one in play(story, basis) for why in one.differs] == []

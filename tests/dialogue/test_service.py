@@ -27,7 +27,7 @@ KANNEL: Channel = Kannel(secrets="key", send_url="http://127.0.0.1:1/sendsms", s
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
@@ -38,9 +38,9 @@ def store(tmp_path: Path) -> Iterator[Store]:
     opened.close()
 
 
-def serving(store: Store, books: Basis) -> Service:
+def serving(store: Store, basis: Basis) -> Service:
     channels = {"json": Json(), "kannel": KANNEL}
-    return Service(store, People.load(PEOPLE), books, MessageClock(), channels)
+    return Service(store, People.load(PEOPLE), basis, MessageClock(), channels)
 
 
 def message(text: str, minute: int = 0, id: str = "", sender: str = SAM, channel: str = "kannel") -> Message:
@@ -59,8 +59,8 @@ def waiting(store: Store) -> list[tuple[str, str, int]]:
     return store.db.execute("SELECT channel, recipient, rank FROM outbox ORDER BY rank, place").fetchall()
 
 
-def test_a_hazard_goes_to_the_supervisor_ahead_of_the_reply(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_a_hazard_goes_to_the_supervisor_ahead_of_the_reply(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     answer(store, service, message(SIZE))
     store.db.execute("DELETE FROM outbox")
     answer(store, service, message("T1 water coming in", 1))
@@ -70,16 +70,16 @@ def test_a_hazard_goes_to_the_supervisor_ahead_of_the_reply(store: Store, books:
 
 
 def test_an_alert_goes_by_the_channel_that_can_send_whatever_the_message_came_by(
-    store: Store, books: Basis
+    store: Store, basis: Basis
 ) -> None:
-    service = serving(store, books)
+    service = serving(store, basis)
     answer(store, service, message(SIZE, channel="json"))
     answer(store, service, message("T1 water coming in", 1, channel="json"))
     assert waiting(store) == [("kannel", ALEX, 0)]
 
 
-def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     first = answer(store, service, message(SIZE, id="a"))
     assert answer(store, service, message(SIZE, id="b")) == first
     later = answer(store, service, message(SIZE, minute=5, id="c"))
@@ -87,31 +87,31 @@ def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: St
     assert len(log.page(store.db, Filter())) == 2
 
 
-def test_a_picture_without_words_is_answered_plainly(store: Store, books: Basis) -> None:
-    answered = answer(store, serving(store, books), message(""))
+def test_a_picture_without_words_is_answered_plainly(store: Store, basis: Basis) -> None:
+    answered = answer(store, serving(store, basis), message(""))
     assert answered.reply.startswith("Only words are read here")
 
 
 @pytest.mark.parametrize("said", ["T1 cracks in the face", SIZE, "T1 depth 1.6", "blah blah"])
 def test_a_picture_with_words_is_answered_by_its_words_and_said_not_to_be_seen(
-    store: Store, books: Basis, said: str
+    store: Store, basis: Basis, said: str
 ) -> None:
-    service = serving(store, books)
+    service = serving(store, basis)
     plain = answer(store, service, message(said, id="a"))
     pictured = answer(store, service, message(said, 5, id="b").model_copy(update={"attached": True}))
     assert pictured.reading == plain.reading
     assert pictured.reply.endswith("Only your words were read: pictures and files are not seen here.")
 
 
-def test_a_picture_leaves_the_question_open(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_a_picture_leaves_the_question_open(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     answer(store, service, message("T1 depth 1.6 width 0.9 clay"))
     answer(store, service, message("", 1).model_copy(update={"attached": True}))
     assert '"kind":"sized"' in answer(store, service, message("firm", 2)).outcome
 
 
-def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     halves = [message("T1 depth 1.6 width 0.9 ", id="p1"), message("length 6 soil firm clay dry", id="p2")]
     pieces = [SmsPart(half, ref=7, total=2, number=n) for n, half in enumerate(halves, 1)]
     with store.transaction():
@@ -128,14 +128,14 @@ def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, books: Basis)
 
 
 def test_an_error_of_ours_is_answered_safely_logged_and_leaves_the_trench_as_it_was(
-    store: Store, books: Basis
+    store: Store, basis: Basis
 ) -> None:
-    broken = books.sayings["en"].model_copy(
-        update={"say": {key: text for key, text in books.sayings["en"].say.items() if key != "noted"}}
+    broken = basis.sayings["en"].model_copy(
+        update={"say": {key: text for key, text in basis.sayings["en"].say.items() if key != "noted"}}
     )
-    answer(store, serving(store, books), message(SIZE))
+    answer(store, serving(store, basis), message(SIZE))
     before = store.db.execute("SELECT * FROM trenches").fetchall()
-    service = serving(store, Basis(books.tables, books.words, {"en": broken}))
+    service = serving(store, Basis(basis.tables, basis.words, {"en": broken}))
     answered = answer(store, service, message("T1 ladder in", 1))
     assert answered.reply == "No answer. Do not go in. Ring your supervisor."
     row = log.exchange(store.db, answered.exchange)
@@ -143,14 +143,14 @@ def test_an_error_of_ours_is_answered_safely_logged_and_leaves_the_trench_as_it_
     assert store.db.execute("SELECT * FROM trenches").fetchall() == before
 
 
-def test_a_trench_is_the_same_after_a_restart(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_a_trench_is_the_same_after_a_restart(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     for minute, text in enumerate([SIZE, "T1 ladder in", "T1 all units set", "T1 spoil 1.5 from edge"]):
         answer(store, service, message(text, minute))
-    trench = Records(store.db, books.tables).open("Larch Street")["T1"]
+    trench = Records(store.db, basis.tables).open("Larch Street")["T1"]
     assert [event.reading.purpose for event in trench.events] == ["size", "report", "report", "report"]
     assert trench.plan is not None and trench.plan.units == trench.events[0].plan.units  # type: ignore[union-attr]
-    fresh = serving(store, books)
+    fresh = serving(store, basis)
     one = answer(store, service, message("T1 can we go in?", 9, id="old"))
     two = answer(store, fresh, message("T1 can we go in?", 9, id="new", sender=ROBIN))
     assert one.outcome == two.outcome
@@ -167,8 +167,8 @@ class SetBack:
         return AT if self._reads >= 0 else AT - timedelta(hours=1)
 
 
-def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, books: Basis) -> None:
-    service = Service(store, People.load(PEOPLE), books, SetBack(3), {"kannel": KANNEL})
+def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, basis: Basis) -> None:
+    service = Service(store, People.load(PEOPLE), basis, SetBack(3), {"kannel": KANNEL})
     answer(store, service, message(SIZE))
     answer(store, service, message("T1 ladder in", 1))
     answer(store, service, message("T1 inspected, all fine", 2, sender=ALEX))
@@ -178,43 +178,43 @@ def test_a_clock_set_back_hides_no_hazard_and_breaks_no_chain(store: Store, book
     assert log.verify(store.db).broken_at is None
 
 
-def test_a_reference_used_again_forgets_no_hazard_and_nothing_else_counts(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_a_reference_used_again_forgets_no_hazard_and_nothing_else_counts(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     for minute, text in enumerate([SIZE, "T1 cracks in the face", "close T1"]):
         answer(store, service, message(text, minute))
-    assert list(Records(store.db, books.tables).closed("Larch Street")) == ["T1"]
+    assert list(Records(store.db, basis.tables).closed("Larch Street")) == ["T1"]
     asked = answer(store, service, message("can we go in T1", 3))
     assert asked.reply.startswith("T1: NOBODY IN. Crack reported 08:11") and "Trench is closed" in asked.reply
     half = answer(store, service, message("T1 depth 1.2", 4))
     assert half.reply.startswith("T1: 1.2 m deep.") and "firm clay" not in half.reply
     assert "was closed" in half.reply and "Still open on it: crack" in half.reply
-    again = Records(store.db, books.tables).open("Larch Street")["T1"]
+    again = Records(store.db, basis.tables).open("Larch Street")["T1"]
     assert [each.kind for each in again.now.hazards] == ["crack"]
     assert [event.reading.purpose for event in again.events] == ["size", "report", "close", "size"]
     whole = answer(store, service, message("width 0.9 soil firm clay", 5))
     assert "was closed" not in whole.reply
 
 
-def test_a_trench_does_not_take_the_reference_of_a_closed_one(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_a_trench_does_not_take_the_reference_of_a_closed_one(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     for minute, text in enumerate([SIZE, "close T1", SIZE.replace("T1", "T2")]):
         answer(store, service, message(text, minute))
     said = answer(store, service, message("T2 is the same as T1", 3))
     assert said.reply == "T1 was closed. Give it another reference."
-    records = Records(store.db, books.tables)
+    records = Records(store.db, basis.tables)
     assert (list(records.open("Larch Street")), list(records.closed("Larch Street"))) == (["T2"], ["T1"])
 
 
-def test_figures_that_came_late_are_answered_however_long_the_answer_is(store: Store, books: Basis) -> None:
-    service = serving(store, books)
+def test_figures_that_came_late_are_answered_however_long_the_answer_is(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
     answer(store, service, message("T1 ladder in", 5))
     late = answer(store, service, message(SIZE, 1))
     on_time = answer(store, service, message(SIZE.replace("T1", "T2"), 6))
     assert late.reply.replace("T1", "T2").startswith(on_time.reply[:300])
 
 
-def test_an_alert_that_no_channel_can_send_stands_before_the_office(store: Store, books: Basis) -> None:
-    service = Service(store, People.load(PEOPLE), books, MessageClock(), {"json": Json()})
+def test_an_alert_that_no_channel_can_send_stands_before_the_office(store: Store, basis: Basis) -> None:
+    service = Service(store, People.load(PEOPLE), basis, MessageClock(), {"json": Json()})
     answer(store, service, message(SIZE, channel="json"))
     answer(store, service, message("T1 water coming in", 1, channel="json"))
     assert waiting(store) == [("json", ALEX, 0)]

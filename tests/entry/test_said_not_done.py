@@ -119,17 +119,17 @@ HALF_SAID = {
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
-def entry_after(texts: dict[str, str], books: Basis) -> dict[str, object]:
+def entry_after(texts: dict[str, str], basis: Basis) -> dict[str, object]:
     people = People(
         [Person(FITTER, "Sam", "fitter", "Yard"), Person(SUPERVISOR, "Alex", "supervisor", "Yard")],
         [Site("Yard")],
     )
     store = Store(":memory:")
-    service = Service(store, people, books, MessageClock(), new_code=lambda: "7304")
+    service = Service(store, people, basis, MessageClock(), new_code=lambda: "7304")
     said = [(FITTER, SIZING)]
     said += [(SUPERVISOR if fact == "inspection" else FITTER, text) for fact, text in texts.items()]
     said.append((SUPERVISOR, "can they go in T7"))
@@ -146,14 +146,14 @@ def entry_after(texts: dict[str, str], books: Basis) -> dict[str, object]:
     return outcome
 
 
-def test_the_day_told_whole_leaves_nothing_in_the_way(books: Basis) -> None:
-    assert entry_after(DAY, books)["entry"] == "may"
+def test_the_day_told_whole_leaves_nothing_in_the_way(basis: Basis) -> None:
+    assert entry_after(DAY, basis)["entry"] == "may"
 
 
 @pytest.mark.parametrize(
     ("fact", "text"), [(fact, text) for fact, texts in HALF_SAID.items() for text in texts]
 )
-def test_half_said_is_not_said(fact: str, text: str, books: Basis) -> None:
-    outcome = entry_after(DAY | {fact: text}, books)
+def test_half_said_is_not_said(fact: str, text: str, basis: Basis) -> None:
+    outcome = entry_after(DAY | {fact: text}, basis)
     assert outcome["entry"] == "no"
     assert fact in {missing["fact"] for missing in outcome["missing"]}  # type: ignore[attr-defined]

@@ -130,7 +130,7 @@ class Talk:
 
     def turn(self, message: Message, now: datetime) -> Turn:
         """The turn of one text; what it keeps can be kept, what it says can be said."""
-        scene = Context(
+        context = Context(
             now=now,
             person=self.people.find(message.sender),
             site=self.people.site(SITE),
@@ -140,7 +140,7 @@ class Talk:
             next_ref=f"T{len(self.trenches) + 1}",
             code="1234",
         )
-        turn = converse(message, scene, BOOKS.tables, BOOKS.words, BOOKS.sayings)
+        turn = converse(message, context, BOOKS.tables, BOOKS.words, BOOKS.sayings)
         assert turn.reply.text.strip()
         for text in (turn.reply.text, *(alert.text for alert in turn.alerts)):
             text.encode()

@@ -220,7 +220,7 @@ ENTRIES = {"pl": "można wchodzić?", "ro": "putem intra?", "es": "¿podemos ent
 class Talk:
     """A fitter's conversation: each text is answered with all that was said before."""
 
-    books: Basis
+    basis: Basis
     thread: Thread | None = None
     trenches: dict[str, Trench] = field(default_factory=dict)
     texts: int = 0
@@ -232,15 +232,15 @@ class Talk:
             id=str(self.texts), channel="kannel", sender=SAM, text=text, sent_at=now, received_at=now
         )
         next_ref = f"T{len(self.trenches) + 1}"
-        scene = Context(now, PEOPLE.find(SAM), Site("Yard"), self.thread, self.trenches, PEOPLE, next_ref)
-        turn = converse(said, scene, self.books.tables, self.books.words, self.books.sayings)
+        context = Context(now, PEOPLE.find(SAM), Site("Yard"), self.thread, self.trenches, PEOPLE, next_ref)
+        turn = converse(said, context, self.basis.tables, self.basis.words, self.basis.sayings)
         self.thread = turn.thread
         self.trenches |= {trench.ref: trench for trench in turn.trenches}
         return turn
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
@@ -250,53 +250,53 @@ def _opening(sentence: str) -> str:
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: str, books: Basis) -> None:
-    own, english = Talk(books).say(SIZINGS[code]), Talk(books).say("1.6 deep 0.9 wide 6 long firm clay dry")
+def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: str, basis: Basis) -> None:
+    own, english = Talk(basis).say(SIZINGS[code]), Talk(basis).say("1.6 deep 0.9 wide 6 long firm clay dry")
     assert isinstance(own.outcome, Sized)
     assert own.outcome == english.outcome
-    assert _opening(books.sayings[code].say["pump"]) in own.reply.text
-    assert segments.to_gsm(books.sayings[code].term("firm clay")) in own.reply.text
+    assert _opening(basis.sayings[code].say["pump"]) in own.reply.text
+    assert segments.to_gsm(basis.sayings[code].term("firm clay")) in own.reply.text
     assert segments.is_gsm(own.reply.text)
     assert segments.count(own.reply.text).parts <= 3
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, books: Basis) -> None:
-    talk = Talk(books)
+def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, basis: Basis) -> None:
+    talk = Talk(basis)
     asked = talk.say(SIZINGS[code].partition(" 1,6 ")[2])
-    assert segments.to_gsm(books.sayings[code].ask["depth_m"]) in asked.reply.text
+    assert segments.to_gsm(basis.sayings[code].ask["depth_m"]) in asked.reply.text
     sized = talk.say("1,6")
     assert isinstance(sized.outcome, Sized)
     assert sized.manner.language == code
-    assert _opening(books.sayings[code].say["pump"]) in sized.reply.text
+    assert _opening(basis.sayings[code].say["pump"]) in sized.reply.text
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, books: Basis) -> None:
-    note = segments.to_gsm(books.sayings[code].say["unreviewed"])
-    asked = Talk(books).say(SIZINGS[code].partition(" 1,6 ")[2])
-    assert asked.reply.text.endswith(note) is not bool(books.words.languages[code].vocabulary.reviewed)
+def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, basis: Basis) -> None:
+    note = segments.to_gsm(basis.sayings[code].say["unreviewed"])
+    asked = Talk(basis).say(SIZINGS[code].partition(" 1,6 ")[2])
+    assert asked.reply.text.endswith(note) is not bool(basis.words.languages[code].vocabulary.reviewed)
 
 
 @pytest.mark.parametrize("code", CODES)
 def test_danger_calls_out_the_crew_in_its_language_and_the_others_in_english_too(
-    code: str, books: Basis
+    code: str, basis: Basis
 ) -> None:
-    talk = Talk(books)
+    talk = Talk(basis)
     talk.say(SIZINGS[code])
     turn = talk.say(DANGERS[code])
-    assert segments.to_gsm(books.sayings[code].rules["hazard.out"]) in turn.reply.text
+    assert segments.to_gsm(basis.sayings[code].rules["hazard.out"]) in turn.reply.text
     (alert,) = turn.alerts
     assert alert.to == ALEX
     assert "fall of ground" in alert.text
-    assert segments.to_gsm(books.sayings[code].term("fall of ground")) in alert.text
+    assert segments.to_gsm(basis.sayings[code].term("fall of ground")) in alert.text
 
 
 @pytest.mark.parametrize("code", CODES)
-def test_entry_is_refused_in_the_language_it_was_asked_in(code: str, books: Basis) -> None:
-    talk = Talk(books)
+def test_entry_is_refused_in_the_language_it_was_asked_in(code: str, basis: Basis) -> None:
+    talk = Talk(basis)
     talk.say(SIZINGS[code])
     turn = talk.say(ENTRIES[code])
     assert isinstance(turn.outcome, Entry)
     assert turn.outcome.entry == "no"
-    assert segments.to_gsm(books.sayings[code].say["entry-no"].partition(": ")[2]) in turn.reply.text
+    assert segments.to_gsm(basis.sayings[code].say["entry-no"].partition(": ")[2]) in turn.reply.text

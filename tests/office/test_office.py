@@ -43,13 +43,13 @@ HIDDEN = set("\x00\x07\x1b\u202e\u2067\u200f")
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
 @pytest.fixture
-async def office(tmp_path: Path, books: Basis) -> AsyncIterator[Office]:
-    async with running(tmp_path / "log.sqlite", books) as served:
+async def office(tmp_path: Path, basis: Basis) -> AsyncIterator[Office]:
+    async with running(tmp_path / "log.sqlite", basis) as served:
         yield served
 
 
@@ -152,8 +152,8 @@ async def test_signing_in_leads_nowhere_else(office: Office) -> None:
             assert (response.status, response.headers["Location"]) == (303, "/office/")
 
 
-async def test_a_reader_cannot_take_the_database(tmp_path: Path, books: Basis) -> None:
-    async with running(tmp_path / "log.sqlite", books, role="reader") as office:
+async def test_a_reader_cannot_take_the_database(tmp_path: Path, basis: Basis) -> None:
+    async with running(tmp_path / "log.sqlite", basis, role="reader") as office:
         await office.sign_in()
         assert (await office.get("/office/database"))[0] == 403
         assert "/office/database" not in await office.page("/office/set-up")

@@ -22,7 +22,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 CHROMIUM = shutil.which("chromium")
 AXE = os.environ.get("AXE_CORE", "")
-DESK, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 844}
+OFFICE, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 844}
 SLOW = 60_000  # ms; a look works every open trench again, and plays the demo chats
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -87,7 +87,7 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture(scope="module")
 def cookies(browser: Browser, served: Served) -> Any:
     """Signed in once: attempts are limited."""
-    context = browser.new_context(viewport=DESK)
+    context = browser.new_context(viewport=OFFICE)
     page = context.new_page()
     page.goto(served.url + "/office/log?text=clay")
     page.keyboard.type("demo")  # the name has the focus
@@ -102,7 +102,7 @@ def cookies(browser: Browser, served: Served) -> Any:
 
 @pytest.fixture
 def page(browser: Browser, cookies: Any) -> Iterator[Page]:
-    context = browser.new_context(viewport=DESK)
+    context = browser.new_context(viewport=OFFICE)
     context.add_cookies(cookies)
     opened = context.new_page()
     faults: list[str] = []
@@ -186,7 +186,7 @@ def test_a_figure_is_changed_looked_at_and_saved_with_keys_alone(page: Page, ser
     expect(page.get_by_role("heading", level=1)).to_contain_text("would be answered otherwise", timeout=SLOW)
     expect(page.get_by_role("link", name="T26")).to_be_visible()
     expect(page.locator(".diff .new").first).to_contain_text("relief_bar = 48.0")
-    for size in (PHONE, DESK):
+    for size in (PHONE, OFFICE):
         page.set_viewport_size(size)
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
     assert served.text("T27 depth 1.6 width 0.9 length 6 firm clay dry")  # crews are answered meanwhile
@@ -223,7 +223,7 @@ def test_what_a_text_holds_never_runs_and_pushes_no_page_wide(page: Page, served
 
 
 @pytest.mark.skipif(not AXE, reason="AXE_CORE does not name axe.min.js: npm install axe-core")
-@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("size", [OFFICE, PHONE], ids=["desk", "phone"])
 def test_every_page_is_free_of_serious_findings_of_axe(
     browser: Browser, served: Served, cookies: Any, size: Any
 ) -> None:

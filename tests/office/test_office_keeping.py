@@ -31,13 +31,13 @@ NASTY = '<script>alert(1)</script> " onfocus="alert(2) {{ 7*7 }} \u202e'
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
 @pytest.fixture
-async def office(tmp_path: Path, books: Basis) -> AsyncIterator[Office]:
-    async with running(tmp_path / "log.sqlite", books) as served:
+async def office(tmp_path: Path, basis: Basis) -> AsyncIterator[Office]:
+    async with running(tmp_path / "log.sqlite", basis) as served:
         assert await served.sign_in() == 200
         yield served
 
@@ -78,7 +78,7 @@ def outcome(office: Office, exchange: int) -> str:
 
 
 async def test_a_new_person_may_text_as_soon_as_they_are_saved(
-    office: Office, tmp_path: Path, books: Basis
+    office: Office, tmp_path: Path, basis: Basis
 ) -> None:
     number = await office.text(SIZED, sender=PAT["number"])
     assert "not on the crew list" in outcome(office, number)
@@ -89,7 +89,7 @@ async def test_a_new_person_may_text_as_soon_as_they_are_saved(
     assert '"kind":"sized"' in outcome(office, number)
     assert "+447700900177" in await office.page("/office/set-up")
     # After a restart too, whatever the file that began it says.
-    again = InForce.load(office.db, PEOPLE, books)
+    again = InForce.load(office.db, PEOPLE, basis)
     assert again.people.find(PAT["number"]) is not None and "+447700900177" not in PEOPLE.read_text()
 
 
@@ -185,8 +185,8 @@ async def test_a_saved_figure_answers_from_the_next_message_on_and_can_be_taken_
     again = await office.page(f"/office/exchange/{first}")
     assert "differ" in again  # today's figures are the saved ones
     # The comments of the file stayed, and the file that came is untouched.
-    kept = revisions.latest(office.db)[LIGHT].text
-    assert kept and "# INVENTED" in kept and shipped.shipped()[LIGHT] == as_it_came(LIGHT)
+    in_force = revisions.latest(office.db)[LIGHT].text
+    assert in_force and "# INVENTED" in in_force and shipped.shipped()[LIGHT] == as_it_came(LIGHT)
     # The way back is a change like any other.
     status, look = await looked(office, "/office/changes/1/restore", {})
     assert status == 200 and "data sheet 7" in look
@@ -261,7 +261,7 @@ async def test_what_would_break_an_answer_is_refused_with_file_key_and_reason(of
 
 
 async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides(
-    tmp_path: Path, books: Basis
+    tmp_path: Path, basis: Basis
 ) -> None:
     ours, file = lower(as_it_came(LIGHT)), tmp_path / "log.sqlite"
     older = Store(file)
@@ -270,7 +270,7 @@ async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides
             older.db, LIGHT, ours, "the kit as an older program brought it", "ours", "jo", datetime.now(UTC)
         )
     older.close()
-    async with running(file, books) as office:
+    async with running(file, basis) as office:
         await office.sign_in()
         for path in ("/office/", "/office/log", f"/office/figures/{LIGHT}"):
             assert "ours is in force until a keeper decides" in await office.page(path), path
@@ -322,8 +322,8 @@ async def test_a_word_that_was_not_understood_is_added_after_a_look_at_the_texts
 # ---------------------------------------------------------------- who may, and when two do
 
 
-async def test_a_reader_sees_and_cannot_save(tmp_path: Path, books: Basis) -> None:
-    async with running(tmp_path / "log.sqlite", books, role="reader") as office:
+async def test_a_reader_sees_and_cannot_save(tmp_path: Path, basis: Basis) -> None:
+    async with running(tmp_path / "log.sqlite", basis, role="reader") as office:
         await office.sign_in()
         text = lower(as_it_came(LIGHT))
         save = {"file": LIGHT, "text": text, "seen": "0", "why": "x"}
@@ -387,11 +387,11 @@ async def test_what_a_form_holds_is_harmless_on_every_page(office: Office) -> No
     text = as_it_came("practice.toml").replace("# Facts", f"# {NASTY}\n# Facts", 1)
     status, note = await looked(office, "/office/figures/practice.toml", {"text": text})
     assert status == 200
-    kept = [
+    in_force = [
         await office.page(path)
         for path in ("/office/set-up", "/office/changes", "/office/figures/people.toml")
     ]
     form = await office.page("/office/set-up/person?name=%2B447700900177")
-    for page in (look, change, note, form, *kept):
+    for page in (look, change, note, form, *in_force):
         assert "<script>alert" not in page and 'onfocus="alert' not in page and " 49 " not in page
         assert "\u202e" not in page.partition('class="save"')[0]

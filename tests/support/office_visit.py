@@ -80,19 +80,19 @@ def token(page: str) -> str:
 
 
 @asynccontextmanager
-async def running(file: Path, books: Basis, role: users.OfficeRole = "keeper") -> AsyncIterator[Office]:
+async def running(file: Path, basis: Basis, role: users.OfficeRole = "keeper") -> AsyncIterator[Office]:
     """Serve a database with one office user until the block ends."""
     store = Store(file)
     with store.transaction():
         users.add(store.db, NAME, role, PASSWORD, datetime.now(UTC))
     channels, clock = {"json": Json()}, MachineClock()
-    kept = InForce.load(store.db, PEOPLE, came=books)
-    people, books = kept.people, kept.books
-    service = Service(store, people, books, clock, channels)
+    in_force = InForce.load(store.db, PEOPLE, came=basis)
+    people, basis = in_force.people, in_force.basis
+    service = Service(store, people, basis, clock, channels)
     app = application(
-        store, service, Reminders(store, people, books, Route(store, channels)), clock, channels
+        store, service, Reminders(store, people, basis, Route(store, channels)), clock, channels
     )
-    setup(app, store, file, kept, clock)
+    setup(app, store, file, in_force, clock)
     runner = web.AppRunner(app, shutdown_timeout=2)
     await runner.setup()
     site = web.TCPSite(runner, "127.0.0.1", 0)

@@ -65,17 +65,17 @@ class Server:
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
-async def started(tmp_path: Path, books: Basis, channel: Channel) -> AsyncIterator[Server]:
+async def started(tmp_path: Path, basis: Basis, channel: Channel) -> AsyncIterator[Server]:
     file = tmp_path / "log.sqlite"
     store = Store(file)
     channels = {channel.name: channel}
     people, clock = People.load(PEOPLE), MachineClock()
-    service = Service(store, people, books, clock, channels)
-    reminders = Reminders(store, people, books, Route(store, channels))
+    service = Service(store, people, basis, clock, channels)
+    reminders = Reminders(store, people, basis, Route(store, channels))
     runner = web.AppRunner(application(store, service, reminders, clock, channels))
     await runner.setup()
     await web.TCPSite(runner, "127.0.0.1", 0).start()
@@ -85,14 +85,14 @@ async def started(tmp_path: Path, books: Basis, channel: Channel) -> AsyncIterat
 
 
 @pytest.fixture
-async def server(tmp_path: Path, books: Basis) -> AsyncIterator[Server]:
-    async for running in started(tmp_path, books, Json()):
+async def server(tmp_path: Path, basis: Basis) -> AsyncIterator[Server]:
+    async for running in started(tmp_path, basis, Json()):
         yield running
 
 
 @pytest.fixture
-async def signed(tmp_path: Path, books: Basis) -> AsyncIterator[Server]:
-    async for running in started(tmp_path, books, Json(secrets=SECRET)):  # type: ignore[arg-type]
+async def signed(tmp_path: Path, basis: Basis) -> AsyncIterator[Server]:
+    async for running in started(tmp_path, basis, Json(secrets=SECRET)):  # type: ignore[arg-type]
         yield running
 
 
@@ -247,9 +247,9 @@ async def test_a_log_that_cannot_be_written_answers_nothing_and_says_ring(server
     assert (status, len(server.rows())) == (200, 1)
 
 
-async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path, books: Basis) -> None:
+async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path, basis: Basis) -> None:
     kannel = Kannel(secrets="key")  # type: ignore[arg-type]
-    async for server in started(tmp_path, books, kannel):
+    async for server in started(tmp_path, basis, kannel):
         told = []
         for n in range(30):
             query = {"key": "key", "id": str(n), "from": SAM, "text": "T1 ladder in"}
@@ -266,10 +266,10 @@ async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path,
 
 
 async def test_many_phones_cannot_flood_a_channel(
-    tmp_path: Path, books: Basis, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, basis: Basis, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("bot.web.app.PER_CHANNEL", RateLimit(burst=10, per_minute=1))
-    async for server in started(tmp_path, books, Kannel(secrets="key")):  # type: ignore[arg-type]
+    async for server in started(tmp_path, basis, Kannel(secrets="key")):  # type: ignore[arg-type]
         told = []
         for n in range(12):
             query = {"key": "key", "id": "1", "from": f"+4477009002{n:02}", "text": "T1 ladder in"}

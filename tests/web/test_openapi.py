@@ -21,11 +21,11 @@ def test_the_description_is_valid_openapi() -> None:
 
 
 def test_every_path_that_is_served_is_described_and_no_other() -> None:
-    store, people, books, clock = Store(":memory:"), People(), Basis.load(), MachineClock()
+    store, people, basis, clock = Store(":memory:"), People(), Basis.load(), MachineClock()
     channels = {name: channel(name) for name in found()}
-    service = Service(store, people, books, clock, channels)
+    service = Service(store, people, basis, clock, channels)
     app = application(
-        store, service, Reminders(store, people, books, Route(store, channels)), clock, channels
+        store, service, Reminders(store, people, basis, Route(store, channels)), clock, channels
     )
     served = {route.resource.canonical for route in app.router.routes() if route.resource}
     served -= {"/hook/{channel}", "/hook/{channel}/{rest}"}

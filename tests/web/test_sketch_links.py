@@ -70,15 +70,15 @@ class Running:
 
 
 @pytest.fixture(scope="module")
-def books() -> Basis:
+def basis() -> Basis:
     return Basis.load()
 
 
 @asynccontextmanager
-async def running(file: Path, books: Basis, links: Links | None) -> AsyncIterator[Running]:
+async def running(file: Path, basis: Basis, links: Links | None) -> AsyncIterator[Running]:
     store, people, clock, channels = Store(file), People.load(PEOPLE), MachineClock(), {"json": Json()}
-    service = Service(store, people, books, clock, channels, links=links)
-    reminders = Reminders(store, people, books, Route(store, channels))
+    service = Service(store, people, basis, clock, channels, links=links)
+    reminders = Reminders(store, people, basis, Route(store, channels))
     runner = web.AppRunner(application(store, service, reminders, clock, channels))
     await runner.setup()
     await web.TCPSite(runner, "127.0.0.1", 0).start()
@@ -88,8 +88,8 @@ async def running(file: Path, books: Basis, links: Links | None) -> AsyncIterato
 
 
 @pytest.fixture
-async def service(tmp_path: Path, books: Basis) -> AsyncIterator[Running]:
-    async with running(tmp_path / "log.sqlite", books, Links(PUBLIC, [SECRET], 12)) as made:
+async def service(tmp_path: Path, basis: Basis) -> AsyncIterator[Running]:
+    async with running(tmp_path / "log.sqlite", basis, Links(PUBLIC, [SECRET], 12)) as made:
         yield made
 
 
@@ -108,8 +108,8 @@ async def test_the_words_give_way_to_the_link_in_a_long_trench(service: Running)
     assert LINK.search(reply) and segments.count(reply).parts <= 3
 
 
-async def test_without_an_address_there_are_only_words(tmp_path: Path, books: Basis) -> None:
-    async with running(tmp_path / "log.sqlite", books, None) as service:
+async def test_without_an_address_there_are_only_words(tmp_path: Path, basis: Basis) -> None:
+    async with running(tmp_path / "log.sqlite", basis, None) as service:
         await service.text(TOLD)
         assert "http" not in await service.text("T1 sketch")
         assert (await service.open("A" * 40))[0] == 404

@@ -42,7 +42,7 @@ class Case:
     message: Message
     heard: Heard
     place: TrenchMeant
-    scene: Context
+    context: Context
     person: Person
     site: Site
     tables: Tables
@@ -52,7 +52,7 @@ class Case:
     @property
     def at(self) -> datetime:
         """When it was sent. A sender's clock that runs ahead is not believed."""
-        return min(self.message.sent_at, self.scene.now)
+        return min(self.message.sent_at, self.context.now)
 
     @cached_property
     def shift(self) -> Shift:
@@ -66,7 +66,7 @@ class Case:
         stood open on it is forgotten.
         """
         ref = self.place.ref or ""
-        before = self.scene.closed.get(ref)
+        before = self.context.closed.get(ref)
         new = replace(self.blank(ref), events=before.events, states=before.states) if before else None
         return self.place.trench or new or self.blank(ref)
 
@@ -113,7 +113,7 @@ class Case:
 
     def entry(self, trench: Trench) -> Entry:
         """What stands in the way of entry to a trench, now."""
-        return entry(trench, self.scene.now, self.tables, self.shift)
+        return entry(trench, self.context.now, self.tables, self.shift)
 
     def may(self, act: str) -> bool:
         """Whether the sender's role may do that by text."""

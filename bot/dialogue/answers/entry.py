@@ -43,28 +43,28 @@ def _send_code(case: Case) -> Answer:
     """The code goes to the number on file, not back the way the message came: a forger never reads it."""
     record = case.told()
     outcome: Entry = case.entry(record)
-    if not may_allow(record, case.person.role, case.scene.now, case.tables, case.shift):
+    if not may_allow(record, case.person.role, case.context.now, case.tables, case.shift):
         return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
-    until = code_lapses(case.scene.now, case.tables)
-    code = case.pen.say("allow-code", trench=record.ref, until=case.pen.time(until), code=case.scene.code)
+    until = code_lapses(case.context.now, case.tables)
+    code = case.pen.say("allow-code", trench=record.ref, until=case.pen.time(until), code=case.context.code)
     return Answer(
         outcome,
         case.pen.say("allow-sent", trench=record.ref),
         record.ref,
         (record,),
         (Alert(to=case.person.number, text=code, why="code", urgent=True),),
-        code=case.scene.code,
+        code=case.context.code,
         code_until=until,
     )
 
 
 def _proved(case: Case, code: str) -> bool:
-    thread = case.scene.thread
+    thread = case.context.thread
     return bool(
         thread
         and thread.code
         and thread.code_trench == case.record.ref
         and thread.code_until
-        and case.scene.now <= thread.code_until
+        and case.context.now <= thread.code_until
         and hmac.compare_digest(thread.code.encode(), code.encode())
     )

@@ -23,13 +23,13 @@ def unclear(case: Case) -> Answer:
     and what was asked stays asked."""
     if case.message.text.strip():
         return Answer(Unclear(why="not understood"), case.pen.say("unclear"), case.place.ref)
-    asked = case.scene.fresh.asked if case.scene.fresh else ()
+    asked = case.context.fresh.asked if case.context.fresh else ()
     return Answer(Unclear(why="no words"), case.pen.say("no-words"), case.place.ref, asked=asked)
 
 
 def again(case: Case) -> Answer:
     """The last answer once more: a reply that was lost on the way is invisible from here."""
-    thread = case.scene.thread
+    thread = case.context.thread
     text = thread.reply if thread and thread.reply else case.pen.say("again-none")
     asked = thread.asked if thread else ()
     return Answer(Told(about="again", lines=(text,)), text, case.place.ref, asked=asked)
@@ -40,7 +40,7 @@ def status(case: Case) -> Answer:
     if case.heard.reading.trench and case.place.trench:
         outcome = case.entry(case.place.trench)
         return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref)
-    trenches = [case.scene.trenches[ref] for ref in case.scene.trenches]
+    trenches = [case.context.trenches[ref] for ref in case.context.trenches]
     if not trenches:
         text = case.pen.say("status-none")
         return Answer(Told(about="status", lines=(text,)), text)
@@ -94,7 +94,7 @@ def steps(case: Case) -> Answer:
     if trench is None:
         return _nowhere(case)
     pen = case.pen
-    following = next_step(trench, case.scene.now, case.tables, case.shift)
+    following = next_step(trench, case.context.now, case.tables, case.shift)
     if following.step:
         lines = [pen.say("next", trench=trench.ref, step=pen.sayings.sentence(following.step, pen.lengths))]
     elif following.missing:
@@ -108,7 +108,7 @@ def steps(case: Case) -> Answer:
 
 def kit(case: Case) -> Answer:
     """What to load: for the trench spoken of, or for every open one that is sized."""
-    chosen = [case.place.trench] if case.place.trench else list(case.scene.trenches.values())
+    chosen = [case.place.trench] if case.place.trench else list(case.context.trenches.values())
     planned = [(t, t.plan) for t in chosen if t and t.plan]
     kits = {plan.kit for _, plan in planned}
     if not planned:
@@ -135,7 +135,7 @@ def sketch(case: Case) -> Answer:
         )
     lines = replies.sketch(case.pen, trench.ref, trench.plan)
     told = Told(about="sketch", trench=trench.ref, lines=tuple(lines))
-    text = replies.fit(lines, last=case.scene.sketch_link)
+    text = replies.fit(lines, last=case.context.sketch_link)
     return Answer(told, text, trench.ref, sketched=trench)
 
 
@@ -159,10 +159,10 @@ def rename(case: Case) -> Answer:
     old, new = case.place.trench, case.heard.reading.same_as
     if old is None or new is None:
         return _nowhere(case)
-    if new in case.scene.closed:
+    if new in case.context.closed:
         text = case.pen.say("rename-closed", trench=new)
         return Answer(Unclear(why="a closed reference"), text, old.ref)
-    other = case.scene.trenches.get(new)
+    other = case.context.trenches.get(new)
     if other and (other.site, other.rulebook, other.kit) != (old.site, old.rulebook, old.kit):
         text = case.pen.say("merge-not", trench=new, other=old.ref)
         return Answer(Unclear(why="not on the same terms"), text, old.ref)

@@ -82,9 +82,11 @@ def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
 
 def _danger_somewhere(case: Case, event: Event) -> Answer:
     """Nobody said where, and it could be any: every trench it may mean is closed until somebody says."""
-    spoken = [ref for ref in case.place.candidates if case.person.number in case.scene.trenches[ref].now.told]
+    spoken = [
+        ref for ref in case.place.candidates if case.person.number in case.context.trenches[ref].now.told
+    ]
     refs = spoken or list(case.place.candidates)
-    records = tuple(case.told(event, case.scene.trenches[ref]) for ref in refs)
+    records = tuple(case.told(event, case.context.trenches[ref]) for ref in refs)
     return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
 
 
@@ -116,11 +118,11 @@ def _alarm(case: Case, records: tuple[Trench, ...], news: Callable[[ReplyWriter]
     They may not read the sender's language: they are told in English, and then in that of the sender.
     """
     text = replies.fit(list(dict.fromkeys(news(pen) for pen in (case.english, case.pen))))
-    supervisors = [person.number for person in case.scene.people.supervisors(case.site.name)]
+    supervisors = [person.number for person in case.context.people.supervisors(case.site.name)]
     told = [number for record in records for number in record.now.told]
     numbers = dict.fromkeys([*supervisors, *told])
     return tuple(
         Alert(to=number, text=text, why="hazard", urgent=True)
         for number in numbers
-        if number != case.person.number and case.scene.people.find(number)
+        if number != case.person.number and case.context.people.find(number)
     )

@@ -13,12 +13,12 @@ from bot.config.revisions import Revision
 from bot.config.shipped import PEOPLE, WORDS
 from bot.office import crew_changes, diff, read_again
 from bot.office.crew_changes import Note
-from bot.office.database import DESK, ReadConnection
+from bot.office.database import OFFICE, ReadConnection
 from bot.office.guard import keeper
 from bot.office.open_trenches import open_trenches
 from bot.office.read_again import Otherwise, PastText
 from bot.office.render import page
-from bot.office.saving import KEEPING, Draft, OvertakenError
+from bot.office.saving import SAVING, Draft, OvertakenError
 from bot.office.visitor import USER
 from bot.office.what_if import Consequence, OpenTrench, consequences
 from knowledge.tables.sourced import DataError
@@ -46,24 +46,24 @@ async def look(
     `base` is the change that the text was made on, where a form says so; `again` where another file was saved
     since the last look. Raises DataError where the text cannot be used.
     """
-    desk, keeping = request.config_dict[DESK], request.config_dict[KEEPING]
-    kept, head = await keeping.current()
-    if base is not None and base != kept.base(file):
-        return await _overtaken(request, kept, file, text, base)
-    after = await keeping.tried(file, text)
-    now = desk.now
+    office, saving = request.config_dict[OFFICE], request.config_dict[SAVING]
+    in_force, head = await saving.current()
+    if base is not None and base != in_force.base(file):
+        return await _overtaken(request, in_force, file, text, base)
+    after = await saving.tried(file, text)
+    now = office.now
 
-    def find(shelf: ReadConnection) -> tuple[list[OpenTrench], list[PastText]]:
+    def find(connection: ReadConnection) -> tuple[list[OpenTrench], list[PastText]]:
         spoken = file.startswith(WORDS)
-        return open_trenches(shelf, desk), read_again.latest(shelf.db, now) if spoken else []
+        return open_trenches(connection, office), read_again.latest(connection.db, now) if spoken else []
 
-    open_, texts = await desk.read(find)
+    open_, texts = await office.read(find)
 
     def work() -> Effect:
         return Effect(
-            consequences(open_, now, kept, after),
-            crew_changes.notes(kept, after, open_, now) if file == PEOPLE else [],
-            read_again.otherwise(texts, kept.books.words, after.books.words),
+            consequences(open_, now, in_force, after),
+            crew_changes.notes(in_force, after, open_, now) if file == PEOPLE else [],
+            read_again.otherwise(texts, in_force.basis.words, after.basis.words),
         )
 
     try:
@@ -77,9 +77,9 @@ async def look(
         "look.html",
         status=409 if again else 200,
         again=again,
-        draft=Draft(file, text, kept.base(file), head),
-        lines=await asyncio.to_thread(diff.lines, kept.texts.get(file, ""), text),
-        same=kept.texts.get(file, "") == text and not kept.is_undecided(file),
+        draft=Draft(file, text, in_force.base(file), head),
+        lines=await asyncio.to_thread(diff.lines, in_force.texts.get(file, ""), text),
+        same=in_force.texts.get(file, "") == text and not in_force.is_undecided(file),
         open=len(open_),
         tried=len(texts),
         words=file.startswith(WORDS),
@@ -89,16 +89,18 @@ async def look(
     )
 
 
-async def _overtaken(request: web.Request, kept: InForce, file: str, text: str, base: int) -> web.Response:
+async def _overtaken(
+    request: web.Request, in_force: InForce, file: str, text: str, base: int
+) -> web.Response:
     """Somebody saved the file after the form was opened: nothing is saved, and both are shown."""
-    mine = await request.config_dict[DESK].read(lambda shelf: revisions.find(shelf.db, base))
-    began, now = (mine.text or "") if mine else kept.shipped.get(file, ""), kept.texts.get(file, "")
+    mine = await request.config_dict[OFFICE].read(lambda connection: revisions.find(connection.db, base))
+    began, now = (mine.text or "") if mine else in_force.shipped.get(file, ""), in_force.texts.get(file, "")
     return page(
         request,
         "overtaken.html",
         status=409,
         file=file,
-        change=kept.changed.get(file),
+        change=in_force.changed.get(file),
         theirs=diff.lines(began, now),
         ours=diff.lines(now, text),
     )
@@ -107,7 +109,7 @@ async def _overtaken(request: web.Request, kept: InForce, file: str, text: str, 
 @keeper
 async def save(request: web.Request) -> web.StreamResponse:
     """Save what was looked at."""
-    form, keeping = await request.post(), request.config_dict[KEEPING]
+    form, saving = await request.post(), request.config_dict[SAVING]
     file, text, why = (
         field(form, "file", 100),
         field(form, "text", MOST),
@@ -119,7 +121,7 @@ async def save(request: web.Request) -> web.StreamResponse:
     if not why:
         raise web.HTTPBadRequest(text="A change needs its reason. Go back and say why.")
     try:
-        saved = await keeping.save(draft, why, request[USER].name)
+        saved = await saving.save(draft, why, request[USER].name)
     except OvertakenError:
         return await looked(request, draft.file, draft.text, draft.base, again=True)
     except DataError as error:
@@ -131,13 +133,15 @@ async def every(request: web.Request) -> web.StreamResponse:
     """All changes, newest first."""
     before = request.query.get("before", "")
     start = int(before) if before.isdecimal() and len(before) < 16 else None
-    found = await request.config_dict[DESK].read(lambda shelf: revisions.page(shelf.db, start, PER_PAGE + 1))
-    return page(request, "revisions.html", changes=found[:PER_PAGE], more=len(found) > PER_PAGE)
+    found = await request.config_dict[OFFICE].read(
+        lambda connection: revisions.page(connection.db, start, PER_PAGE + 1)
+    )
+    return page(request, "changes.html", changes=found[:PER_PAGE], more=len(found) > PER_PAGE)
 
 
 async def one(request: web.Request) -> web.StreamResponse:
     """One change: who, when, why, what, and the way back."""
-    kept = request.config_dict[DESK].kept
+    in_force = request.config_dict[OFFICE].in_force
     change, before = await _found(request)
     readable = change.text is not None and (before is None or before.text is not None)
     was = before.text or "" if before else ""
@@ -147,7 +151,7 @@ async def one(request: web.Request) -> web.StreamResponse:
         change=change,
         before=before,
         lines=await asyncio.to_thread(diff.lines, was, change.text or "") if readable else None,
-        in_force=kept.base(change.file) == change.number,
+        in_force=in_force.base(change.file) == change.number,
     )
 
 
@@ -163,11 +167,11 @@ async def restore(request: web.Request) -> web.StreamResponse:
 @keeper
 async def decide(request: web.Request) -> web.StreamResponse:
     """Look at a file as it came, or at the office's own, where both changed."""
-    form, kept = await request.post(), request.config_dict[DESK].kept
+    form, in_force = await request.post(), request.config_dict[OFFICE].in_force
     file = field(form, "file", 100)
-    if file not in kept.changed:
+    if file not in in_force.changed:
         raise web.HTTPNotFound(text=f"{file} was not changed.")
-    text = kept.shipped.get(file, "") if "came" in form else kept.texts.get(file, "")
+    text = in_force.shipped.get(file, "") if "came" in form else in_force.texts.get(file, "")
     return await looked(request, file, text)
 
 
@@ -214,18 +218,18 @@ def new_kit(file: str) -> bool:
 
 
 async def _texts(request: web.Request) -> dict[str, str]:
-    kept, _ = await request.config_dict[KEEPING].current()
-    return kept.texts
+    in_force, _ = await request.config_dict[SAVING].current()
+    return in_force.texts
 
 
 async def _found(request: web.Request) -> tuple[Revision, Revision | None]:
     wanted = int(request.match_info["number"])
 
-    def find(shelf: ReadConnection) -> tuple[Revision | None, Revision | None]:
-        change = revisions.find(shelf.db, wanted)
-        return change, revisions.one_before(shelf.db, change) if change else None
+    def find(connection: ReadConnection) -> tuple[Revision | None, Revision | None]:
+        change = revisions.find(connection.db, wanted)
+        return change, revisions.one_before(connection.db, change) if change else None
 
-    change, before = await request.config_dict[DESK].read(find)
+    change, before = await request.config_dict[OFFICE].read(find)
     if change is None:
         raise web.HTTPNotFound(text=f"There is no change {wanted}.")
     return change, before

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 
 from bot.config.people import PeopleFile, PersonRow, SiteRow, rows_of, written
 from bot.config.shipped import PEOPLE
-from bot.office.database import DESK
+from bot.office.database import OFFICE
 from bot.office.guard import keeper
 from bot.office.pages.changes import field, look, number
 from bot.office.render import page
@@ -77,7 +77,7 @@ async def work(request: web.Request) -> web.StreamResponse:
     new = [row] if row else []
     rows = rows + new if at is None else rows[:at] + new + rows[at + 1 :]
     try:
-        text = written(_whole(request, what, rows), request.config_dict[DESK].kept.texts[PEOPLE])
+        text = written(_whole(request, what, rows), request.config_dict[OFFICE].in_force.texts[PEOPLE])
         return await look(request, PEOPLE, text, base)
     except ValidationError:
         return _form(request, what, name, given, {key: f"Somebody else has this {key} already."})
@@ -86,31 +86,31 @@ async def work(request: web.Request) -> web.StreamResponse:
 
 
 def _rows(request: web.Request, what: str) -> tuple[Any, ...]:
-    rows: tuple[Any, ...] = getattr(rows_of(request.config_dict[DESK].kept.texts[PEOPLE]), what)
+    rows: tuple[Any, ...] = getattr(rows_of(request.config_dict[OFFICE].in_force.texts[PEOPLE]), what)
     return rows
 
 
 def _whole(request: web.Request, what: str, rows: list[Any]) -> PeopleFile:
-    whole = rows_of(request.config_dict[DESK].kept.texts[PEOPLE])
+    whole = rows_of(request.config_dict[OFFICE].in_force.texts[PEOPLE])
     return PeopleFile.model_validate({**dict(whole), what: tuple(rows)})
 
 
 def _form(
     request: web.Request, what: str, name: str, values: Mapping[str, Any], wrong: Mapping[str, str]
 ) -> web.Response:
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     return page(
         request,
         f"{what}.html",
         status=422 if wrong else 200,
         row=name,
-        base=desk.kept.base(PEOPLE),
+        base=office.in_force.base(PEOPLE),
         values=values,
         wrong=wrong,
         roles=get_args(Role),
         rulebooks=get_args(Rulebook),
-        kits=list(desk.books.tables.kits),
-        sites=[site.name for site in desk.sites],
+        kits=list(office.basis.tables.kits),
+        sites=[site.name for site in office.sites],
         zones=sorted(zone for zone in available_timezones() if "/" in zone or zone == "UTC"),
     )
 

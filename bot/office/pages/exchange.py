@@ -7,7 +7,7 @@ from aiohttp import web
 from sqlite_utils import Database
 
 from bot.channels import segments
-from bot.office.database import DESK, ReadConnection
+from bot.office.database import OFFICE, ReadConnection
 from bot.office.render import page
 from bot.office.worked_again import work_again
 from bot.storage import log
@@ -17,22 +17,24 @@ NOT_SHOWN = ("sheet", "kind")  # they have a place of their own
 
 async def show(request: web.Request) -> web.StreamResponse:
     """The page of one exchange."""
-    desk, number = request.config_dict[DESK], int(request.match_info["number"])
+    office, number = request.config_dict[OFFICE], int(request.match_info["number"])
 
-    def find(shelf: ReadConnection) -> dict[str, Any] | None:
-        row = log.exchange(shelf.db, number)
+    def find(connection: ReadConnection) -> dict[str, Any] | None:
+        row = log.exchange(connection.db, number)
         if row is None:
             return None
-        trench = shelf.records.find(row["site"], row["trench"]) if row["site"] and row["trench"] else None
+        trench = (
+            connection.records.find(row["site"], row["trench"]) if row["site"] and row["trench"] else None
+        )
         return {
             "row": row,
-            "texts": texts_of(shelf.db, number),
-            "again": work_again(row, trench, desk.books.tables),
-            "before": log.exchange(shelf.db, number - 1) is not None,
-            "after": log.exchange(shelf.db, number + 1) is not None,
+            "texts": texts_of(connection.db, number),
+            "again": work_again(row, trench, office.basis.tables),
+            "before": log.exchange(connection.db, number - 1) is not None,
+            "after": log.exchange(connection.db, number + 1) is not None,
         }
 
-    found = await desk.read(find)
+    found = await office.read(find)
     if found is None:
         raise web.HTTPNotFound(text=f"There is no exchange {number}.")
     row = found["row"]

@@ -9,7 +9,7 @@ from aiohttp import web
 
 from bot.config.shipped import KITS, PEOPLE, WORDS
 from bot.office import diff, toml_edit
-from bot.office.database import DESK
+from bot.office.database import OFFICE
 from bot.office.figure_rows import ORIGIN, FigureRow, rows
 from bot.office.guard import keeper
 from bot.office.pages.changes import MOST, field, look, new_kit, number
@@ -20,15 +20,21 @@ from knowledge.tables.sourced import DataError
 
 async def every(request: web.Request) -> web.StreamResponse:
     """The files."""
-    kept = request.config_dict[DESK].kept
-    return page(request, "figures.html", kept=kept, files=sorted(kept.texts), stamp=kept.books.tables.stamp)
+    in_force = request.config_dict[OFFICE].in_force
+    return page(
+        request,
+        "figures.html",
+        in_force=in_force,
+        files=sorted(in_force.texts),
+        stamp=in_force.basis.tables.stamp,
+    )
 
 
 @keeper
 async def begin_kit(request: web.Request) -> web.StreamResponse:
     """A new kit, as a copy of another."""
     name, like = request.query.get("name", "").strip(), request.query.get("like", "")
-    texts, file = request.config_dict[DESK].kept.texts, f"{KITS}{name}.toml"
+    texts, file = request.config_dict[OFFICE].in_force.texts, f"{KITS}{name}.toml"
     if not new_kit(file) or file in texts or f"{KITS}{like}.toml" not in texts:
         raise web.HTTPBadRequest(text="A new kit has a name of its own: small letters, figures and hyphens.")
     text = toml_edit.with_values(texts[f"{KITS}{like}.toml"], {("name",): name})
@@ -38,7 +44,7 @@ async def begin_kit(request: web.Request) -> web.StreamResponse:
 async def show(request: web.Request) -> web.StreamResponse:
     """One file, to be read or changed."""
     name = _name(request)
-    text = request.config_dict[DESK].kept.texts.get(name)
+    text = request.config_dict[OFFICE].in_force.texts.get(name)
     if text is None:
         raise web.HTTPNotFound(text=f"There is no file {name}.")
     return await _shown(request, name, text)
@@ -128,12 +134,12 @@ async def _shown(
 def _form(
     request: web.Request, name: str, text: str, error: str = "", wrong: Any = None, form: Any = None
 ) -> web.Response:
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     try:
         found = rows(text) if not name.startswith(WORDS) and name != PEOPLE else []
     except tomllib.TOMLDecodeError:
         found = []
-    undecided = desk.kept.is_undecided(name)
+    undecided = office.in_force.is_undecided(name)
     return page(
         request,
         "figure_file.html",
@@ -145,19 +151,21 @@ def _form(
         error=error,
         wrong=wrong or {},
         given=form or {},
-        base=desk.kept.base(name),
-        sources=desk.books.tables.sources.source,
-        today=desk.now.astimezone(desk.zone).date().isoformat(),
-        new=name not in desk.kept.texts,
-        change=desk.kept.changed.get(name),
-        shipped=name in desk.kept.shipped and name != PEOPLE,
-        came=diff.lines(desk.kept.shipped.get(name, ""), desk.kept.texts[name]) if undecided else None,
+        base=office.in_force.base(name),
+        sources=office.basis.tables.sources.source,
+        today=office.now.astimezone(office.zone).date().isoformat(),
+        new=name not in office.in_force.texts,
+        change=office.in_force.changed.get(name),
+        shipped=name in office.in_force.shipped and name != PEOPLE,
+        came=diff.lines(office.in_force.shipped.get(name, ""), office.in_force.texts[name])
+        if undecided
+        else None,
     )
 
 
 def _name(request: web.Request) -> str:
     name = request.match_info["name"]
-    if name not in request.config_dict[DESK].kept.texts and not new_kit(name):
+    if name not in request.config_dict[OFFICE].in_force.texts and not new_kit(name):
         raise web.HTTPNotFound(text=f"There is no file {name}.")
     return name
 

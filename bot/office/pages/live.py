@@ -16,8 +16,8 @@ MOST = 100  # pages open at once
 class Watch:
     """Looks for changes while any page is open, and counts them."""
 
-    def __init__(self, desk: OfficeContext) -> None:
-        self._desk = desk
+    def __init__(self, office: OfficeContext) -> None:
+        self._office = office
         self._looking: asyncio.Task[None] | None = None
         self._news = asyncio.Condition()
         self.changes = 0
@@ -40,10 +40,10 @@ class Watch:
             self._news.notify_all()
 
     async def _look(self) -> None:
-        version = await self._desk.read(_version)
+        version = await self._office.read(_version)
         while self.open and not self.ended:
             await asyncio.sleep(LOOK_EVERY_S)
-            if (found := await self._desk.read(_version)) != version:
+            if (found := await self._office.read(_version)) != version:
                 version = found
                 async with self._news:
                     self.changes += 1
@@ -76,9 +76,9 @@ async def live(request: web.Request) -> web.StreamResponse:
     return response
 
 
-def _version(shelf: ReadConnection) -> tuple[int, ...]:
+def _version(connection: ReadConnection) -> tuple[int, ...]:
     """What is different after any change that pages show."""
-    row = shelf.db.execute(
+    row = connection.db.execute(
         "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed'),"
         " (SELECT max(change) FROM changes), (SELECT sum(times) FROM refused)"
     ).fetchone()

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from aiohttp import web
 
-from bot.office.database import DESK, OfficeContext
+from bot.office.database import OFFICE, OfficeContext
 from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import Filter
@@ -20,10 +20,10 @@ KINDS = ("ask", "stop", "sized", "entry", "noted", "told", "unclear", "failed")
 
 async def show(request: web.Request) -> web.StreamResponse:
     """One page of the log. The next one begins where this one ends: none is skipped or shown twice."""
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     asked = asked_for(request)
-    wanted, before = to_filter(asked, desk), _number(request.query.get("before", ""))
-    rows = await desk.read(lambda shelf: log.page(shelf.db, wanted, before, PAGE + 1, log.LISTED))
+    wanted, before = to_filter(asked, office), _number(request.query.get("before", ""))
+    rows = await office.read(lambda connection: log.page(connection.db, wanted, before, PAGE + 1, log.LISTED))
     more = rows[PAGE - 1]["exchange"] if len(rows) > PAGE else None
     return page(
         request,
@@ -35,8 +35,8 @@ async def show(request: web.Request) -> web.StreamResponse:
         later=before is not None,
         kinds=KINDS,
         rulebooks=get_args(Rulebook),
-        people=list(desk.people),
-        sites=desk.sites,
+        people=list(office.people),
+        sites=office.sites,
     )
 
 
@@ -46,7 +46,7 @@ def asked_for(request: web.Request) -> dict[str, str]:
     return {name: value for name, value in given.items() if value}
 
 
-def to_filter(asked: dict[str, str], desk: OfficeContext) -> Filter:
+def to_filter(asked: dict[str, str], office: OfficeContext) -> Filter:
     """The filter of a form. A sender may be given by name; a day is one of the office's clock.
 
     Raises HTTPBadRequest for what is no date.
@@ -55,14 +55,14 @@ def to_filter(asked: dict[str, str], desk: OfficeContext) -> Filter:
     if "trench" in wanted:
         wanted["trench"] = wanted["trench"].upper()
     if "sender" in wanted:
-        by_name = {person.name.lower(): person.number for person in desk.people}
+        by_name = {person.name.lower(): person.number for person in office.people}
         wanted["sender"] = by_name.get(wanted["sender"].lower(), wanted["sender"])
     try:
         if "since" in wanted:
-            wanted["since"] = moment(_midnight(date.fromisoformat(wanted["since"]), desk.zone))
+            wanted["since"] = moment(_midnight(date.fromisoformat(wanted["since"]), office.zone))
         if "until" in wanted:
             wanted["until"] = moment(
-                _midnight(date.fromisoformat(wanted["until"]) + timedelta(days=1), desk.zone)
+                _midnight(date.fromisoformat(wanted["until"]) + timedelta(days=1), office.zone)
             )
     except (ValueError, OverflowError) as error:
         raise web.HTTPBadRequest(text="A date is written as 2026-11-25.") from error

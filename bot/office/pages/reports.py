@@ -7,7 +7,7 @@ from aiohttp import web
 
 from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.database import DESK, OfficeContext
+from bot.office.database import OFFICE, OfficeContext
 from bot.office.open_trenches import open_trenches, standing
 from bot.office.pages.trench import charted, drawn, found
 from bot.office.render import field, page, plain
@@ -35,18 +35,18 @@ class Load:
 
 async def choose(request: web.Request) -> web.StreamResponse:
     """Which report."""
-    desk = request.config_dict[DESK]
-    open_ = await desk.read(lambda shelf: open_trenches(shelf, desk))
-    made = [(trench, event) for _, trench in open_ for event in inspections(trench, desk.books.tables)]
+    office = request.config_dict[OFFICE]
+    open_ = await office.read(lambda connection: open_trenches(connection, office))
+    made = [(trench, event) for _, trench in open_ for event in inspections(trench, office.basis.tables)]
     made.sort(key=lambda each: each[1].at, reverse=True)
-    return page(request, "reports.html", inspections=made[:50], open=open_, week=_monday(desk), step=WEEK)
+    return page(request, "reports.html", inspections=made[:50], open=open_, week=_monday(office), step=WEEK)
 
 
 async def inspection(request: web.Request) -> web.StreamResponse:
     """The report on one inspection, with the particulars of CDM 2015 reg 24(1)(b)."""
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     trench, _ = await found(request, 1)
-    tables, site = desk.books.tables, desk.people.site(trench.site)
+    tables, site = office.basis.tables, office.people.site(trench.site)
     wanted = request.query.get("at", "")
     event = next((e for e in inspections(trench, tables) if e.at.isoformat() == wanted), None)
     if event is None:
@@ -63,53 +63,53 @@ async def inspection(request: web.Request) -> web.StreamResponse:
         measures=_told,
         kit=kit.title if kit else report.kit,
         day=day,
-        now=desk.now,
+        now=office.now,
     )
 
 
 async def trench_file(request: web.Request) -> web.StreamResponse:
     """Everything on one trench, for printing."""
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     trench, rows = await found(request, WHOLE_FILE)
-    site = desk.people.site(trench.site)
+    site = office.people.site(trench.site)
     return page(
         request,
         "trench_file.html",
-        standing=standing(trench, site, desk.books.tables, desk.now),
-        now=desk.now,
+        standing=standing(trench, site, office.basis.tables, office.now),
+        now=office.now,
         day=shift(site),
         rows=rows[::-1],
-        sketch=drawn(trench, desk),
+        sketch=drawn(trench, office),
         chart=charted(trench, site),
-        inspections=inspections(trench, desk.books.tables),
+        inspections=inspections(trench, office.basis.tables),
     )
 
 
 async def kit_list(request: web.Request) -> web.StreamResponse:
     """What to load for the chosen trenches, or for all that are open and sized."""
-    desk, chosen = request.config_dict[DESK], request.query.getall("trench", [])
-    open_ = await desk.read(lambda shelf: open_trenches(shelf, desk))
+    office, chosen = request.config_dict[OFFICE], request.query.getall("trench", [])
+    open_ = await office.read(lambda connection: open_trenches(connection, office))
     sized = [(site, trench) for site, trench in open_ if trench.now.holds]
     wanted = [each for each in sized if not chosen or f"{each[0].name}/{each[1].ref}" in chosen]
     return page(
         request,
         "kit_list.html",
-        loads=_loads(wanted, desk.books.tables),
+        loads=_loads(wanted, office.basis.tables),
         sized=sized,
         wanted=wanted,
         unsized=[trench for _, trench in open_ if not trench.now.holds],
-        now=desk.now,
+        now=office.now,
     )
 
 
 async def weekly(request: web.Request) -> web.StreamResponse:
     """A week's exchanges, by day and kind, and what was dangerous in it."""
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     try:
-        day = date.fromisoformat(request.query["week"]) if "week" in request.query else _monday(desk)
+        day = date.fromisoformat(request.query["week"]) if "week" in request.query else _monday(office)
         monday = day - timedelta(days=day.weekday())
-        begin = datetime.combine(monday, time(), desk.zone)
-        found_ = await desk.read(lambda shelf: week(shelf.db, begin))
+        begin = datetime.combine(monday, time(), office.zone)
+        found_ = await office.read(lambda connection: week(connection.db, begin))
     except (ValueError, OverflowError) as error:
         raise web.HTTPBadRequest(text="A week is named by a day of it, as 2026-11-25.") from error
     days = [monday + timedelta(days=n) for n in range(7)]
@@ -138,8 +138,8 @@ def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[Load]:
     return loads
 
 
-def _monday(desk: OfficeContext) -> date:
-    today = desk.now.astimezone(desk.zone).date()
+def _monday(office: OfficeContext) -> date:
+    today = office.now.astimezone(office.zone).date()
     return today - timedelta(days=today.weekday())
 
 

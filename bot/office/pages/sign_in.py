@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from aiohttp import web
 
 from bot.office import passwords, users
-from bot.office.database import DESK
+from bot.office.database import OFFICE
 from bot.office.render import page
 from bot.office.visitor import COOKIE, USER, form_token, give_cookie
 from bot.web.rate_limit import Buckets, RateLimit
@@ -57,14 +57,18 @@ async def show(request: web.Request) -> web.StreamResponse:
 
 async def sign_in(request: web.Request) -> web.StreamResponse:
     """Check name and password, begin a session under a new token, and go where the visitor wanted."""
-    desk, attempts, form = request.config_dict[DESK], request.config_dict[ATTEMPTS], await request.post()
+    office, attempts, form = (
+        request.config_dict[OFFICE],
+        request.config_dict[ATTEMPTS],
+        await request.post(),
+    )
     name, password = str(form.get("name", "")).strip()[:80], str(form.get("password", ""))
     if not attempts.allowed(name, request.remote or ""):
         return _form(request, TOO_MANY, 429)
-    user, kept = await desk.read(lambda shelf: users.find(shelf.db, name))
+    user, kept = await office.read(lambda connection: users.find(connection.db, name))
     if not await attempts.right(password, kept) or user is None:
         return _form(request, WRONG, 401)
-    token = await desk.write(lambda: users.begin(desk.db, user, datetime.now(UTC)))
+    token = await office.write(lambda: users.begin(office.db, user, datetime.now(UTC)))
     response = web.HTTPSeeOther(_inside(str(form.get("to", ""))))
     give_cookie(request, response, token)
     raise response
@@ -72,8 +76,8 @@ async def sign_in(request: web.Request) -> web.StreamResponse:
 
 async def sign_out(request: web.Request) -> web.StreamResponse:
     """End the session here and in the database."""
-    desk, token = request.config_dict[DESK], request.cookies.get(COOKIE, "")
-    await desk.write(lambda: users.end(desk.db, token))
+    office, token = request.config_dict[OFFICE], request.cookies.get(COOKIE, "")
+    await office.write(lambda: users.end(office.db, token))
     response = web.HTTPSeeOther("/office/login")
     response.del_cookie(COOKIE, path="/office")
     raise response

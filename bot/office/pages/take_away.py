@@ -9,7 +9,7 @@ from typing import Any
 from aiohttp import web
 
 from bot.office import export
-from bot.office.database import DESK, ReadConnection
+from bot.office.database import OFFICE, ReadConnection
 from bot.office.guard import keeper
 from bot.office.pages.log_list import asked_for, to_filter
 from bot.storage import log
@@ -34,7 +34,7 @@ async def database(request: web.Request) -> web.StreamResponse:
     """The SQLite file."""
     with tempfile.TemporaryDirectory(prefix="trenchword-") as folder:
         copy = Path(folder) / "copy.sqlite"
-        await asyncio.to_thread(export.copied, request.config_dict[DESK].file, copy)
+        await asyncio.to_thread(export.copied, request.config_dict[OFFICE].file, copy)
         response = _file("trenchword.sqlite", "application/vnd.sqlite3")
         response.content_length = copy.stat().st_size
         await response.prepare(request)
@@ -47,17 +47,17 @@ async def database(request: web.Request) -> web.StreamResponse:
 async def _list(
     request: web.Request, name: str, kind: str, head: str, lines: Callable[[list[dict[str, Any]]], str]
 ) -> web.StreamResponse:
-    desk = request.config_dict[DESK]
-    wanted = to_filter(asked_for(request), desk)
+    office = request.config_dict[OFFICE]
+    wanted = to_filter(asked_for(request), office)
     response = _file(name, kind)
     await response.prepare(request)
     await response.write(head.encode())
     before: int | None = None
 
-    def next_rows(shelf: ReadConnection) -> list[dict[str, Any]]:
-        return log.page(shelf.db, wanted, before, AT_ONCE)
+    def next_rows(connection: ReadConnection) -> list[dict[str, Any]]:
+        return log.page(connection.db, wanted, before, AT_ONCE)
 
-    while rows := await desk.read(next_rows):
+    while rows := await office.read(next_rows):
         await response.write(lines(rows).encode())
         before = rows[-1]["exchange"]
     return response

@@ -9,11 +9,11 @@ from sqlite_utils import Database
 
 from bot.config.settings import MUTE, is_mute
 from bot.delivery.outbox import Outbox
-from bot.office.database import DESK, ReadConnection
+from bot.office.database import OFFICE, ReadConnection
 from bot.office.open_trenches import Standing, standings
 from bot.office.render import page
 from bot.storage import refused
-from bot.web.app import SHOP
+from bot.web.app import HOOKS
 
 LATEST = 2000  # exchanges looked through for words that were not understood
 MOST = 12
@@ -21,23 +21,23 @@ MOST = 12
 
 async def show(request: web.Request) -> web.StreamResponse:
     """Today."""
-    desk = request.config_dict[DESK]
-    now = desk.now
-    unwritten = request.config_dict[SHOP].refusals.unwritten()
+    office = request.config_dict[OFFICE]
+    now = office.now
+    unwritten = request.config_dict[HOOKS].refusals.unwritten()
 
-    def find(shelf: ReadConnection) -> dict[str, Any]:
-        outbox = Outbox(shelf.db)
+    def find(connection: ReadConnection) -> dict[str, Any]:
+        outbox = Outbox(connection.db)
         return {
-            "standings": standings(shelf, desk, now),
+            "standings": standings(connection, office, now),
             "failed": outbox.failed(MOST),
             "texts": outbox.counts(),
-            "unread": unread_words(shelf.db),
-            "unanswered": unanswered(shelf.db),
-            "refused": refused.latest(shelf.db, unwritten),
+            "unread": unread_words(connection.db),
+            "unanswered": unanswered(connection.db),
+            "refused": refused.latest(connection.db, unwritten),
         }
 
-    found = await desk.read(find)
-    mute = MUTE if is_mute(request.config_dict[SHOP].channels) else ""
+    found = await office.read(find)
+    mute = MUTE if is_mute(request.config_dict[HOOKS].channels) else ""
     return page(
         request,
         "today.html",
@@ -50,9 +50,9 @@ async def show(request: web.Request) -> web.StreamResponse:
 
 async def rung(request: web.Request) -> web.StreamResponse:
     """The sender of refused texts was rung: they need not stand here any more."""
-    desk, sender = request.config_dict[DESK], str((await request.post()).get("sender", ""))
-    await request.config_dict[SHOP].keep_refusals()
-    await desk.write(lambda: refused.forget(desk.db, sender))
+    office, sender = request.config_dict[OFFICE], str((await request.post()).get("sender", ""))
+    await request.config_dict[HOOKS].keep_refusals()
+    await office.write(lambda: refused.forget(office.db, sender))
     raise web.HTTPSeeOther("/office/")
 
 

@@ -9,7 +9,7 @@ from bot.dialogue.context import shift
 from bot.drawing.sketch import sketch
 from bot.message import Site
 from bot.office.chart import chart, readings
-from bot.office.database import DESK, OfficeContext, ReadConnection
+from bot.office.database import OFFICE, OfficeContext, ReadConnection
 from bot.office.open_trenches import standing
 from bot.office.render import page
 from bot.storage import log
@@ -28,49 +28,49 @@ _TRENCHES = """
 
 async def show(request: web.Request) -> web.StreamResponse:
     """The page of one trench."""
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
     trench, rows = await found(request, LATEST)
-    site = desk.people.site(trench.site)
+    site = office.people.site(trench.site)
     return page(
         request,
         "trench.html",
-        standing=standing(trench, site, desk.books.tables, desk.now),
-        now=desk.now,
+        standing=standing(trench, site, office.basis.tables, office.now),
+        now=office.now,
         day=shift(site),
         rows=rows,
-        inspections=inspections(trench, desk.books.tables)[::-1],
-        sketch=drawn(trench, desk),
+        inspections=inspections(trench, office.basis.tables)[::-1],
+        sketch=drawn(trench, office),
         chart=charted(trench, site),
     )
 
 
 async def every(request: web.Request) -> web.StreamResponse:
     """The trenches, open ones first."""
-    desk = request.config_dict[DESK]
+    office = request.config_dict[OFFICE]
 
-    def find(shelf: ReadConnection) -> list[dict[str, Any]]:
-        return list(shelf.db.query(_TRENCHES, [MOST]))
+    def find(connection: ReadConnection) -> list[dict[str, Any]]:
+        return list(connection.db.query(_TRENCHES, [MOST]))
 
-    return page(request, "trenches.html", trenches=await desk.read(find), most=MOST)
+    return page(request, "trenches.html", trenches=await office.read(find), most=MOST)
 
 
 async def found(request: web.Request, most: int) -> tuple[Trench, list[dict[str, Any]]]:
     """The trench of an address, and the latest exchanges about it. Raises HTTPNotFound."""
     site, ref = request.match_info["site"], request.match_info["ref"]
 
-    def find(shelf: ReadConnection) -> tuple[Trench | None, list[dict[str, Any]]]:
-        rows = log.page(shelf.db, Filter(site=site, trench=ref), most=most, columns=log.LISTED)
-        return shelf.records.find(site, ref), rows
+    def find(connection: ReadConnection) -> tuple[Trench | None, list[dict[str, Any]]]:
+        rows = log.page(connection.db, Filter(site=site, trench=ref), most=most, columns=log.LISTED)
+        return connection.records.find(site, ref), rows
 
-    trench, rows = await request.config_dict[DESK].read(find)
+    trench, rows = await request.config_dict[OFFICE].read(find)
     if trench is None:
         raise web.HTTPNotFound(text=f"There is no trench {ref} on site {site}.")
     return trench, rows
 
 
-def drawn(trench: Trench, desk: OfficeContext) -> Markup | None:
+def drawn(trench: Trench, office: OfficeContext) -> Markup | None:
     """The sketch of its last plan."""
-    kit = desk.books.tables.kits.get(trench.kit)
+    kit = office.basis.tables.kits.get(trench.kit)
     if trench.plan is None or kit is None:
         return None
     return sketch(trench.plan, trench.now.whole, trench.now, kit.rail.length_m)

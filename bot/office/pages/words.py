@@ -9,7 +9,7 @@ from aiohttp import web
 
 from bot.config.shipped import WORDS
 from bot.office import diff, toml_edit
-from bot.office.database import DESK
+from bot.office.database import OFFICE
 from bot.office.guard import keeper
 from bot.office.pages.changes import field, look, number
 from bot.office.pages.today import unread_words
@@ -25,9 +25,9 @@ async def show_words(
     request: web.Request, name: str, text: str, wrong: str = "", phrase: str = "", meaning: str = ""
 ) -> web.Response:
     """The page of a language."""
-    desk = request.config_dict[DESK]
-    unread = await desk.read(lambda shelf: unread_words(shelf.db, SHOWN))
-    undecided = desk.kept.is_undecided(name)
+    office = request.config_dict[OFFICE]
+    unread = await office.read(lambda connection: unread_words(connection.db, SHOWN))
+    undecided = office.in_force.is_undecided(name)
     return page(
         request,
         "words.html",
@@ -39,9 +39,9 @@ async def show_words(
         wrong=wrong,
         phrase=phrase or request.query.get("phrase", "")[:80],
         meaning=meaning,
-        base=desk.kept.base(name),
-        change=desk.kept.changed.get(name),
-        came=diff.lines(desk.kept.shipped.get(name, ""), text) if undecided else None,
+        base=office.in_force.base(name),
+        change=office.in_force.changed.get(name),
+        came=diff.lines(office.in_force.shipped.get(name, ""), text) if undecided else None,
     )
 
 
@@ -49,7 +49,7 @@ async def show_words(
 async def add(request: web.Request) -> web.StreamResponse:
     """Look at what one more phrase would change."""
     name, form = WORDS + request.match_info["language"], await request.post()
-    text = request.config_dict[DESK].kept.texts.get(name)
+    text = request.config_dict[OFFICE].in_force.texts.get(name)
     if text is None:
         raise web.HTTPNotFound(text=f"There is no file {name}.")
     phrase, meaning = " ".join(field(form, "phrase", 80).lower().split()), field(form, "meaning", 100)
