@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 from importlib import import_module
-from pathlib import Path
 from pkgutil import iter_modules
 from typing import Annotated, ClassVar, Protocol
 from urllib.parse import parse_qsl
@@ -293,8 +292,8 @@ def _whole(text: str) -> str:
 def found() -> dict[str, type[Channel]]:
     """Every channel in `bot/channels/`, by name."""
     kinds = {}
-    for each in iter_modules([str(Path(__file__).parent)]):
-        module = import_module(f"{__package__}.{each.name}")
+    for each in iter_modules(import_module("bot.channels").__path__):
+        module = import_module(f"bot.channels.{each.name}")
         for kind in vars(module).values():
             is_channel = isinstance(kind, type) and issubclass(kind, Channel) and kind is not Channel
             if is_channel and kind.__module__ == module.__name__:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from bot.language.catalog import WORDS
+from bot.language import catalog
 from bot.language.lexicon import load
 from bot.language.tokens import tokenise
 from bot.reading.read import read
@@ -176,7 +176,7 @@ def test_tokens_keep_what_was_written() -> None:
 def test_a_bad_vocabulary_is_refused_by_file_key_and_reason(
     tmp_path: Path, change: tuple[str, str], reason: str
 ) -> None:
-    source = WORDS / "en.toml"
+    source = catalog.WORDS / "en.toml"
     (tmp_path / "en.toml").write_text(
         source.read_text(encoding="utf-8").replace(*change, 1), encoding="utf-8"
     )
