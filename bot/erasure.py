@@ -1,4 +1,4 @@
-"""Taking words off the record. The chain of the log stays whole: it covers digests of the words."""
+"""Taking words off the record; the chain of the log stays whole, since it covers digests of the words."""
 
 import json
 from datetime import datetime

@@ -1,4 +1,4 @@
-"""One message taken, answered and written down: the road of `conversation.py` with its record around it."""
+"""One message taken, answered and written down: `dialogue/conversation.py` with its record around it."""
 
 import logging
 import secrets

@@ -1,1 +1,1 @@
-"""One channel a file; `bot.channel.found` walks this folder."""
+"""One channel a file: verify a hook, read it, answer it, say what to send. No I/O; none sees another."""

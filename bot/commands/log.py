@@ -57,7 +57,7 @@ def existing(file: Path) -> Path:
 
 
 def basis_of(file: Path | None) -> Basis:
-    """The books as the office of that database changed them; without one, as they came."""
+    """The basis as the office of that database changed it; without one, as it came."""
     if file is None:
         return Basis.load()
     db = log.open_to_read(existing(file))

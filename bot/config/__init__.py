@@ -1,1 +1,1 @@
-"""Who may text, on which settings, and the figures and words now in force."""
+"""Who may text, on which settings, and the figures and words now in force. What came is never written to."""

@@ -26,7 +26,7 @@ class Basis:
         return cls(read, lexicon.load(), catalog.load(read))
 
     def with_changed(self, changed: Mapping[str, str], whole: Mapping[str, str]) -> "Basis":
-        """These books where the files named in `changed` are other ones; `whole` are all files, with the
+        """This basis where the files named in `changed` are other ones; `whole` are all files, with the
         changed ones. Raises DataError that names file, key and reason."""
         new = {name for name in changed if name != shipped.PEOPLE}
         spoken = {name for name in new if name.startswith(shipped.WORDS)}

@@ -19,7 +19,7 @@ log = logging.getLogger("trenchword.in_force")
 
 @dataclass(frozen=True)
 class InForce:
-    """The books and people in force, and the files that they were read from.
+    """The basis of answers and the people in force, and the files that they were read from.
 
     `shipped` are the files as they came, `people.toml` among them: that one came with `serve --people`.
     A file that the office changed is in force as changed, whatever comes with the program later: nobody's
@@ -33,7 +33,7 @@ class InForce:
 
     @classmethod
     def load(cls, db: Database | None, people: Path | None = None, came: Basis | None = None) -> "InForce":
-        """What is in force on a database; without one, what came. `came` are the books as they came, where
+        """What is in force on a database; without one, what came. `came` is the basis as it came, where
         they were read before. Raises DataError with file, key and reason."""
         crew = People.load(people) if people else People()
         listed = people.read_bytes().decode() if people else ""

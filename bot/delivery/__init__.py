@@ -1,1 +1,1 @@
-"""Texts on their way out: the outbox, sending, reminders, by which channel."""
+"""Texts on their way out: the outbox, sending, reminders, and by which channel. It decides nothing."""

@@ -1,1 +1,1 @@
-"""One message in, one Turn out: which trench is meant, what is answered, in which words. No I/O."""
+"""One message in, one Turn out: which trench is meant, what is answered, in which words. It does no I/O."""

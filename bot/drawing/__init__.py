@@ -1,1 +1,1 @@
-"""The trench drawn, for the office and for phones."""
+"""The trench drawn as SVG and PNG, and the signed links to it. It knows of no web and no database."""

@@ -1,1 +1,1 @@
-"""The pages of the office: what was asked and answered, which trenches are open, what stands in the way."""
+"""The pages of the office: answers, open trenches, people, figures, words. They never change a turn."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from bot.office.toml_edit import KeyPath
 from knowledge.tables.sourced import DataError
 
-KeyPath = tuple[str, ...]
 ORIGIN = ("source", "at", "checked")
 UNITS = {"mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {
     unit: unit for unit in ("m", "mm", "kg", "bar")

@@ -13,18 +13,18 @@ from bot.demo.chat_file import read_story
 from bot.demo.play import FIRST_DAY, crew, play_on
 from bot.demo.seed import CHATS
 from bot.language.catalog import of_the_core
+from bot.office.toml_edit import KeyPath
 from bot.storage.turns import Store
 from knowledge.tables.sourced import DataError
 
 FREE = ("rule", "source")  # sections in which nothing is asked for by name
 SPOKEN = ("say", "ask", "detail")
-KeyPath = tuple[str, ...]
 
 
 def check(name: str, text: str, came: str, basis: Basis) -> None:
     """Raise DataError, with file, key and reason, where answers would fail with this text of a file.
 
-    `came` is the file as it came, "" for a new kit; `books` are the ones read with the text.
+    `came` is the file as it came, "" for a new kit; `basis` is the one read with the text.
     """
     now, then = tomllib.loads(text), tomllib.loads(came)
     for path, value in _leaves((), now):

@@ -1,1 +1,1 @@
-"""What a text says: from its words to one Reading."""
+"""What a text says: from its words to one Reading. It never guesses."""

@@ -1,1 +1,1 @@
-"""The SQLite file: turns, trench records, what came in twice or could not be taken."""
+"""The SQLite file: turns, trench records, texts that came twice or could not be taken. It decides nothing."""

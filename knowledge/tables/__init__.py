@@ -1,1 +1,1 @@
-"""The data files, read once and checked: every figure, rule and sentence with its source."""
+"""The data files read once and checked: every figure, rule and sentence with its source."""

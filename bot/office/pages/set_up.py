@@ -1,4 +1,4 @@
-"""What is kept: people, sites, kits, users, and the head of the chain that proves the log whole."""
+"""How it is set up: people, sites, kits, users, and the head of the chain that proves the log whole."""
 
 import asyncio
 from typing import Any
