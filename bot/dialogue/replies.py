@@ -8,7 +8,7 @@ from itertools import accumulate
 
 from bot.channels import segments
 from bot.language.catalog import Catalog, fill
-from bot.language.measures import Measures
+from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import BuriedService, Details, Gauge, Reading, Soil
@@ -19,7 +19,7 @@ MOST_SEGMENTS = 3
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
-class ReplyWriter(Measures):
+class ReplyWriter(SenderUnits):
     """Writes in one language and one sender's units."""
 
     def __init__(self, sayings: Catalog, manner: Manner, zone: tzinfo) -> None:

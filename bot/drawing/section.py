@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from bot.drawing.svg import box
-from bot.language.measures import Measures
+from bot.language.sender_units import SenderUnits
 from knowledge.reading import Details
 from knowledge.units import Metre
 
@@ -41,7 +41,7 @@ class Scale:
     paper: Paper
     along: float
     down: float
-    say: Measures
+    say: SenderUnits
 
     def x(self, metres: Metre) -> float:
         return self.paper.left + metres * self.along
@@ -57,6 +57,6 @@ def pavement(details: Details, scale: Scale, x0: float, x1: float) -> list[Marku
     return [box(x0, scale.y(0), x1 - x0, scale.y(details.pavement_m) - scale.y(0), fill=PALE)]
 
 
-def measure(metres: Metre | None, say: Measures) -> str:
+def measure(metres: Metre | None, say: SenderUnits) -> str:
     """A length as it is told."""
     return "not told" if metres is None else say.told(metres)

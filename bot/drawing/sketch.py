@@ -12,7 +12,7 @@ from bot.drawing.cross_section import cross_section
 from bot.drawing.long_section import long_section
 from bot.drawing.section import BELOW, OFFICE, PHONE, TOP, Paper, Scale, measure
 from bot.drawing.svg import drawing, group, text
-from bot.language.measures import Measures
+from bot.language.sender_units import SenderUnits
 from bot.message import Manner
 from knowledge.outcome import Sized
 from knowledge.reading import BuriedService, Details
@@ -34,7 +34,7 @@ def sketch(
     head: tuple[str, ...] = (),
 ) -> Markup:
     """The sketch as an SVG element. `rail_m` is the length of the kit's rails, `head` its lines on top."""
-    say = Measures(manner or Manner())
+    say = SenderUnits(manner or Manner())
     depth = plan.stages_m[-1]
     length = details.length_m or plan.run_m or plan.spacing_m * 3
     down = paper.tall / max(depth, (details.width_m or 1.0) * 1.2)
@@ -66,7 +66,7 @@ def for_phone(trench: Trench, rail_m: Metre, manner: Manner, at: datetime, zone:
     return sketch(trench.plan, trench.now.whole, trench.now, rail_m, "sketch", manner, PHONE, head)
 
 
-def described(plan: Sized, details: Details, state: TrenchState, say: Measures) -> str:
+def described(plan: Sized, details: Details, state: TrenchState, say: SenderUnits) -> str:
     """The sketch in words."""
     told = [
         f"{say.told(plan.stages_m[-1])} deep, {measure(details.width_m, say)} wide, "
@@ -96,7 +96,7 @@ def _down(y: float) -> str | None:
     return f"translate(0 {y:.1f})" if y else None
 
 
-def _title(plan: Sized, say: Measures) -> str:
+def _title(plan: Sized, say: SenderUnits) -> str:
     return f"Trench {say.told(plan.stages_m[-1])} deep with {len(plan.levels)} levels of units"
 
 
@@ -109,7 +109,7 @@ def _against(bar: float, plan: Sized) -> str:
     return "below the band" if bar < low else "above the band" if bar > high else "in the band"
 
 
-def _service(service: BuriedService, say: Measures) -> str:
+def _service(service: BuriedService, say: SenderUnits) -> str:
     at = f" at {say.told(service.at_m)}" if service.at_m is not None else " along a face"
     depth = f", {say.told(service.depth_m)} down" if service.depth_m is not None else ", depth not told"
     return f"Service: {service.what}{at}{depth}"

@@ -8,19 +8,19 @@ from aiohttp import web
 
 from bot.clock import Clock
 from bot.config.in_force import InForce
-from bot.office.database import OFFICE, OfficeContext, Reader
-from bot.office.guard import add_headers, guard
+from bot.office.access import add_headers, check_access
+from bot.office.context import OFFICE, DatabaseReader, OfficeContext
 from bot.office.pages import (
     changes,
     crew,
+    downloads,
     exchange,
     figures,
-    live,
+    live_updates,
     log_list,
     reports,
     set_up,
     sign_in,
-    take_away,
     today,
     trench,
     words,
@@ -31,19 +31,19 @@ from bot.storage.turns import Store
 from bot.web.app import HOOKS
 
 FAMILIES = (
-    sign_in, today, live, log_list, exchange, take_away, trench, reports, set_up, crew, figures, words,
-    changes,
+    sign_in, today, live_updates, log_list, exchange, downloads, trench, reports, set_up, crew, figures,
+    words, changes,
 )  # fmt: skip
 STATIC = Path(__file__).parent / "static"
 
 
 def setup(app: web.Application, store: Store, file: Path, in_force: InForce, clock: Clock) -> None:
     """Mount the office. `file` is the one that `store` writes: pages read it on connections of their own."""
-    pages = web.Application(middlewares=[guard])
-    read = Reader(file, in_force.basis)
+    pages = web.Application(middlewares=[check_access])
+    read = DatabaseReader(file, in_force.basis)
     office = pages[OFFICE] = OfficeContext(file, store.db, app[HOOKS].submit, read, in_force, clock)
     pages[SAVING] = Saving(office, app[HOOKS].use)
-    watch = pages[live.WATCH] = live.Watch(office)
+    watch = pages[live_updates.WATCH] = live_updates.ChangeWatcher(office)
     pages[VERIFYING] = asyncio.Semaphore(1)
     pages[sign_in.ATTEMPTS] = sign_in.Attempts()
     for family in FAMILIES:

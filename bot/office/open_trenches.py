@@ -7,7 +7,7 @@ from sqlite_utils import Database
 
 from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.database import OfficeContext, ReadConnection
+from bot.office.context import OfficeContext, ReadConnection
 from knowledge.entry.entry import entry
 from knowledge.entry.facts import judged
 from knowledge.outcome import Entry, EntryFact, Missing
@@ -25,7 +25,7 @@ class Outstanding:
 
 
 @dataclass(frozen=True)
-class Standing:
+class TrenchStatus:
     """One open trench as it stands now."""
 
     site: Site
@@ -59,10 +59,11 @@ class Standing:
         return "No entry"
 
 
-def standings(connection: ReadConnection, office: OfficeContext, now: datetime) -> list[Standing]:
+def trench_statuses(connection: ReadConnection, office: OfficeContext, now: datetime) -> list[TrenchStatus]:
     """Every open trench of every site, the most pressing first, then the latest heard of."""
     found = [
-        standing(trench, site, office.basis.tables, now) for site, trench in open_trenches(connection, office)
+        trench_status(trench, site, office.basis.tables, now)
+        for site, trench in open_trenches(connection, office)
     ]
     latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
     return sorted(latest, key=lambda each: each.rank)
@@ -74,13 +75,13 @@ def open_trenches(connection: ReadConnection, office: OfficeContext) -> list[tup
     return [(site, trench) for site in sites for trench in connection.records.open(site.name).values()]
 
 
-def standing(trench: Trench, site: Site, tables: Tables, now: datetime) -> Standing:
+def trench_status(trench: Trench, site: Site, tables: Tables, now: datetime) -> TrenchStatus:
     """How one trench stands."""
     day = shift(site)
     decided = entry(trench, now, tables, day)
     since = _since(trench, {each.fact for each in decided.missing}, tables, day)
     gaps = tuple(Outstanding(each, since.get(each.fact)) for each in decided.missing)
-    return Standing(site, trench, decided, gaps)
+    return TrenchStatus(site, trench, decided, gaps)
 
 
 def _since(trench: Trench, facts: set[EntryFact], tables: Tables, day: Shift) -> dict[EntryFact, datetime]:

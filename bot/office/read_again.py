@@ -25,7 +25,7 @@ class PastText:
 
 
 @dataclass(frozen=True)
-class Otherwise:
+class ReadOtherwise:
     """A text that would be read otherwise."""
 
     exchange: int
@@ -33,7 +33,7 @@ class Otherwise:
     differences: tuple[Difference, ...]
 
 
-def latest(db: Database, now: datetime) -> list[PastText]:
+def latest_texts(db: Database, now: datetime) -> list[PastText]:
     """The latest texts of the crews, each once, newest first."""
     found = db.execute(
         "SELECT exchange, text, json_extract(manner, '$.language') FROM turns"
@@ -44,11 +44,11 @@ def latest(db: Database, now: datetime) -> list[PastText]:
     return list(once.values())
 
 
-def otherwise(texts: Sequence[PastText], before: Lexicon, after: Lexicon) -> list[Otherwise]:
+def read_otherwise(texts: Sequence[PastText], before: Lexicon, after: Lexicon) -> list[ReadOtherwise]:
     """Those that would be read otherwise, each by itself: what it was an answer to is not looked at."""
     found = []
     for each in texts:
         then, now = (read(each.text, words, language=each.language).reading for words in (before, after))
         if then != now:
-            found.append(Otherwise(each.exchange, each.text, tuple(changed(then.public(), now.public()))))
+            found.append(ReadOtherwise(each.exchange, each.text, tuple(changed(then.public(), now.public()))))
     return found

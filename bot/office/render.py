@@ -11,8 +11,8 @@ import jinja2
 from aiohttp import web
 from markupsafe import Markup, escape
 
-from bot.office.database import OFFICE
-from bot.office.visitor import COOKIE, USER, form_token
+from bot.office.context import OFFICE
+from bot.office.session import COOKIE, USER, form_token
 from knowledge.units import printed
 
 _UNITS = {"m": "m", "bar": "bar", "kn": "kN", "kpa": "kPa"}

@@ -18,7 +18,7 @@ from bot.config.people import People
 from bot.config.revisions import Revision
 from bot.config.shipped import KITS, PEOPLE
 from bot.office import validation
-from bot.office.database import OfficeContext, ReadConnection
+from bot.office.context import OfficeContext, ReadConnection
 from bot.office.figure_rows import check_sources
 from bot.storage.writer import Busy
 from knowledge.tables.sourced import DataError

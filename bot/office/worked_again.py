@@ -26,7 +26,7 @@ class Difference:
 
 
 @dataclass(frozen=True)
-class Again:
+class WorkedAgain:
     """The figures that the answer was worked from, today's answer to them, and what differs."""
 
     figures: Details
@@ -36,7 +36,7 @@ class Again:
     same_tables: bool
 
 
-def work_again(row: Mapping[str, Any], trench: Trench | None, tables: Tables) -> Again | None:
+def work_again(row: Mapping[str, Any], trench: Trench | None, tables: Tables) -> WorkedAgain | None:
     """Work an exchange of the log again. None where it was no sizing, or its figures are not on record."""
     if row["kind"] not in SIZING or row["outcome"] is None or trench is None:
         return None
@@ -47,7 +47,7 @@ def work_again(row: Mapping[str, Any], trench: Trench | None, tables: Tables) ->
     figures = event.sized_on or state.details
     outcome = size(figures, tables, trench.rulebook, trench.kit)
     found = differences(json.loads(row["outcome"]), outcome.public())
-    return Again(figures, outcome, found, tables.stamp, row["stamp"] == tables.stamp)
+    return WorkedAgain(figures, outcome, found, tables.stamp, row["stamp"] == tables.stamp)
 
 
 def _place(row: Mapping[str, Any], events: tuple[Event, ...]) -> int | None:

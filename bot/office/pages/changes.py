@@ -12,14 +12,14 @@ from bot.config.in_force import InForce
 from bot.config.revisions import Revision
 from bot.config.shipped import PEOPLE, WORDS
 from bot.office import crew_changes, diff, read_again
+from bot.office.access import keepers_only
+from bot.office.context import OFFICE, ReadConnection
 from bot.office.crew_changes import Note
-from bot.office.database import OFFICE, ReadConnection
-from bot.office.guard import keeper
 from bot.office.open_trenches import open_trenches
-from bot.office.read_again import Otherwise, PastText
+from bot.office.read_again import PastText, ReadOtherwise
 from bot.office.render import page
 from bot.office.saving import SAVING, Draft, OvertakenError
-from bot.office.visitor import USER
+from bot.office.session import USER
 from bot.office.what_if import Consequence, OpenTrench, consequences
 from knowledge.tables.sourced import DataError
 
@@ -35,7 +35,7 @@ class Effect:
 
     trenches: list[Consequence]
     notes: list[Note]
-    texts: list[Otherwise]
+    texts: list[ReadOtherwise]
 
 
 async def look(
@@ -55,7 +55,9 @@ async def look(
 
     def find(connection: ReadConnection) -> tuple[list[OpenTrench], list[PastText]]:
         spoken = file.startswith(WORDS)
-        return open_trenches(connection, office), read_again.latest(connection.db, now) if spoken else []
+        return open_trenches(connection, office), read_again.latest_texts(
+            connection.db, now
+        ) if spoken else []
 
     open_, texts = await office.read(find)
 
@@ -63,7 +65,7 @@ async def look(
         return Effect(
             consequences(open_, now, in_force, after),
             crew_changes.notes(in_force, after, open_, now) if file == PEOPLE else [],
-            read_again.otherwise(texts, in_force.basis.words, after.basis.words),
+            read_again.read_otherwise(texts, in_force.basis.words, after.basis.words),
         )
 
     try:
@@ -106,7 +108,7 @@ async def _overtaken(
     )
 
 
-@keeper
+@keepers_only
 async def save(request: web.Request) -> web.StreamResponse:
     """Save what was looked at."""
     form, saving = await request.post(), request.config_dict[SAVING]
@@ -155,7 +157,7 @@ async def one(request: web.Request) -> web.StreamResponse:
     )
 
 
-@keeper
+@keepers_only
 async def restore(request: web.Request) -> web.StreamResponse:
     """Look at an earlier text of a file, to save it as a new change."""
     change, _ = await _found(request)
@@ -164,7 +166,7 @@ async def restore(request: web.Request) -> web.StreamResponse:
     return await looked(request, change.file, change.text)
 
 
-@keeper
+@keepers_only
 async def decide(request: web.Request) -> web.StreamResponse:
     """Look at a file as it came, or at the office's own, where both changed."""
     form, in_force = await request.post(), request.config_dict[OFFICE].in_force

@@ -9,8 +9,8 @@ from pydantic import BaseModel, ValidationError
 
 from bot.config.people import PeopleFile, PersonRow, SiteRow, rows_of, written
 from bot.config.shipped import PEOPLE
-from bot.office.database import OFFICE
-from bot.office.guard import keeper
+from bot.office.access import keepers_only
+from bot.office.context import OFFICE
 from bot.office.pages.changes import field, look, number
 from bot.office.render import page
 from knowledge.outcome import Rulebook
@@ -39,7 +39,7 @@ FORMS: Mapping[str, tuple[type[BaseModel], str]] = {
 NEW = {"person": {"role": "fitter"}, "site": SiteRow(name="x").model_dump(exclude={"name"})}
 
 
-@keeper
+@keepers_only
 async def show(request: web.Request) -> web.StreamResponse:
     """The form of one person or site, or an empty one."""
     what, name = request.match_info["what"], request.query.get("name", "")
@@ -53,7 +53,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     return _form(request, what, name, values, {})
 
 
-@keeper
+@keepers_only
 async def work(request: web.Request) -> web.StreamResponse:
     """Look at what the form would change."""
     what, form = request.match_info["what"], await request.post()

@@ -7,7 +7,7 @@ from aiohttp import web
 from sqlite_utils import Database
 
 from bot.channels import segments
-from bot.office.database import OFFICE, ReadConnection
+from bot.office.context import OFFICE, ReadConnection
 from bot.office.render import page
 from bot.office.worked_again import work_again
 from bot.storage import log

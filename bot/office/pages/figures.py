@@ -9,9 +9,9 @@ from aiohttp import web
 
 from bot.config.shipped import KITS, PEOPLE, WORDS
 from bot.office import diff, toml_edit
-from bot.office.database import OFFICE
+from bot.office.access import keepers_only
+from bot.office.context import OFFICE
 from bot.office.figure_rows import ORIGIN, FigureRow, rows
-from bot.office.guard import keeper
 from bot.office.pages.changes import MOST, field, look, new_kit, number
 from bot.office.pages.words import show_words
 from bot.office.render import page
@@ -30,7 +30,7 @@ async def every(request: web.Request) -> web.StreamResponse:
     )
 
 
-@keeper
+@keepers_only
 async def begin_kit(request: web.Request) -> web.StreamResponse:
     """A new kit, as a copy of another."""
     name, like = request.query.get("name", "").strip(), request.query.get("like", "")
@@ -50,7 +50,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     return await _shown(request, name, text)
 
 
-@keeper
+@keepers_only
 async def work(request: web.Request) -> web.StreamResponse:
     """Look at what another text, or other figures, would change; or take the text away."""
     name, form = _name(request), await request.post()

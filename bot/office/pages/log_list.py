@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from aiohttp import web
 
-from bot.office.database import OFFICE, OfficeContext
+from bot.office.context import OFFICE, OfficeContext
 from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import Filter

@@ -7,8 +7,8 @@ from aiohttp import web
 
 from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.database import OFFICE, OfficeContext
-from bot.office.open_trenches import open_trenches, standing
+from bot.office.context import OFFICE, OfficeContext
+from bot.office.open_trenches import open_trenches, trench_status
 from bot.office.pages.trench import charted, drawn, found
 from bot.office.render import field, page, plain
 from bot.office.week import KINDS, week
@@ -75,7 +75,7 @@ async def trench_file(request: web.Request) -> web.StreamResponse:
     return page(
         request,
         "trench_file.html",
-        standing=standing(trench, site, office.basis.tables, office.now),
+        standing=trench_status(trench, site, office.basis.tables, office.now),
         now=office.now,
         day=shift(site),
         rows=rows[::-1],

@@ -8,7 +8,7 @@ from aiohttp import web
 from bot.config import revisions
 from bot.config.shipped import PEOPLE
 from bot.office import users
-from bot.office.database import OFFICE, ReadConnection
+from bot.office.context import OFFICE, ReadConnection
 from bot.office.render import page
 from bot.storage import log
 

@@ -8,9 +8,9 @@ from datetime import UTC, datetime
 from aiohttp import web
 
 from bot.office import passwords, users
-from bot.office.database import OFFICE
+from bot.office.context import OFFICE
 from bot.office.render import page
-from bot.office.visitor import COOKIE, USER, form_token, give_cookie
+from bot.office.session import COOKIE, USER, form_token, give_cookie
 from bot.web.rate_limit import Buckets, RateLimit
 
 PER_NAME_THERE = RateLimit(burst=5, per_minute=2)  # one name tried from one address

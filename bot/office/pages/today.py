@@ -9,8 +9,8 @@ from sqlite_utils import Database
 
 from bot.config.settings import MUTE, is_mute
 from bot.delivery.outbox import Outbox
-from bot.office.database import OFFICE, ReadConnection
-from bot.office.open_trenches import Standing, standings
+from bot.office.context import OFFICE, ReadConnection
+from bot.office.open_trenches import TrenchStatus, trench_statuses
 from bot.office.render import page
 from bot.storage import refused
 from bot.web.app import HOOKS
@@ -28,7 +28,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     def find(connection: ReadConnection) -> dict[str, Any]:
         outbox = Outbox(connection.db)
         return {
-            "standings": standings(connection, office, now),
+            "standings": trench_statuses(connection, office, now),
             "failed": outbox.failed(MOST),
             "texts": outbox.counts(),
             "unread": unread_words(connection.db),
@@ -56,7 +56,7 @@ async def rung(request: web.Request) -> web.StreamResponse:
     raise web.HTTPSeeOther("/office/")
 
 
-def headline(open_: list[Standing]) -> str:
+def headline(open_: list[TrenchStatus]) -> str:
     """What matters most, in one sentence."""
     if not open_:
         return "No trench is open."

@@ -9,8 +9,8 @@ from bot.dialogue.context import shift
 from bot.drawing.sketch import sketch
 from bot.message import Site
 from bot.office.chart import chart, readings
-from bot.office.database import OFFICE, OfficeContext, ReadConnection
-from bot.office.open_trenches import standing
+from bot.office.context import OFFICE, OfficeContext, ReadConnection
+from bot.office.open_trenches import trench_status
 from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import Filter
@@ -34,7 +34,7 @@ async def show(request: web.Request) -> web.StreamResponse:
     return page(
         request,
         "trench.html",
-        standing=standing(trench, site, office.basis.tables, office.now),
+        standing=trench_status(trench, site, office.basis.tables, office.now),
         now=office.now,
         day=shift(site),
         rows=rows,

@@ -9,8 +9,8 @@ from aiohttp import web
 
 from bot.config.shipped import WORDS
 from bot.office import diff, toml_edit
-from bot.office.database import OFFICE
-from bot.office.guard import keeper
+from bot.office.access import keepers_only
+from bot.office.context import OFFICE
 from bot.office.pages.changes import field, look, number
 from bot.office.pages.today import unread_words
 from bot.office.render import page
@@ -45,7 +45,7 @@ async def show_words(
     )
 
 
-@keeper
+@keepers_only
 async def add(request: web.Request) -> web.StreamResponse:
     """Look at what one more phrase would change."""
     name, form = WORDS + request.match_info["language"], await request.post()

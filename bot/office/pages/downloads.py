@@ -9,8 +9,8 @@ from typing import Any
 from aiohttp import web
 
 from bot.office import export
-from bot.office.database import OFFICE, ReadConnection
-from bot.office.guard import keeper
+from bot.office.access import keepers_only
+from bot.office.context import OFFICE, ReadConnection
 from bot.office.pages.log_list import asked_for, to_filter
 from bot.storage import log
 
@@ -29,7 +29,7 @@ async def as_json_lines(request: web.Request) -> web.StreamResponse:
     return await _list(request, "log.jsonl", "application/x-ndjson", "", export.json_lines)
 
 
-@keeper
+@keepers_only
 async def database(request: web.Request) -> web.StreamResponse:
     """The SQLite file."""
     with tempfile.TemporaryDirectory(prefix="trenchword-") as folder:

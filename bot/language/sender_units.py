@@ -16,7 +16,7 @@ from knowledge.units import (
 )
 
 
-class Measures:
+class SenderUnits:
     """Writes in one sender's units: metres where they used none, bar with psi where they used neither."""
 
     def __init__(self, manner: Manner) -> None:

@@ -1,4 +1,4 @@
-"""The guard before every page of the office, and the headers after it."""
+"""Who gets in, checked before every page of the office, and the headers after it."""
 
 import hmac
 import logging
@@ -9,9 +9,9 @@ from aiohttp import web
 from aiohttp.typedefs import Handler
 
 from bot.office import users
-from bot.office.database import OFFICE
+from bot.office.context import OFFICE
 from bot.office.render import page
-from bot.office.visitor import COOKIE, USER, by_https, form_token
+from bot.office.session import COOKIE, USER, by_https, form_token
 
 OPEN = ("/office/login", "/office/static/")  # what nobody needs to sign in for
 HEADERS = {
@@ -30,7 +30,7 @@ NOWHERE = "There is no such page."
 log = logging.getLogger("trenchword.office")
 
 
-def keeper(work: Handler) -> Handler:
+def keepers_only(work: Handler) -> Handler:
     """A page for keepers only."""
 
     async def guarded(request: web.Request) -> web.StreamResponse:
@@ -51,7 +51,7 @@ async def add_headers(request: web.Request, response: web.StreamResponse) -> Non
 
 
 @web.middleware
-async def guard(request: web.Request, handler: Handler) -> web.StreamResponse:
+async def check_access(request: web.Request, handler: Handler) -> web.StreamResponse:
     """Let in who is signed in, take forms only from our own pages, and say plainly what went wrong."""
     try:
         await _know(request)

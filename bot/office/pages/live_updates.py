@@ -5,7 +5,7 @@ import contextlib
 
 from aiohttp import web
 
-from bot.office.database import OfficeContext, ReadConnection
+from bot.office.context import OfficeContext, ReadConnection
 
 LOOK_EVERY_S = 0.4
 BEAT_EVERY_S = 15.0  # a line that says nothing, so that nobody on the way drops the connection
@@ -13,7 +13,7 @@ BEATS = 60
 MOST = 100  # pages open at once
 
 
-class Watch:
+class ChangeWatcher:
     """Looks for changes while any page is open, and counts them."""
 
     def __init__(self, office: OfficeContext) -> None:
@@ -50,7 +50,7 @@ class Watch:
                     self._news.notify_all()
 
 
-WATCH = web.AppKey("watch", Watch)
+WATCH = web.AppKey("watch", ChangeWatcher)
 
 
 async def live(request: web.Request) -> web.StreamResponse:

@@ -37,7 +37,7 @@ class ReadConnection:
         self.basis, self.records = basis, Records(self.db, basis.tables)
 
 
-class Reader:
+class DatabaseReader:
     """Reads the database on threads of its own, each with its own read-only connection."""
 
     def __init__(self, file: Path, basis: Basis) -> None:
@@ -74,7 +74,7 @@ class OfficeContext:
     file: Path
     db: Database
     write: Submit
-    read: Reader
+    read: DatabaseReader
     in_force: InForce
     clock: Clock
 
