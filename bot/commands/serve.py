@@ -7,11 +7,13 @@ import logging
 import os
 import secrets
 import signal
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
 from aiohttp import web
 
+from bot.channels.base import Channel
 from bot.clock import Clock, MachineClock, MessageClock
 from bot.commands import Commands
 from bot.config import settings
@@ -26,7 +28,7 @@ from bot.office.mount import setup as setup_office
 from bot.service import Service
 from bot.storage.turns import Store
 from bot.web.app import application
-from bot.web.jsonlog import log_as_json
+from bot.web.jsonlog import logged_as_json
 
 log = logging.getLogger("trenchword.serve")
 DEMO_DB = Path("trenchword-demo.sqlite")
@@ -61,14 +63,30 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Serve until stopped by SIGINT or SIGTERM, then finish what was taken."""
-    gc.disable()  # what is loaded here stays: looking through it for garbage would take half of the start
     flags = {name: getattr(args, name) for name in Settings.model_fields if hasattr(args, name)}
     if args.demo:
         flags = {"db": DEMO_DB, "people": PEOPLE} | {n: v for n, v in flags.items() if v is not None}
     wanted = settings.read_settings(flags, os.environ)
     channels = settings.read_channels(os.environ)
     settings.check_exposure(wanted, channels)
-    log_as_json(wanted.log_level)
+    with logged_as_json(wanted.log_level):
+        app, password = _loaded(wanted, channels, args.demo)
+        asyncio.run(_serve(app, wanted, password))
+    return 0
+
+
+def _loaded(wanted: Settings, channels: Mapping[str, Channel], demo: bool) -> tuple[web.Application, str]:
+    """The service ready to run, and the password of the demo's office."""
+    gc.disable()  # what is loaded here stays: looking through it for garbage would take half of the start
+    try:
+        app, password = _load(wanted, channels, demo)
+        gc.freeze()
+        return app, password
+    finally:
+        gc.enable()
+
+
+def _load(wanted: Settings, channels: Mapping[str, Channel], demo: bool) -> tuple[web.Application, str]:
     if wanted.people:
         People.load(wanted.people)  # before a log is made: a file that cannot be read leaves none behind
     store = Store(wanted.db)
@@ -77,18 +95,14 @@ def run(args: argparse.Namespace) -> int:
     if settings.is_mute(channels):
         log.warning(settings.MUTE)
     basis, people = in_force.basis, in_force.people
-    if args.demo and store.latest_sent() is None:
+    if demo and store.latest_sent() is None:
         seed(store, people, basis, datetime.now(UTC))
     clock = _clock(wanted, store)
     service = Service(store, people, basis, clock, channels, links=wanted.links)
     reminders = Reminders(store, people, basis, Route(store, channels))
     app = application(store, service, reminders, clock, channels)
     setup_office(app, store, wanted.db, in_force, clock)
-    password = _demo_user(store) if args.demo else ""
-    gc.freeze()
-    gc.enable()
-    asyncio.run(_serve(app, wanted, password))
-    return 0
+    return app, _demo_user(store) if demo else ""
 
 
 def _clock(wanted: Settings, store: Store) -> Clock:

@@ -2,6 +2,8 @@
 
 import json
 import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 
 from aiohttp.http_exceptions import HttpProcessingError
@@ -24,8 +26,20 @@ class JsonLines(logging.Formatter):
         return json.dumps(line, ensure_ascii=False)
 
 
-def log_as_json(level: str) -> None:
-    """Send everything from `level` up to standard error."""
+@contextmanager
+def logged_as_json(level: str) -> Iterator[None]:
+    """Send everything from `level` up to standard error, as it is now, until the end.
+
+    What was there before comes back then: who goes on would write to a stream that may be closed.
+    """
+    root = logging.getLogger()
+    before, level_before = root.handlers[:], root.level
     lines = logging.StreamHandler()
     lines.setFormatter(JsonLines())
-    logging.basicConfig(level=level.upper(), handlers=[lines], force=True)
+    root.handlers[:] = [lines]
+    root.setLevel(level.upper())
+    try:
+        yield
+    finally:
+        root.handlers[:] = before
+        root.setLevel(level_before)
