@@ -162,7 +162,7 @@ async def metrics(request: web.Request) -> web.Response:
     """Counts for whoever watches over the service."""
     hooks = request.app[HOOKS]
     text = hooks.metrics.text(hooks.writer.waiting, await hooks.submit(hooks.service.outbox.counts))
-    return web.Response(body=text.encode(), headers={"Content-Type": CONTENT_TYPE})
+    return web.Response(body=text, headers={"Content-Type": CONTENT_TYPE})
 
 
 async def openapi(request: web.Request) -> web.Response:

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 from aiohttp import ClientSession, web
+from prometheus_client.openmetrics.parser import text_string_to_metric_families
 from standardwebhooks.webhooks import Webhook
 
 from bot.channels.base import Channel
@@ -192,16 +193,24 @@ async def test_no_answer_tells_which_versions_run(server: Server) -> None:
             assert response.headers["X-Content-Type-Options"] == "nosniff"
 
 
+def samples(text: str) -> dict[str, float]:
+    """Each count by its name and labels, as the format's own parser reads them."""
+    families = text_string_to_metric_families(text)
+    return {s.name + json.dumps(s.labels, sort_keys=True): s.value for f in families for s in f.samples}
+
+
 async def test_metrics_are_counts_in_the_openmetrics_text_format(server: Server) -> None:
     await server.text(TEXT)
     await server.post(b"{")
     async with server.http.get(server.url + "/metrics") as response:
         # OpenMetrics 1.0: content type, "_total" of a counter, "# EOF" at the end.
         assert response.headers["Content-Type"].startswith("application/openmetrics-text; version=1.0.0")
-        lines = (await response.text()).splitlines()
-    assert 'trenchword_hooks_total{channel="json",status="200"} 1' in lines
-    assert 'trenchword_hooks_total{channel="json",status="400"} 1' in lines
-    assert lines[-1] == "# EOF"
+        text = await response.text()
+    counts = samples(text)
+    assert counts['trenchword_hooks_total{"channel": "json", "status": "200"}'] == 1
+    assert counts['trenchword_hooks_total{"channel": "json", "status": "400"}'] == 1
+    assert counts["trenchword_waiting{}"] == 0
+    assert text.endswith("# EOF\n")
 
 
 async def test_health_and_a_channel_that_is_not_there(server: Server) -> None:
@@ -256,10 +265,10 @@ async def test_a_flood_is_told_to_ring_and_the_office_can_see_it(tmp_path: Path,
             async with server.http.get(server.url + "/hook/kannel", params=query) as response:
                 told.append(await response.text())
         async with server.http.get(server.url + "/metrics") as response:
-            lines = (await response.text()).splitlines()
+            counts = samples(await response.text())
     refused = told.count(NO_ANSWER)
     assert told[-1] == NO_ANSWER and 5 <= refused <= 10
-    assert f'trenchword_refused_total{{channel="kannel"}} {refused}' in lines
+    assert counts['trenchword_refused_total{"channel": "kannel"}'] == refused
     again = Store(tmp_path / "log.sqlite")
     assert [(each.sender, each.times) for each in latest(again.db, ())] == [(SAM, refused)]
     again.close()
