@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeVar
 
 from pydantic import BaseModel, Field, SecretStr, ValidationError, field_validator
+from rapidfuzz import process
 
 from bot.channels.base import Channel, Secrets, found
 from bot.drawing.links import Links
@@ -67,9 +68,11 @@ def read_channels(environment: Mapping[str, str]) -> dict[str, Channel]:
     Raises SettingsError.
     """
     kinds = found()
-    unknown = {key for key in environment if key.startswith(PREFIX)} - _known(kinds)
+    known = _known(kinds)
+    unknown = {key for key in environment if key.startswith(PREFIX)} - known
     if unknown:
-        raise SettingsError(f"{min(unknown)}: there is no such setting")
+        near, *_ = process.extractOne(min(unknown), known)
+        raise SettingsError(f"{min(unknown)}: there is no such setting; the nearest is {near}")
     channels = {}
     for name, kind in kinds.items():
         named = {field: f"{PREFIX}{name.upper()}_{field.upper()}" for field in kind.model_fields}

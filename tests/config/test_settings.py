@@ -23,7 +23,7 @@ def test_a_wrong_value_is_named_and_not_shown() -> None:
 
 
 def test_a_misspelt_setting_is_refused_since_a_secret_could_be_left_out_so() -> None:
-    with pytest.raises(SettingsError, match="TRENCHWORD_JSON_SECRT"):
+    with pytest.raises(SettingsError, match=r"TRENCHWORD_JSON_SECRT: .* TRENCHWORD_JSON_SECRETS"):
         read_channels({"TRENCHWORD_JSON_SECRT": SECRET})
 
 
