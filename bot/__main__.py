@@ -1,42 +1,44 @@
 """The command line: `trenchword COMMAND`, one file a command in `bot/commands/`."""
 
-import argparse
+import os
+import signal
 import sqlite3
 import sys
 from collections.abc import Sequence
-from importlib import import_module
-from pkgutil import iter_modules
 
-from bot import commands
-from bot.commands import UsageError
+from bot.commands import UsageError, parser
 from bot.config.settings import SettingsError
 from bot.demo.chat_file import ChatError
 from knowledge.tables.sourced import DataError
 
-
-def parser(argv: Sequence[str] = ()) -> argparse.ArgumentParser:
-    """The command line: whole, or only the command that `argv` names, since the others take time to load."""
-    whole = argparse.ArgumentParser(
-        prog="trenchword", description="Answers a trench crew's texts with a sized hydraulic shoring plan."
-    )
-    found = whole.add_subparsers(metavar="COMMAND", required=True)
-    names = [each.name for each in iter_modules(commands.__path__)]
-    for name in [name for name in names if name in argv[:1]] or names:
-        import_module(f"{commands.__name__}.{name}").add(found)
-    return whole
+CUT_OFF = 128 + signal.SIGPIPE
+"""The exit code that a shell gives a program whose reader has gone."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run a command. 0 when it did what was asked, 1 when what it checked does not hold, 2 on an error."""
-    given = sys.argv[1:] if argv is None else argv
-    args = parser(given).parse_args(given)
+    """Run a command. 0 when it did what was asked, 1 when what it checked does not hold, 2 on an error.
+
+    Where whoever reads the output has gone (`| head`), it ends quietly with CUT_OFF.
+    """
     try:
-        return int(args.run(args))
+        return _run(sys.argv[1:] if argv is None else argv)
+    except BrokenPipeError:
+        # What is still waiting to be written would be tried again, and fail again, when Python ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CUT_OFF
     except (UsageError, SettingsError, DataError, ChatError, OSError, sqlite3.Error) as error:
         print(f"trenchword: {error}", file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         return 130
+
+
+def _run(argv: Sequence[str]) -> int:
+    try:
+        args = parser(argv).parse_args(argv)
+        return int(args.run(args))
+    finally:
+        sys.stdout.flush()  # while a reader who has gone can still be told from an error
 
 
 if __name__ == "__main__":

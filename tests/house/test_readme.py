@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from bot.__main__ import parser
 from bot.channels.base import found
+from bot.commands import parser
 from bot.config.people import PeopleFile
 from bot.config.settings import PREFIX, Settings
 
