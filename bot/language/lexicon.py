@@ -14,7 +14,7 @@ from pathlib import Path
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
-from bot.language.schema import LINE, NEEDED, PURPOSES, REF, Statement, Units, Vocabulary
+from bot.language.schema import ASIDE, LINE, NEEDED, OPTIONAL, PURPOSES, REF, Statement, Units, Vocabulary
 from bot.language.slips import DRAWN, deletions, slip, slips_of
 from bot.language.tokens import bare
 from knowledge.tables.sourced import DataError, document, parse
@@ -140,7 +140,7 @@ def load(folder: Path | None = None) -> Lexicon:
 
 
 def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
-    vocabulary = parse(file, Vocabulary, _section(file))
+    vocabulary = parse(file, Vocabulary, _section(file), under="reading")
     if not vocabulary.facts:
         named = {name for fact in facts for name in (*fact.thing, *fact.state)} - {LINE, REF}
         unsaid = dict.fromkeys((*NEEDED, *named), ())  # a meaning that English alone can say is no error
@@ -148,6 +148,15 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     missing = [name for name in NEEDED if name not in vocabulary.say]
     if missing:
         raise DataError(f"{file.name}: reading.say.{missing[0]}: needed, and not there")
+    known = {
+        *NEEDED,
+        *OPTIONAL,
+        *ASIDE,
+        *(n for fact in vocabulary.facts for n in (*fact.thing, *fact.state)),
+    }
+    for name in vocabulary.say:
+        if name not in known:
+            raise DataError(f"{file.name}: reading.say.{name}: nothing asks for it and no fact names it")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
             if name not in (LINE, REF) and name not in vocabulary.say:

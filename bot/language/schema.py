@@ -1,9 +1,10 @@
 """What a language file must hold in its section `reading`: the models it is validated by."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
+from bot.language.said import Said, said
 from knowledge.reading import SoilKind, SoilState, What
 from knowledge.tables.sourced import DataRow
 
@@ -64,17 +65,20 @@ class SoilWords(DataRow):
     label: tuple[str, ...]
 
 
+Meant = Annotated[Said, BeforeValidator(said)]
+
+
 class Statement(DataRow):
     """What is meant where `state` is said of `thing` (or either alone, if only one is given).
 
-    `means` and `denied` are meanings such as "done ladder", "hazard crack", "water dry".
+    `means` and `denied` are written as "done ladder", "hazard crack", "water dry": see `said.py`.
     """
 
     thing: tuple[str, ...] = ()
     state: tuple[str, ...] = ()
     after: bool = False  # the state must follow its thing closely
-    means: tuple[str, ...] = ()
-    denied: tuple[str, ...] = ()
+    means: tuple[Meant, ...] = ()
+    denied: tuple[Meant, ...] = ()
 
 
 class Vocabulary(DataRow):
@@ -110,3 +114,7 @@ NEEDED = (  # meanings that the code asks for by name
     "top", "trace", "trench", "turned", "two_soils", "undo_after", "unit", "unit_t", "until", "upon",
     "vague", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
+OPTIONAL = (  # asked for by name as well, but a language may have no words for them
+    "bottom", "chat", "dig_down", "idle", "plus", "pulled",
+)  # fmt: skip
+ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
+from bot.language.said import Group
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.events.unit_counts import units
@@ -30,6 +31,9 @@ HAZARDS = (
     "fluid leak", "plant close", "rain", "frost", "other",
 )  # fmt: skip
 WATER = ("dry", "damp", "seeping", "standing")
+ONE_OF: tuple[Group, ...] = ("face", "ends")
+YES_NO: tuple[Group, ...] = ("traffic", "disturbed", "fissured")
+TOLD: tuple[Group, ...] = ("seen", "done", "undone")
 BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
 LENGTHS = frozenset(("depth_m", "width_m", "length_m"))
 SIZES = LENGTHS | {"soil"}
@@ -199,13 +203,13 @@ def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None
         return
     for water in sorted(found.of("water"), key=WATER.index):
         values["water"] = water  # the wettest
-    for name in ("face", "ends"):
+    for name in ONE_OF:
         said = found.of(name)
         if len(said) == 1:
             values[name] = said[0]
         elif said:
             doubts.add(name)
-    for name in ("traffic", "disturbed", "fissured"):
+    for name in YES_NO:
         said = found.of(name)
         if len(said) == 1:
             values[name] = said[0] == "yes"
@@ -233,12 +237,12 @@ def _evidence(
     details = details and not dug_only
     state = bool(question.asked) and parts.ground.state_only is not None
     reports = parts.gauges.gauges or parts.units_set is not None or values or parts.met.services
-    told = any(text.found.of(group) for group in ("seen", "done", "undone"))
+    told = any(text.found.of(group) for group in TOLD)
     acts = parts.gauges.gauges or parts.units_set or text.found.of("done") or text.found.of("undone")
     return purpose.Evidence(
         allowed=parts.allowance.allowed,
-        entry="purpose entry" in text.found.meanings,
-        status="purpose status" in text.found.meanings,
+        entry="entry" in text.found.of("purpose"),
+        status="status" in text.found.of("purpose"),
         sizes=details or state or _joined(text.pieces, loose),
         details=details,
         dug=parts.measured.dug,

@@ -188,8 +188,9 @@ def document(text: str) -> dict[str, Any]:
     return tomllib.loads(text)
 
 
-def parse(file: Path, model: type[RowT], data: dict[str, Any] | None = None) -> RowT:
-    """A data file as `model`. Raises DataError with file, key and reason."""
+def parse(file: Path, model: type[RowT], data: dict[str, Any] | None = None, under: str = "") -> RowT:
+    """A data file as `model`; or `data`, what of it stands `under` a key. Raises DataError with file, key
+    and reason."""
     try:
         found = document(file.read_text(encoding="utf-8")) if data is None else data
     except OSError as error:
@@ -200,5 +201,5 @@ def parse(file: Path, model: type[RowT], data: dict[str, Any] | None = None) -> 
         return model.model_validate(found)
     except ValidationError as error:
         first = error.errors()[0]
-        key = ".".join(str(part) for part in first["loc"]) or "(file)"
+        key = ".".join(str(part) for part in (under, *first["loc"]) if part != "") or "(file)"
         raise DataError(f"{file.name}: {key}: {first['msg']}") from error

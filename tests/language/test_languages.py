@@ -145,7 +145,7 @@ def test_every_danger_can_be_said(code: str, words: Lexicon) -> None:
     """For each hazard, and each thing done that can be taken back, some fact has words in the language."""
     language = words.languages[code].vocabulary
     meanings = {meaning for fact in language.facts for meaning in (*fact.means, *fact.denied)}
-    wanted = {meaning for meaning in meanings if meaning.startswith(("hazard ", "done ", "undone "))}
+    wanted = {meaning for meaning in meanings if meaning.group in ("hazard", "done", "undone")}
     said = {
         meaning
         for fact in language.facts

@@ -3,18 +3,14 @@
 Source of each property: the rules of the reading contract (README, "What is read").
 """
 
-from pathlib import Path
-
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from bot.language import catalog
 from bot.language.lexicon import load
 from bot.language.tokens import tokenise
 from bot.reading.read import read
 from knowledge.reading import Reading
-from knowledge.tables.load import DataError
 
 WORDS = load()
 VOCABULARY = sorted(WORDS.languages["en"].words)
@@ -162,23 +158,3 @@ def test_a_long_text_is_not_acted_on_but_its_dangers_are() -> None:
 
 def test_tokens_keep_what_was_written() -> None:
     assert [token.raw for token in tokenise("T7: 1.6m")] == ["T", "7", ":", "1.6", "m"]
-
-
-@pytest.mark.parametrize(
-    ("change", "reason"),
-    [
-        (("[reading.numbers]", "[reading.figures]"), "en.toml: numbers"),
-        (("denied = [", "deny = ["), "en.toml: facts"),
-        (('"firm" = ["firm"', '"firm" = ["Firm"'), "must be words in lower case"),
-        (("[reading]", "[red]"), "en.toml: name"),
-    ],
-)
-def test_a_bad_vocabulary_is_refused_by_file_key_and_reason(
-    tmp_path: Path, change: tuple[str, str], reason: str
-) -> None:
-    source = catalog.WORDS / "en.toml"
-    (tmp_path / "en.toml").write_text(
-        source.read_text(encoding="utf-8").replace(*change, 1), encoding="utf-8"
-    )
-    with pytest.raises(DataError, match=reason):
-        load(tmp_path)

@@ -4,30 +4,35 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
 
+from bot.language.said import Group, Said
 from bot.language.schema import REF, Statement
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 
 LOOSE = frozenset(("side", "people", "it_t", "number", REF))  # things that another may be said past
 OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))
-WEATHER = ("hazard rain", "hazard frost")
+WEATHER = (Said("hazard", "rain"), Said("hazard", "frost"))
+INSPECTED = Said("done", "inspection")
+TO_GO_IN = Said("purpose", "entry")
+TO_KNOW = Said("purpose", "status")
+STRUCK = Said("hazard", "strike")
+WHOLE = (Said("done", "ladder"), INSPECTED, Said("done", "air test"))  # never done in part
 
 
 @dataclass(slots=True)
 class Found:
     """Everything the facts of a message mean, in order of meaning, before it is put into a reading."""
 
-    meanings: list[str] = field(default_factory=list)
-    groups: dict[str, list[str]] = field(default_factory=dict)
+    meanings: list[Said] = field(default_factory=list)
+    groups: dict[Group, list[str]] = field(default_factory=dict)
     counted: int = 0
 
-    def of(self, group: str) -> list[str]:
+    def of(self, group: Group) -> list[str]:
         """The meanings of one group ("hazard", "done"), each once."""
         if len(self.meanings) != self.counted:
             self.groups.clear()
             for said in dict.fromkeys(self.meanings):
-                first, _, rest = said.partition(" ")
-                self.groups.setdefault(first, []).append(rest)
+                self.groups.setdefault(said.group, []).append(said.what)
             self.counted = len(self.meanings)
         return list(self.groups.get(group, ()))
 
@@ -72,10 +77,10 @@ def _of_clause(clause: Clause, found: Found) -> None:
 def _of_a_thing(fact: Statement, before: list[Span], here: Span, after: list[Span]) -> bool:
     """ "going in" by itself is people going in, but not where a thing before it does; "checked the gauges" is
     no inspection of the trench."""
-    if "done inspection" in fact.means:
+    if INSPECTED in fact.means:
         at_once = takewhile(lambda piece: "and" not in piece.tags, after)
         return any(not OTHER_THINGS.isdisjoint(piece.tags) for piece in at_once)
-    if "purpose entry" not in fact.means:
+    if TO_GO_IN not in fact.means:
         return False
     if "dig_down" in here.tags and any(piece.figure is not None for piece in after[:1]):
         return True  # "going down 1.6"
@@ -125,13 +130,9 @@ def _say(fact: Statement, thing: Span | None, state: Span | None, clause: Clause
         _mark(fact.denied, thing, state)
         return
     means = [said for said in fact.means if _holds(said, under, clause)]
-    if (
-        "asked" in under
-        and "open" in clause.pieces[0].tags
-        and fact.means[:1]
-        and fact.means[0][:5] == "done "
-    ):
-        means = [*means, "purpose status"]  # "is the ladder in?" asks what is on record
+    tells = fact.means[0].group if fact.means else None
+    if "asked" in under and "open" in clause.pieces[0].tags and tells == "done":
+        means = [*means, TO_KNOW]  # "is the ladder in?" asks what is on record
     if (
         state is not None
         and "back_only" in state.tags
@@ -142,41 +143,39 @@ def _say(fact: Statement, thing: Span | None, state: Span | None, clause: Clause
     _mark(means, thing, state)
 
 
-def _mark(means: Sequence[str], thing: Span | None, state: Span | None) -> None:
+def _mark(means: Sequence[Said], thing: Span | None, state: Span | None) -> None:
     for piece in (thing, state):
         if piece is not None and means:
             piece.told = True
 
 
-def _holds(said: str, under: set[str], clause: Clause) -> bool:
+def _holds(said: Said, under: set[str], clause: Clause) -> bool:
     """Whether a meaning holds where it is asked, supposed or planned."""
-    if said.startswith("purpose "):
+    if said.group == "purpose":
         return not any("chat" in piece.tags for piece in clause.pieces)
     if "supposed" in under:
         return False
     elsewhere = any("elsewhere" in piece.tags for piece in clause.pieces)
-    if said.startswith(("hazard ", "noticed ")):
+    if said.group in ("hazard", "noticed"):
         if "asked" in under and _existence(clause):
             return False
         if said in WEATHER:
             return not under & {"maybe", "planned"} and not elsewhere
-        return not (elsewhere and said == "hazard strike")
-    if said.startswith("undone "):
+        return not (elsewhere and said == STRUCK)
+    if said.group == "undone":
         return not under & {"asked", "maybe", "planned"}
-    if elsewhere or (said.startswith(("done ", "ends ")) and _in_part(said, clause)):
+    if elsewhere or (said.group in ("done", "ends") and _in_part(said, clause)):
         return False
-    if said.startswith(("done ", "undone ", "ends ")) and not (said.startswith("ends ") and "asked" in under):
+    if said.group == "done" or (said.group == "ends" and "asked" not in under):
         return not under & {"asked", "maybe", "planned"}
     if "asked" in under:  # a trench fact inside a question about sizing is still told
         return not _existence(clause) and any(piece.figure is not None for piece in clause.pieces)
     return True
 
 
-def _in_part(said: str, clause: Clause) -> bool:
+def _in_part(said: Said, clause: Clause) -> bool:
     """Whether what is told done is so in part only, was so once, or is only said to be."""
-    return clause.limited or (
-        clause.partly and said not in ("done ladder", "done inspection", "done air test")
-    )
+    return clause.limited or (clause.partly and said not in WHOLE)
 
 
 def _existence(clause: Clause) -> bool:

@@ -3,6 +3,7 @@
 from itertools import pairwise
 
 from bot.language.lexicon import Language
+from bot.language.said import Said
 from bot.reading.events.statements import Found
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
@@ -30,13 +31,13 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
                 now = UnitsSet(level=now.level) if now.level else None
             total = _more(total, now) if now is not None else total
         if out is None and _still_in(clause):
-            found.meanings.append("undone units out")
+            found.meanings.append(Said("undone", "units out"))
         if out is not None and out.state == "":
             part = any(PART & piece.tags or piece.tags.ordinal for piece in clause.pieces)
             whole = _all(clause) or (_number(clause.pieces) is None and not part)
-            found.meanings.append("done units out" if whole else "undone units set")
+            found.meanings.append(Said("done", "units out") if whole else Said("undone", "units set"))
     if total is not None and total.all and total.level is None:
-        found.meanings.append("done units set")
+        found.meanings.append(Said("done", "units set"))
     return total
 
 
