@@ -10,8 +10,22 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict
 
 Purpose = Literal[
-    "size", "entry", "report", "why", "kit", "steps", "sketch", "status", "help", "close", "unclear"
+    "size",
+    "entry",
+    "report",
+    "why",
+    "kit",
+    "steps",
+    "sketch",
+    "status",
+    "help",
+    "close",
+    "stop",
+    "answer",
+    "chat",
+    "unclear",
 ]
+AnswerWord = Literal["yes", "no", "ignore", "seen", "all safe"]
 SoilKind = Literal["clay", "silt", "sand", "gravel", "made ground", "peat", "chalk", "rock", "topsoil"]
 SoilState = Literal[
     "very soft",
@@ -102,6 +116,15 @@ class UnitsSet(Frozen):
     all: bool = False
 
 
+class Air(Frozen):
+    """An air test by its figures: per cent by volume, per cent of the lower explosive limit, ppm."""
+
+    oxygen_pct: float | None = None
+    lel_pct: float | None = None
+    co_ppm: float | None = None
+    h2s_ppm: float | None = None
+
+
 class Details(Frozen):
     """A trench as told: what sizing works from. Metres; kPa; None is untold."""
 
@@ -135,15 +158,28 @@ class Reading(Details):
     hazards: tuple[Hazard, ...] = ()
     questions: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    proposed: tuple[Done, ...] = ()  # seem meant, but words are left over: nothing of them counts until YES
+    possible_hazard: Literal[True] | None = None  # the second reader hears danger that no phrase names
+    air: Air | None = None
+    verdict: Literal["safe", "not safe"] | None = None  # where an inspection says
     # Beyond the public contract; they only ever appear where a message says so.
     allow: Literal[True] | None = None  # the competent person lets people in ("allow T7")
     code: str | None = None  # the short code that proves who allows
     again: Literal[True] | None = None  # "again", "?": send the last answer once more
     same_as: str | None = None  # "T3 is T7", "rename T3 to T7": the other reference, upper case
+    answer: AnswerWord | None = None  # what an `answer` says to what the service asked
+    # Not stated by the message but found in reading it, and no part of the public reading.
+    left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
+    danger: float | None = None  # how dangerous the second reader finds it, 0 to 1
+
+    @property
+    def whole(self) -> bool:
+        """Whether every part of the text is accounted for; of any other only what closes counts."""
+        return not self.left_over
 
     def public(self) -> dict[str, Any]:
         """The reading as JSON data, without what was not stated."""
-        data = self.model_dump(mode="json", exclude_none=True)
+        data = self.model_dump(mode="json", exclude_none=True, exclude={"left_over", "danger"})
         return {name: value for name, value in data.items() if value != []}
 
 
