@@ -169,6 +169,7 @@ class Reading(Details):
     same_as: str | None = None  # "T3 is T7", "rename T3 to T7": the other reference, upper case
     answer: AnswerWord | None = None  # what an `answer` says to what the service asked
     # Not stated by the message but found in reading it, and no part of the public reading.
+    not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
     danger: float | None = None  # how dangerous the second reader finds it, 0 to 1
 
@@ -179,7 +180,7 @@ class Reading(Details):
 
     def public(self) -> dict[str, Any]:
         """The reading as JSON data, without what was not stated."""
-        data = self.model_dump(mode="json", exclude_none=True, exclude={"left_over", "danger"})
+        data = self.model_dump(mode="json", exclude_none=True, exclude={"not_so", "left_over", "danger"})
         return {name: value for name, value in data.items() if value != []}
 
 

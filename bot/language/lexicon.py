@@ -49,6 +49,7 @@ class Language:
     units: dict[str, str]
     words: frozenset[str]
     small: frozenset[str]
+    fillers: frozenset[str]
     skipped: frozenset[str]
     slips: dict[str, tuple[str, ...]] = field(repr=False)
     plain: frozenset[str]
@@ -187,7 +188,12 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     )  # fmt: skip
     units = {word: unit for unit in Units.model_fields for word in getattr(vocabulary.units, unit)}
     aims = {word for key, names in tags.items() if not all(_aside(name) for name in names) for word in key}
-    words = {word for key in tags for word in key} | set(counted) | set(units) | set(vocabulary.small)
+    words = (
+        {word for key in tags for word in key}
+        | set(counted)
+        | set(units)
+        | {*vocabulary.small, *vocabulary.fillers}
+    )
     return Language(
         code=file.stem,
         vocabulary=vocabulary,
@@ -195,6 +201,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         units=units,
         words=frozenset(words),
         small=frozenset(vocabulary.small),
+        fillers=frozenset(vocabulary.fillers),
         skipped=frozenset(vocabulary.skip),
         slips=slips_of(
             word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()

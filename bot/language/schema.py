@@ -11,7 +11,7 @@ from knowledge.tables.sourced import DataRow
 Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
 REF = "ref"  # the meaning of a trench reference in a fact
 LINE = "line"  # the meaning that every pipe and cable has beside its own
-PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size")
+PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size", "stop")
 
 
 class Label(DataRow):
@@ -99,6 +99,7 @@ class Vocabulary(DataRow):
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
+    fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
 

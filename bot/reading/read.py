@@ -12,15 +12,18 @@ from bot.language.lexicon import Language, Lexicon
 from bot.language.said import Group
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
+from bot.reading.accounted import left_over
 from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
+from bot.reading.intent.answer_word import answer_word
 from bot.reading.intent.answers import Question, answer
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.shared_words import agreed
-from bot.reading.measures import lengths, pressures, ranges, services, soil
+from bot.reading.intent.verdict import not_so, verdict
+from bot.reading.measures import air, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
-from knowledge.reading import Reading, UnitsSet
+from knowledge.reading import Air, Reading, UnitsSet
 
 ORDER = (
     "depth_m", "width_m", "length_m", "soil", "water", "face", "ends", "spoil_m", "plant_m", "traffic",
@@ -37,6 +40,7 @@ TOLD: tuple[Group, ...] = ("seen", "done", "undone")
 BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
 LENGTHS = frozenset(("depth_m", "width_m", "length_m"))
 SIZES = LENGTHS | {"soil"}
+SIZED = frozenset(("depth", "width", "length"))
 NEEDED = frozenset(("depth_m", "width_m", "soil"))
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
@@ -85,6 +89,7 @@ class _Parts:
 
     trenches: Named
     allowance: AllowingText
+    air: Air | None
     gauges: pressures.PressuresRead
     units_set: UnitsSet | None
     met: services.Met
@@ -97,6 +102,7 @@ def _parts(text: PreparedText) -> _Parts:
     present, pieces = text.present, text.pieces
     trenches = named(text)
     allowed = allowance(text)
+    tested = air.read(pieces) if text.figures and not present.isdisjoint(air.GASES) else None
     gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
     set_ = None if present.isdisjoint(("unit_t", "level")) else units(text.clauses, text.language, text.found)
     if text.figures:
@@ -106,7 +112,19 @@ def _parts(text: PreparedText) -> _Parts:
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
     )
-    return _Parts(trenches, allowed, gauges, set_, met, measured, soil.told(pieces, text.language))
+    _dug(text, measured)
+    return _Parts(trenches, allowed, tested, gauges, set_, met, measured, soil.told(pieces, text.language))
+
+
+def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
+    """ "dug right out, 1.6 deep": with a word that it is dug, a depth told alone is how deep it is dug."""
+    alone = measured.values.keys() & SIZED == {"depth"} and "depth" not in measured.doubts
+    if not alone or measured.dug or "dug" not in text.present:
+        return
+    if any("dug" in piece.tags and not piece.state for piece in text.pieces):
+        measured.dug = True
+        for piece in text.pieces:
+            piece.dug = piece.dug or (piece.figure is not None and piece.used and not piece.aside)
 
 
 def _heard(text: PreparedText, question: Question) -> Heard:
@@ -236,11 +254,12 @@ def _evidence(
     dug_only = parts.measured.dug and not (SIZES - {"depth_m"}) & values.keys()
     details = details and not dug_only
     state = bool(question.asked) and parts.ground.state_only is not None
-    reports = parts.gauges.gauges or parts.units_set is not None or values or parts.met.services
+    reports = parts.gauges.gauges or parts.units_set is not None or values or parts.met.services or parts.air
     told = any(text.found.of(group) for group in TOLD)
     acts = parts.gauges.gauges or parts.units_set or text.found.of("done") or text.found.of("undone")
     return purpose.Evidence(
         allowed=parts.allowance.allowed,
+        stop=purpose.stops(text.clauses),
         entry="entry" in text.found.of("purpose"),
         status="status" in text.found.of("purpose"),
         sizes=details or state or _joined(text.pieces, loose),
@@ -282,14 +301,25 @@ def _reading(
     one = "trench" not in doubts  # else of which of the two?
     undone = found.of("undone")
     done = [what for what in found.of("done") if what not in undone] if one else []  # told both: not done
+    left = left_over(text.pieces, text.clauses, trenches[0] if trenches else None, text.language)
+    judged = verdict(text) if "inspection" in done else None
+    if judged == "not safe":
+        done.remove("inspection")
+    word = answer_word(text) if aim == "unclear" or not (values or done or undone or hazards) else None
+    spoken = {*done, *undone, *_told_by_value(values)}
     whole = {
         **values,
-        "purpose": aim,
+        "purpose": "answer" if word else aim,
         "trench": trenches[0] if trenches and one else None,
         "services": None if parts.met.doubt or not one else parts.met.services or None,
         "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges or None,
         "units_set": parts.units_set if one else None,
-        "done": done or None,
+        "air": parts.air if one else None,
+        "done": (not left and done) or None,
+        "proposed": (left and done) or None,
+        "verdict": judged,
+        "answer": word,
+        "not_so": not_so(text, spoken) if aim in ("report", "unclear") and left and not hazards else None,
         "undone": undone or None,
         "hazards": sorted(hazards, key=HAZARDS.index) or None,
         "questions": sorted(doubts, key=ORDER.index) or None,
@@ -299,8 +329,14 @@ def _reading(
         "code": parts.allowance.code,
         "again": (aim == "unclear" and _again(text)) or None,
         "same_as": parts.trenches.same_as,
+        "left_over": left,
     }
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
+
+
+def _told_by_value(values: dict[str, Any]) -> set[str]:
+    """What is reported by a value and not by a word."""
+    return {"spoil back"} if "spoil_m" in values else set()
 
 
 def _again(text: PreparedText) -> bool:

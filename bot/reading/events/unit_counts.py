@@ -15,10 +15,11 @@ PART = frozenset(("top", "bottom", "level"))
 def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet | None:
     """The units said to be set; adds "done units set", "done units out" to the facts where all are."""
     total: UnitsSet | None = None
+    pressed = any(_presses(piece) for clause in clauses for piece in clause.pieces)
     for place, clause in enumerate(clauses):
         if any("elsewhere" in piece.tags for piece in clause.pieces):
             continue  # another trench's, or yesterday's
-        set_ = _said(clause, "set")
+        set_ = _said(clause, "set") or (_alone(clause) if pressed else None)
         out = _said(clause, "pulled")
         told = set_ or out
         if told and (clause.limited or clause.partly or _corrected(clauses, place, told)):
@@ -60,6 +61,20 @@ def _said(clause: Clause, state: str) -> Span | None:
             if "people" not in pieces[one].tags:
                 break
     return None
+
+
+def _alone(clause: Clause) -> Span | None:
+    """ "all set at 40 bar": what is set at a pressure are units, where nothing else is named."""
+    if any(_thing(piece) for piece in clause.pieces) or not _all(clause):
+        return None
+    found = next((piece for piece in clause.pieces if "set" in piece.tags and not piece.state), None)
+    if found is not None:
+        found.used = True
+    return found
+
+
+def _presses(piece: Span) -> bool:
+    return piece.figure is not None and piece.figure.kind == "pressure"
 
 
 def _still_in(clause: Clause) -> bool:

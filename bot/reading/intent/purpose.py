@@ -13,6 +13,7 @@ class Evidence:
     """What the parts of the reading found, as far as the purpose turns on it."""
 
     hazard: bool = False
+    stop: bool = False
     allowed: bool = False
     entry: bool = False
     status: bool = False
@@ -27,6 +28,8 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
     """The one purpose of a message; a hazard outranks every other."""
     if evidence.hazard:
         return "report"
+    if evidence.stop:
+        return "stop"
     if evidence.allowed:
         return "entry"
     asked = _asked(clauses)
@@ -46,6 +49,18 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
     if evidence.status:
         return "status"
     return "help" if "help" in asked else "unclear"
+
+
+def stops(clauses: list[Clause]) -> bool:
+    """Whether anybody says that nobody may be in or go in.
+
+    No word may stand inside such a phrase: "everyone is out" stops nothing.
+    """
+    pieces = [piece for clause in clauses for piece in clause.pieces if piece.kind not in ("mark", "ref")]
+    alone = bool(pieces) and all("stop_alone" in piece.tags for piece in pieces)
+    return alone or any(
+        "purpose.stop" in piece.tags and piece.state != "denied" and not piece.inside for piece in pieces
+    )
 
 
 def _asked(clauses: list[Clause]) -> set[str]:

@@ -189,7 +189,7 @@ def _assign(
     if unsure and dimension == "spoil":
         return  # "spoil to go back 1.5": a plan is not done
     if "dug" in label.piece.tags and not unsure:
-        measured.dug = True
+        measured.dug = figure.piece.dug = True
     value = metres(figure.figure, dimension, imperial)
     if value is None:
         measured.doubts.add(dimension)

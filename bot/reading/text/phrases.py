@@ -88,12 +88,13 @@ def tagged(pieces: list[Span], language: Language) -> list[Span]:
             out.append(piece)
             at += 1
             continue
-        end, tags = found
+        end, tags, phrase = found
         if end > at + 1:
             said = [part for part in pieces[at:end] if part.kind != "ref"]
             text = " ".join(part.text for part in said)
             raw = " ".join(part.raw for part in said)
             piece = Span("word", text, raw, piece.glued)
+            piece.inside = _inside(said, phrase)
         piece.tags = tags
         out.append(piece)
         refs = [part for part in pieces[at + 1 : end] if part.kind == "ref"]
@@ -104,12 +105,28 @@ def tagged(pieces: list[Span], language: Language) -> list[Span]:
     return out
 
 
-def _longest(pieces: list[Span], at: int, language: Language) -> tuple[int, Meanings] | None:
-    """The phrase of most words that starts here, and the piece after it. Small words may stand inside it."""
+def _inside(said: list[Span], phrase: tuple[str, ...]) -> tuple[str, ...]:
+    """What was said inside a phrase and is no part of it."""
+    left = list(phrase)
+    inside = []
+    for part in said:
+        if left and part.text == left[0]:
+            left.pop(0)
+        else:
+            inside.append(part.text)
+    return tuple(inside)
+
+
+def _longest(pieces: list[Span], at: int, language: Language) -> tuple[int, Meanings, tuple[str, ...]] | None:
+    """The phrase of most words that starts here: the piece after it, its meanings, its words. Small words may
+    stand inside it."""
     entry = language.phrases.get(pieces[at].text)
     if entry is None:
         return None
-    best = None if entry.alone is None else (at + 1, entry.alone)
+    first = pieces[at].text
+    best: tuple[int, Meanings, tuple[str, ...]] | None = None
+    if entry.alone is not None:
+        best = at + 1, entry.alone, (first,)
     if not entry.seconds:
         return best
     words = 0
@@ -121,7 +138,7 @@ def _longest(pieces: list[Span], at: int, language: Language) -> tuple[int, Mean
             if len(rest) >= words and not _measures(piece):
                 end = _end(pieces, step + 1, rest, language.skipped, 3 - (step - at - 1))
                 if end:
-                    best, words = (end, tags), len(rest) + 1
+                    best, words = (end, tags, (first, piece.text, *rest)), len(rest) + 1
         if not _skipped(piece, language.skipped):
             break
         step += 1

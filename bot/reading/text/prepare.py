@@ -52,11 +52,11 @@ def _set_aside(pieces: list[Span]) -> None:
         if figure is None:
             continue
         if figure.kind in ("noise", "other"):
-            piece.used = True
+            piece.used = piece.aside = True
         elif figure.kind == "bare":
             after = pieces[at + 1].tags if at + 1 < len(pieces) else ()
             counted = "count" in after and "unit_t" not in after
-            piece.used = counted or _referred(pieces, at)
+            piece.used = piece.aside = counted or _referred(pieces, at)
 
 
 def _set_flaws_aside(pieces: list[Span]) -> None:
@@ -71,7 +71,7 @@ def _set_flaws_aside(pieces: list[Span]) -> None:
         if piece.figure is None or after.tags.label is None or after.tags.label[1] != "after":
             continue
         if (at > flaws[0] and not named) or at + 2 in flaws:
-            piece.used = after.used = True
+            piece.used = after.used = piece.aside = after.aside = True
 
 
 def _referred(pieces: list[Span], at: int) -> bool:
@@ -96,7 +96,7 @@ def set_elsewhere_aside(text: PreparedText) -> None:
         for piece in clause.pieces:
             ground = bool(piece.tags.ground or piece.tags.mixed or piece.tags.state)
             if (piece.figure is not None or ground) and (away or piece.state == "supposed"):
-                piece.used = piece.figure is not None
+                piece.used = piece.aside = piece.figure is not None
                 piece.state = "supposed"
             elif queried and ground:
                 piece.state = "supposed"

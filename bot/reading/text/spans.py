@@ -47,6 +47,9 @@ class Span:
     figure: SaidFigure | None = None
     tags: Meanings = NONE
     used: bool = False  # taken as a figure, label or word of something
+    aside: bool = False  # a figure that measures nothing here: a count, a clock time, another trench's
+    dug: bool = False  # a figure that says how deep it is dug
+    inside: tuple[str, ...] = ()  # words that stand inside a phrase and are no part of it
     told: bool = False  # a fact was made of it
     clause: int = 0
     state: str = ""  # "", denied, planned, supposed or asked

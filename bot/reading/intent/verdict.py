@@ -1,0 +1,47 @@
+"""How an inspection judged, and what a thing is said not to be: both only where the words say so."""
+
+from typing import Literal
+
+from bot.reading.text.prepare import PreparedText
+from bot.reading.text.spans import Span
+
+NOT_SO = frozenset(("planned", "maybe", "denied", "supposed"))
+
+
+def verdict(text: PreparedText) -> Literal["safe", "not safe"] | None:
+    """What the text finds the trench to be. One bad word outweighs any good one."""
+    bad = good = False
+    for piece in text.pieces:
+        if "verdict_bad" in piece.tags:
+            bad = bad or piece.state != "denied"
+        elif "verdict" in piece.tags:
+            bad = bad or piece.state == "denied"
+            good = good or piece.state == ""
+    if bad:
+        return "not safe"
+    return "safe" if good else None
+
+
+def not_so(text: PreparedText, said: set[str]) -> list[str]:
+    """What is spoken of as planned, doubted, partly done or not yet done, and is not among what is `said`."""
+    found: dict[str, None] = {}
+    for clause in text.clauses:
+        turned = clause.limited or clause.partly or any(piece.state in NOT_SO for piece in clause.pieces)
+        if clause.question or not turned:
+            continue
+        for piece in clause.pieces:
+            found.update(dict.fromkeys(_reported_of(piece, text)))
+    return [what for what in found if what not in said]
+
+
+def _reported_of(piece: Span, text: PreparedText) -> list[str]:
+    """What can be reported of a thing: "ladder" of a ladder."""
+    if not (piece.tags.thing or piece.tags.said):
+        return []
+    return [
+        meaning.what
+        for fact in text.language.vocabulary.facts
+        if not piece.tags.isdisjoint(fact.thing or fact.state)
+        for meaning in fact.means
+        if meaning.group == "done"
+    ]

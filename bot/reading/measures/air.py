@@ -1,0 +1,57 @@
+"""An air test by its figures: oxygen, flammable gas (of its lower limit), carbon monoxide, hydrogen sulphide."""
+
+import re
+
+from bot.reading.text.spans import Span
+from knowledge.reading import Air
+
+GASES = {
+    "oxygen": "oxygen_pct",
+    "lel": "lel_pct",
+    "carbon_monoxide": "co_ppm",
+    "hydrogen_sulphide": "h2s_ppm",
+}
+BESIDE = 3  # places between the name of a gas and its figure
+
+
+def read(pieces: list[Span]) -> Air | None:
+    """The figures that stand beside the name of a gas, each used; None where none does.
+
+    The figure after a name is its own, else the one before it: "O2 20.9, LEL 0", "20.9 oxygen". Units are not
+    looked at: oxygen and flammable gas are told in per cent, the others in parts per million.
+    """
+    found: dict[str, float] = {}
+    named = [
+        (at, name) for at, piece in enumerate(pieces) for tag, name in GASES.items() if tag in piece.tags
+    ]
+    after_first = any(_figure(pieces, at, 1) for at, _ in named[:1])
+    for at, name in named:
+        piece = _figure(pieces, at, 1 if after_first else -1)
+        value = _value(piece)
+        if piece is None or value is None or name in found:
+            continue
+        found[name] = value
+        piece.used = pieces[at].used = True
+        piece.aside = False
+    return Air(**found) if found else None
+
+
+def _figure(pieces: list[Span], at: int, step: int) -> Span | None:
+    for place in range(at + step, at + step * (BESIDE + 1), step):
+        if not 0 <= place < len(pieces):
+            return None
+        piece = pieces[place]
+        if piece.figure is not None:
+            glued = piece.glued and abs(place - at) == 1  # "CO2" is another gas
+            return piece if (not piece.used or piece.aside) and not glued else None
+        if any(tag in piece.tags for tag in GASES) or piece.text in (",", ".", "\n"):
+            return None
+    return None
+
+
+def _value(piece: Span | None) -> float | None:
+    """The number as written; a sign of per cent or ppm after it changes nothing."""
+    if piece is None or piece.figure is None:
+        return None
+    written = re.fullmatch(r"(\d+(?:[.,]\d+)?) ?(?:%|ppm|pc|percent|per cent|vol)?", piece.raw.lower())
+    return float(written[1].replace(",", ".")) if written else None
