@@ -158,6 +158,9 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     for name in vocabulary.say:
         if name not in known:
             raise DataError(f"{file.name}: reading.say.{name}: nothing asks for it and no fact names it")
+    for name in vocabulary.companions:
+        if name not in known:
+            raise DataError(f"{file.name}: reading.companions.{name}: no such meaning under reading.say")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
             if name not in (LINE, REF) and name not in vocabulary.say:
@@ -257,6 +260,13 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
         yield f"ordinal.{number}", word
     for name, phrases in vocabulary.say.items():
         yield from ((name, phrase) for phrase in phrases)
+    for name, phrases in vocabulary.companions.items():
+        yield from ((beside(name), phrase) for phrase in phrases)
+
+
+def beside(name: str) -> str:
+    """The meaning of a word that may stand beside a thing or state of this name, as a part of its report."""
+    return f"with_{name}"
 
 
 def _aside(tag: str) -> bool:

@@ -99,21 +99,24 @@ class Vocabulary(DataRow):
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
+    companions: dict[str, tuple[str, ...]] = Field(default_factory=dict)  # what may stand beside a meaning
     fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
 
 NEEDED = (  # meanings that the code asks for by name
-    "again", "all", "allow", "along", "and", "arriving", "ask", "at", "bedding", "below", "beside",
-    "between", "but", "cloud", "code", "correct", "count", "crossing", "deny", "dial", "doing", "down",
+    "again", "all", "allow", "along", "and", "answer_all_safe", "answer_ignore", "answer_no",
+    "answer_seen", "answer_yes", "arriving", "ask", "at", "bedding", "below", "beside", "between", "but",
+    "carbon_monoxide", "cloud", "code", "correct", "count", "crossing", "deny", "dial", "doing", "down",
     "dug", "edge_t", "elsewhere", "end_of_range", "except", "exist", "fallen_to", "falls", "feet", "flaw",
-    "gauge", "graded", "head", "hedge", "in", "last_one", "lengthwise", "level", "limit", "link",
-    "lost_after", "lost_by", "material", "may", "meant_for", "measured_from", "more", "negation", "none",
-    "none_after", "now", "number", "object", "of", "open", "or", "order", "ordinal_ending", "over",
-    "part", "part_after", "paved", "people", "placing", "plan", "range", "reference", "rename", "rest",
-    "road", "service", "set", "street", "stretch", "strike", "suppose", "target", "thickness", "times",
-    "top", "trace", "trench", "turned", "two_soils", "undo_after", "unit", "unit_t", "until", "upon",
-    "vague", "was", "was_at", "water_t", "yes",
+    "gauge", "graded", "greeting", "head", "hedge", "hydrogen_sulphide", "in", "last_one", "lel",
+    "lengthwise", "level", "limit", "link", "lost_after", "lost_by", "material", "may", "meant_for",
+    "measured_from", "more", "negation", "none", "none_after", "now", "number", "object", "of", "open",
+    "or", "order", "ordinal_ending", "over", "oxygen", "part", "part_after", "paved", "people", "placing",
+    "plan", "range", "reference", "rename", "rest", "road", "service", "set", "stop_alone", "street",
+    "stretch", "strike", "suppose", "target", "thanks", "thickness", "times", "top", "trace", "trench",
+    "turned", "two_soils", "undo_after", "unit", "unit_t", "until", "upon", "vague", "verdict",
+    "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
     "bottom", "chat", "dig_down", "idle", "plus", "pulled",

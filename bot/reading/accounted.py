@@ -8,7 +8,7 @@ such a fact ("ladder in and tied"), or as a filler. Everything else is left over
 
 from collections.abc import Iterator
 
-from bot.language.lexicon import Language
+from bot.language.lexicon import Language, beside
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 
@@ -57,13 +57,13 @@ class _Clause:
         self.reports = any(_read(piece) for piece in pieces)
         self.questioned = clause.question
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
-        self.belong = {f"with_{name}" for piece in pieces if _read(piece) for name in piece.tags}
+        self.belong = {beside(name) for piece in pieces if _read(piece) for name in piece.tags}
         if self.reports and any(
             {"unit_t", "level", "gauge", "gauge_t", "all"} & piece.tags for piece in pieces
         ):
-            self.belong |= SHORES | {"with_unit_t"}
+            self.belong |= SHORES | {beside("unit_t")}
         if dug and any("dug" in piece.tags for piece in pieces):
-            self.belong |= {"dug", "with_dug"}
+            self.belong |= {"dug", beside("dug")}
         if all(self._slight(piece) or "verdict" in piece.tags for piece in pieces):
             self.belong.add("verdict")  # a verdict alone
 

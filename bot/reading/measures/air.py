@@ -1,4 +1,4 @@
-"""An air test by its figures: oxygen, flammable gas (of its lower limit), carbon monoxide, hydrogen sulphide."""
+"""An air test by its figures: oxygen, flammable gas, carbon monoxide, hydrogen sulphide."""
 
 import re
 
