@@ -159,7 +159,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         if name not in known:
             raise DataError(f"{file.name}: reading.say.{name}: nothing asks for it and no fact names it")
     for name in vocabulary.companions:
-        if name not in known:
+        if name not in known and name not in PURPOSES:
             raise DataError(f"{file.name}: reading.companions.{name}: no such meaning under reading.say")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):

@@ -22,6 +22,7 @@ SHORES = frozenset(
 BEFORE_FIGURE = frozenset(
     ("at", "now", "link", "number", "along", "crossing", "down", "upon", "more", "range")
 )
+ENTERING = frozenset(("enter", "enter_alone"))
 DENYING = frozenset(("deny", "none", "none_after"))
 HEAD = 3  # words of greeting that may open a text
 
@@ -53,11 +54,15 @@ class _Clause:
     ) -> None:
         self.pieces = pieces = clause.pieces
         self.trench, self.language, self.head, self.tail = trench, language, head, tail
-        self.asks = any(piece.tags.purposes and not piece.told for piece in pieces)
-        self.reports = any(_read(piece) for piece in pieces)
+        enters = [piece for piece in pieces if piece.told and not ENTERING.isdisjoint(piece.tags)]
+        purposes = {name for piece in pieces if not piece.told for name in piece.tags.purposes}
+        purposes |= {"entry"} if enters else set()
+        self.asks = bool(purposes)
+        self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
-        self.belong = {beside(name) for piece in pieces if _read(piece) for name in piece.tags}
+        self.belong = {beside(name) for name in purposes}
+        self.belong |= {beside(name) for piece in pieces if _read(piece) for name in piece.tags}
         if self.reports and any(
             {"unit_t", "level", "gauge", "gauge_t", "all"} & piece.tags for piece in pieces
         ):

@@ -19,7 +19,7 @@ from bot.reading.intent.answer_word import answer_word
 from bot.reading.intent.answers import Question, answer
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.shared_words import agreed
-from bot.reading.intent.verdict import not_so, verdict
+from bot.reading.intent.verdict import not_so, seems, verdict
 from bot.reading.measures import air, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
@@ -316,7 +316,7 @@ def _reading(
         "units_set": parts.units_set if one else None,
         "air": parts.air if one else None,
         "done": (not left and done) or None,
-        "proposed": (left and done) or None,
+        "proposed": (left and _seem(text, aim, done, undone, spoken)) or None,
         "verdict": judged,
         "answer": word,
         "not_so": not_so(text, spoken) if aim in ("report", "unclear") and left and not hazards else None,
@@ -332,6 +332,20 @@ def _reading(
         "left_over": left,
     }
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
+
+
+def _seem(text: PreparedText, aim: str, done: list[str], undone: list[str], spoken: set[str]) -> list[str]:
+    """What seems meant where words are left over: what is reported, and what is spoken of as if it were so.
+
+    Ends are battered or supported: spoken of as neither, nothing can be asked with one YES.
+    """
+    if aim not in ("report", "unclear") or text.found.of("hazard"):
+        return done
+    denied = {*undone, *not_so(text, spoken)}
+    both = {"ends battered", "ends supported"}
+    meant = [what for what in seems(text) if what not in denied]
+    meant = [what for what in meant if what not in both or both - {what} - {*meant}]
+    return list(dict.fromkeys([*done, *meant]))
 
 
 def _told_by_value(values: dict[str, Any]) -> set[str]:

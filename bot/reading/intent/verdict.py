@@ -34,6 +34,16 @@ def not_so(text: PreparedText, said: set[str]) -> list[str]:
     return [what for what in found if what not in said]
 
 
+def seems(text: PreparedText) -> list[str]:
+    """What is spoken of in a clause that neither plans, doubts, denies nor asks: it may be meant as a report."""
+    found: dict[str, None] = {}
+    for clause in text.clauses:
+        if not (clause.question or clause.limited or any(piece.state in NOT_SO for piece in clause.pieces)):
+            for piece in clause.pieces:
+                found.update(dict.fromkeys(_reported_of(piece, text)))
+    return list(found)
+
+
 def _reported_of(piece: Span, text: PreparedText) -> list[str]:
     """What can be reported of a thing: "ladder" of a ladder."""
     if not (piece.tags.thing or piece.tags.said):
