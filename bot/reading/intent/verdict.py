@@ -1,10 +1,14 @@
 """How an inspection judged, and what a thing is said not to be: both only where the words say so."""
 
-from typing import Literal
+from typing import Literal, get_args
 
+from bot.language.lexicon import beside
+from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
+from knowledge.reading import Done
 
+OF_ENTRY = frozenset(get_args(Done)) - {"services supported", "backfill", "units out"}
 NOT_SO = frozenset(("planned", "maybe", "denied", "supposed"))
 
 
@@ -39,9 +43,15 @@ def seems(text: PreparedText) -> list[str]:
     found: dict[str, None] = {}
     for clause in text.clauses:
         if not (clause.question or clause.limited or any(piece.state in NOT_SO for piece in clause.pieces)):
+            said = set().union(*[piece.tags for piece in clause.pieces if piece.tags.said])
             for piece in clause.pieces:
-                found.update(dict.fromkeys(_reported_of(piece, text)))
-    return list(found)
+                near = said or {beside(name) for name in piece.tags} & _tags(clause)
+                found.update(dict.fromkeys(_reported_of(piece, text) if near else ()))
+    return [what for what in found if what in OF_ENTRY]
+
+
+def _tags(clause: Clause) -> set[str]:
+    return set().union(*[piece.tags for piece in clause.pieces])
 
 
 def _reported_of(piece: Span, text: PreparedText) -> list[str]:
