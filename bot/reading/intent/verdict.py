@@ -39,7 +39,7 @@ def not_so(text: PreparedText, said: set[str]) -> list[str]:
 
 
 def seems(text: PreparedText) -> list[str]:
-    """What is spoken of in a clause that neither plans, doubts, denies nor asks: it may be meant as a report."""
+    """What is spoken of where nothing plans, doubts, denies or asks: it may be meant as a report."""
     found: dict[str, None] = {}
     for clause in text.clauses:
         if not (clause.question or clause.limited or any(piece.state in NOT_SO for piece in clause.pieces)):
