@@ -1,0 +1,170 @@
+"""YES, NO, IGNORE, SEEN, ALL SAFE: what somebody answers to what the service asked or held back."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+
+from bot.dialogue import replies
+from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.unsure import as_told
+from bot.message import Proposal
+from knowledge.outcome import Noted, Unclear
+from knowledge.reading import Reading
+from knowledge.record.trench import Trench
+
+ANSWERED_WITHIN = timedelta(minutes=15)
+
+
+def answered(case: Case) -> Answer:
+    """Act on the one word."""
+    word = case.heard.reading.answer
+    if word == "yes":
+        return _yes(case)
+    if word == "no":
+        return _no(case)
+    if word == "ignore":
+        return _ignore(case)
+    return _seen(case) if word == "seen" else _all_safe(case)
+
+
+def _asked(case: Case) -> list[Proposal]:
+    """The questions of ours that a YES may answer: of the trench named, else all; none that is too old."""
+    thread = case.context.thread
+    ref = case.heard.reading.trench
+    found = [
+        proposal
+        for proposal in (thread.proposals if thread else ())
+        if case.at - proposal.at <= ANSWERED_WITHIN and case.message.sent_at >= proposal.at
+    ]
+    return [one for one in found if one.trench == ref] if ref else found
+
+
+def _yes(case: Case) -> Answer:
+    danger = _possible(case)
+    asked = _asked(case)
+    if danger and not asked:
+        return _danger(case)
+    if not asked:
+        return Answer(Unclear(why="nothing asked"), case.pen.say("yes-to-nothing"), case.place.ref)
+    if len(asked) > 1:
+        text = case.pen.say("yes-to-which", trenches=", ".join(sorted({one.trench for one in asked})))
+        return Answer(Unclear(why="several asked"), text, case.place.ref)
+    proposal = asked[0]
+    trench = case.context.trenches.get(proposal.trench)
+    if trench is None or _turned(trench, proposal):
+        text = case.pen.say("yes-void", trench=proposal.trench)
+        return Answer(Unclear(why="told otherwise since"), text, proposal.trench, proposals=())
+    record = case.told(as_told(proposal, case), trench)
+    facts = case.pen.facts(proposal.reading)
+    text = replies.fit(
+        [
+            case.pen.say("noted", trench=record.ref, facts=", ".join(facts)),
+            *replies.before_entry(case.pen, case.entry(record).missing),
+        ]
+    )
+    return Answer(Noted(trench=record.ref, noted=tuple(facts)), text, record.ref, (record,), proposals=())
+
+
+def _turned(trench: Trench, proposal: Proposal) -> bool:
+    """Whether anybody told a hazard, an undoing, a stop or another figure there since our question went out."""
+    later = [event.reading for event in trench.events if event.at > proposal.at]
+    return any(
+        reading.hazards
+        or reading.undone
+        or reading.possible_hazard
+        or reading.purpose in ("stop", "size")
+        or (reading.depth_m is not None and reading.depth_m != proposal.reading.depth_m)
+        for reading in later
+    )
+
+
+def _no(case: Case) -> Answer:
+    asked = _asked(case)
+    where = ", ".join(sorted({one.trench for one in asked}))
+    text = case.pen.say("no-noted", trench=where) if asked else case.pen.say("yes-to-nothing")
+    return Answer(Unclear(why="no"), text, case.place.ref, proposals=())
+
+
+def _ignore(case: Case) -> Answer:
+    """The sender's own open texts, of the trench named or of all, are held open no longer."""
+    number, named = case.person.number, case.heard.reading.trench
+    mine = [
+        trench
+        for ref, trench in case.context.trenches.items()
+        if (named is None or ref == named) and any(one.number == number for one in trench.now.open_texts)
+    ]
+    if not mine:
+        return Answer(Unclear(why="nothing open"), case.pen.say("ignore-nothing"), case.place.ref)
+    records = tuple(case.told(None, trench) for trench in mine)
+    where = ", ".join(trench.ref for trench in records)
+    ref = records[0].ref if len(records) == 1 else None
+    return Answer(Noted(trench=ref), case.pen.say("ignored", trench=where), ref, records)
+
+
+def _seen(case: Case) -> Answer:
+    """A supervisor answers for what they were shown; what they were not shown yet is shown now."""
+    if not case.may("inspect"):
+        return Answer(
+            Unclear(why="not the competent person"),
+            case.pen.say("not-your-part", name=case.person.name),
+            case.place.ref,
+        )
+    trench = case.place.trench
+    if trench is None:
+        return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
+    listed = set(case.context.thread.listed if case.context.thread else ())
+    shown = tuple(one.said.event for one in waiting(trench) if one.said.event in listed)
+    if not shown:
+        return show(case, trench)
+    record = case.told(case.event(seen=shown), trench)
+    left = waiting(record)
+    parts = [case.pen.say("seen", trench=record.ref)]
+    answer = Answer(Noted(trench=record.ref), replies.fit(parts), record.ref, (record,))
+    return show(case, record, answer) if left else answer
+
+
+def waiting(trench: Trench) -> Sequence[Quoted]:
+    """What a supervisor can answer for: texts that nobody understood, and a fitter's stops."""
+    fitters = [one for one in trench.now.stopped if one.said.role == "fitter"]
+    return [*trench.now.open_texts, *fitters]
+
+
+def show(case: Case, trench: Trench, answer: Answer | None = None) -> Answer:
+    """List the words that hold entry back, so that SEEN can answer for them."""
+    found = waiting(trench)
+    if not found:
+        return answer or Answer(Noted(trench=trench.ref), case.pen.say("seen-nothing", trench=trench.ref), trench.ref)
+    words = "; ".join(f'{one.said.by} {case.pen.time(one.said.at)}: "{one.words[:40]}"' for one in found)
+    text = case.pen.say("seen-list", trench=trench.ref, words=words)
+    records = answer.trenches if answer else ()
+    text = replies.fit([answer.text, text]) if answer else text
+    listed = tuple(one.said.event for one in found)
+    return Answer(Noted(trench=trench.ref), text, trench.ref, records, listed=listed)
+
+
+def _possible(case: Case) -> list[Trench]:
+    """The trenches at which something of this sender's may be danger."""
+    number, named = case.person.number, case.heard.reading.trench
+    return [
+        trench
+        for ref, trench in case.context.trenches.items()
+        if (named is None or ref == named)
+        and any(one.number == number or case.may("inspect") for one in trench.now.possible)
+    ]
+
+
+def _danger(case: Case) -> Answer:
+    """YES to "everyone out?": it is danger."""
+    from bot.dialogue.answers.report import danger_at
+
+    return danger_at(case, _possible(case), Reading(purpose="report", hazards=("other",)))
+
+
+def _all_safe(case: Case) -> Answer:
+    found = _possible(case)
+    if not found:
+        return Answer(Unclear(why="nothing in doubt"), case.pen.say("safe-nothing"), case.place.ref)
+    records = tuple(case.told(None, trench) for trench in found)
+    where = ", ".join(trench.ref for trench in records)
+    ref = records[0].ref if len(records) == 1 else None
+    key = "safe-not-enough" if any(record.now.possible for record in records) else "safe-noted"
+    return Answer(Noted(trench=ref), case.pen.say(key, trench=where), ref, records)

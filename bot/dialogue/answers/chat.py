@@ -1,0 +1,9 @@
+"""A text that is surely about no trench: one line back, and nothing is closed by it."""
+
+from bot.dialogue.answers.answer import Answer, Case
+from knowledge.outcome import Unclear
+
+
+def chat(case: Case) -> Answer:
+    """Say that nothing was taken down."""
+    return Answer(Unclear(why="chat"), case.pen.say("chat"), None)

@@ -1,0 +1,25 @@
+"""Somebody says that nobody may be in or go in: it closes at once, and everyone told about that trench hears it."""
+
+from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.report import which
+from bot.dialogue.answers.spread import alarm
+from bot.dialogue.answers.unsure import bears_on, quoted
+from bot.dialogue.replies import ReplyWriter
+from knowledge.outcome import Noted
+
+
+def stop(case: Case) -> Answer:
+    """Take the stop down for the trench named, else for those the sender spoke of lately, else for every one."""
+    refs = bears_on(case) or ((case.place.ref,) if case.place.trench else ()) or tuple(case.context.trenches)
+    if not refs:
+        return which(case)
+    trenches = [case.context.trenches.get(ref) or case.record for ref in refs if ref]
+    records = tuple(case.told(case.event(), trench) for trench in trenches)
+    where = ", ".join(trench.ref for trench in records)
+
+    def news(pen: ReplyWriter) -> str:
+        return pen.say("stop-alert", trench=where, name=case.person.name, words=quoted(case))
+
+    text = case.pen.say("stopped", trench=where, name=case.person.name)
+    ref = records[0].ref if len(records) == 1 else None
+    return Answer(Noted(trench=ref), text, ref, records, alarm(case, records, news))

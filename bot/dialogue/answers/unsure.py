@@ -1,0 +1,158 @@
+"""A text that is not wholly understood: what seems meant is asked with one YES, a plan or a doubt is taken down as
+such, and what is left holds entry back until somebody says it another way."""
+
+import re
+from dataclasses import replace
+from datetime import timedelta
+
+from bot.dialogue import replies
+from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.spread import alarm
+from bot.dialogue.replies import ReplyWriter
+from bot.message import Proposal
+from knowledge.outcome import Ask, Noted, Unclear
+from knowledge.reading import Done, Reading
+from knowledge.record.trench import Event, Trench
+
+TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
+MOST_FACTS = 2  # that one YES may take
+MOST_WORDS = 40  # characters of a quotation
+SPOKEN_OF = timedelta(hours=1)  # a text that names no trench bears on those that its sender spoke of so lately
+
+
+def unsure(case: Case) -> Answer:
+    """A report of which words are left over: ask, note what is not so, or hold entry back."""
+    reading = case.heard.reading
+    offered = meant(reading)
+    record = case.told()
+    if offered is not None:
+        return _propose(case, record, offered)
+    if again := [what for what in TOLD_ANEW if what in reading.proposed]:
+        return _told_anew(case, record, again[0])
+    if reading.not_so and not reading.danger:
+        return _not_so(case)
+    return open_text(case)
+
+
+def meant(reading: Reading) -> Reading | None:
+    """What a YES would take of a text, at most two facts; None where there is nothing that a YES may take.
+
+    Where a figure is left over no figure of the text is sure, and none is offered.
+    """
+    sure = not any(re.search(r"\d", word) for word in reading.left_over)
+    done = tuple(what for what in reading.proposed if what not in TOLD_ANEW)
+    units = reading.units_set if sure and "units set" in done and reading.gauges else None
+    kept = {
+        "depth_m": reading.depth_m if sure and reading.purpose == "report" else None,
+        "spoil_m": reading.spoil_m if sure else None,
+        "water": reading.water if reading.water in ("dry", "damp") else None,
+    }
+    facts = [what for what in done if what != "units set" or units]
+    values = {name: value for name, value in kept.items() if value is not None}
+    if units:
+        values |= {"units_set": units, "gauges": reading.gauges}
+    many = len(facts) + len(values.keys() - {"units_set", "gauges", "spoil_m"})
+    if not many and "spoil_m" not in values:
+        return None
+    facts = facts[:MOST_FACTS]
+    return Reading(purpose="report", trench=reading.trench, done=tuple(facts), **values)
+
+
+def _propose(case: Case, record: Trench, offered: Reading) -> Answer:
+    pen, ref = case.pen, record.ref
+    facts = pen.facts(offered)
+    text = pen.say("propose", trench=ref, words=left(case), facts=", ".join(facts))
+    proposal = Proposal(trench=ref, at=case.context.now, reading=offered, words=case.message.text)
+    outcome = Noted(trench=ref, proposed=tuple(facts))
+    return Answer(outcome, replies.fit([*case.notes(record), text]), ref, (record,), proposals=(proposal,))
+
+
+def _told_anew(case: Case, record: Trench, what: Done) -> Answer:
+    pen = case.pen
+    text = pen.say("tell-anew", trench=record.ref, words=left(case), example=pen.example(what))
+    return Answer(Noted(trench=record.ref), text, record.ref, (record,))
+
+
+def _not_so(case: Case) -> Answer:
+    """A plan, a part or a doubt: it takes the fact back, and closes nothing more."""
+    pen, reading = case.pen, case.heard.reading
+    event = case.event(reading.model_copy(update={"undone": (*reading.undone, *reading.not_so)}))
+    record = case.told(event)
+    facts = ", ".join(pen.sayings.term(what) for what in reading.not_so)
+    text = pen.say("still-to-do", trench=record.ref, facts=facts, example=pen.example(reading.not_so[0]))
+    return Answer(Noted(trench=record.ref), text, record.ref, (record,))
+
+
+def open_text(case: Case) -> Answer:
+    """Not understood, and it bears on a trench: nobody else goes in there until it is cleared up.
+
+    From a supervisor who has inspected the trench that it names it counts as a stop.
+    """
+    refs = bears_on(case)
+    if not refs:
+        return Answer(Unclear(why="not understood"), case.pen.say("unclear"), case.place.ref)
+    named = case.heard.reading.trench is not None
+    stops = named and case.may("inspect") and case.record.now.inspected is not None
+    key = "open-text-inspector" if case.may("inspect") else "open-text"
+    records = tuple(case.told(_held(case, stops), _trench(case, ref)) for ref in refs)
+    where = ", ".join(refs)
+    text = case.pen.say("stopped" if stops else key, trench=where, name=case.person.name)
+    return Answer(
+        Unclear(why="stopped" if stops else "not understood"), text, refs[0] if len(refs) == 1 else None, records
+    )
+
+
+def _held(case: Case, stops: bool) -> Event:
+    if stops:
+        return case.event(case.heard.reading.model_copy(update={"purpose": "stop"}))
+    return case.event(open_text=True)
+
+
+def bears_on(case: Case) -> tuple[str, ...]:
+    """The trenches that a text bears on: the one named, else those that its sender spoke of in the last hour."""
+    if case.heard.reading.trench:
+        known = case.place.trench is not None or case.place.ref in case.context.closed
+        return (case.place.ref,) if case.place.ref and known else ()
+    since = case.context.now - SPOKEN_OF
+    number = case.person.number
+    spoken = [
+        ref
+        for ref, trench in case.context.trenches.items()
+        if number in trench.now.told and any(e.number == number and e.at >= since for e in trench.events)
+    ]
+    return tuple(spoken)
+
+
+def _trench(case: Case, ref: str) -> Trench:
+    return case.context.trenches.get(ref) or case.record
+
+
+def maybe_danger(case: Case) -> Answer:
+    """Danger that no phrase names: nobody in, the supervisor is told with the words."""
+    refs = bears_on(case) or tuple(case.place.candidates) or ((case.place.ref,) if case.place.trench else ())
+    if not refs:
+        return Answer(Unclear(why="maybe danger"), case.pen.say("danger-where", words=quoted(case)), asked=("trench",))
+    records = tuple(case.told(case.event(), _trench(case, ref)) for ref in refs)
+    where = ", ".join(refs)
+
+    def news(pen: ReplyWriter) -> str:
+        return pen.say("maybe-danger-alert", trench=where, name=case.person.name, words=quoted(case))
+
+    text = case.pen.say("maybe-danger", trench=where, words=quoted(case))
+    ref = refs[0] if len(refs) == 1 else None
+    return Answer(Noted(trench=ref), text, ref, records, alarm(case, records, news))
+
+
+def quoted(case: Case) -> str:
+    """The beginning of the text, as it is said back."""
+    return case.message.text[:MOST_WORDS].strip()
+
+
+def left(case: Case) -> str:
+    """What is left over of the text, said back."""
+    return " ... ".join(case.heard.reading.left_over)[:MOST_WORDS].strip()
+
+
+def as_told(proposal: Proposal, case: Case) -> Event:
+    """The proposal as an event of now: a YES counts as the whole text."""
+    return replace(case.event(proposal.reading), words=proposal.words)
