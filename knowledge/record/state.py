@@ -12,18 +12,7 @@ from knowledge.record.set_shores import SetShores
 from knowledge.tables.entry_rules import Change, Role
 from knowledge.units import Metre
 
-Topic = Literal[
-    "dug",
-    "water",
-    "ends",
-    "spoil",
-    "ladder",
-    "services located",
-    "services supported",
-    "air test",
-    "backfill",
-    "units out",
-]
+Topic = str  # what of a trench was told: "dug", "water", or a topic of the things done
 
 
 @dataclass(frozen=True, slots=True)

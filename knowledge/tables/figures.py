@@ -3,8 +3,9 @@
 from functools import cached_property
 from typing import Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
+from knowledge.names import GROUNDS
 from knowledge.outcome import GroundName, Rulebook
 from knowledge.reading import SoilKind, SoilState, SoilType, What
 from knowledge.tables.kit import Wall
@@ -102,6 +103,17 @@ class Soils(DataRow):
     by_type: dict[SoilType, GroundRow]
     type_a_from: Figure  # unconfined compressive strength, this or more
     type_b_above: Figure  # more than this
+
+    @field_validator("ground")
+    @classmethod
+    def _every_name(cls, ground: tuple[GroundRow, ...]) -> tuple[GroundRow, ...]:
+        """A name that messages are read with must be one that can be sized."""
+        rows = {(row.kind, row.state) for row in ground}
+        for kind, state in GROUNDS:
+            if (kind, state) not in rows:
+                name = f"{state} {kind}" if state else kind
+                raise ValueError(f"no row for {name!r}, which messages are read with")
+        return ground
 
     @model_validator(mode="after")
     def _weakest_first(self) -> "Soils":

@@ -12,6 +12,7 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
+from knowledge.names import DATA
 from knowledge.outcome import Caution, Rulebook
 from knowledge.tables.coverage import Coverage
 from knowledge.tables.entry_rules import EntryRules, HazardRules
@@ -20,8 +21,6 @@ from knowledge.tables.kit import Kit
 from knowledge.tables.lifting import Lifting
 from knowledge.tables.sourced import DataError, DataRow, Source, Sourced, filled, parse
 from knowledge.tables.step_rules import StepRules
-
-DATA = Path(__file__).parent.parent / "data"
 
 
 class SourceFile(DataRow):

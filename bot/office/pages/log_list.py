@@ -12,10 +12,9 @@ from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import Filter
 from bot.storage.turns import moment
-from knowledge.outcome import Rulebook
+from knowledge.outcome import OUTCOME_KINDS, Rulebook
 
 PAGE = 50
-KINDS = ("ask", "stop", "sized", "entry", "noted", "told", "unclear", "failed")
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -33,7 +32,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         query=urlencode(asked),
         older=urlencode({**asked, "before": more}) if more else "",
         later=before is not None,
-        kinds=KINDS,
+        kinds=OUTCOME_KINDS,
         rulebooks=get_args(Rulebook),
         people=list(office.people),
         sites=office.sites,

@@ -3,13 +3,10 @@
 from collections.abc import Sequence
 
 from bot.message import Heard
-from knowledge.reading import Reading
+from knowledge.reading import ASKED, Reading
 
-VALUES = (
-    "depth_m", "width_m", "length_m", "soil", "water", "face", "ends", "spoil_m", "plant_m", "traffic",
-    "pavement_m", "services", "gauges", "trench",
-)  # fmt: skip
-UNASKED = ("units_set", "allow", "code", "again", "same_as", "surcharge_kpa", "disturbed", "fissured")
+VALUES = tuple(ASKED)
+JOINED = ("purpose", "hazards", "done", "undone", "questions", "unread")  # each in its own way, see below
 
 
 def agreed(heard: Sequence[Heard]) -> Heard:
@@ -18,7 +15,7 @@ def agreed(heard: Sequence[Heard]) -> Heard:
     if len(heard) == 1:
         return first
     readings = [one.reading for one in heard]
-    differing = {name for name in (*VALUES, *UNASKED) if any(_differ(name, readings))}
+    differing = {name for name in Reading.model_fields if name not in JOINED and any(_differ(name, readings))}
     asked = {name for one in readings for name in one.questions} | (differing & set(VALUES))
     hazards = tuple(dict.fromkeys(hazard for one in readings for hazard in one.hazards))
     purposes = [one.purpose for one in readings if one.purpose != "unclear"]
