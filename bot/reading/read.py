@@ -16,7 +16,7 @@ from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
 from bot.reading.intent.answers import Question, answer
 from bot.reading.intent.references import AllowingText, Named, allowance, named
-from bot.reading.intent.shared_words import agreed
+from bot.reading.intent.two_languages import merged
 from bot.reading.measures import lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
@@ -53,7 +53,7 @@ def read(
     for one in spoken:
         message = text_of(tokens, one)
         heard.append(_dangers(message) if too_long else _heard(message, _question(asked, earlier, one)))
-    return agreed(heard)
+    return merged(heard)
 
 
 def _question(asked: tuple[str, ...], earlier: str, language: Language) -> Question:

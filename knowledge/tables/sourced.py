@@ -14,10 +14,10 @@ from typing import Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from knowledge import units
+from knowledge.outcome import Rulebook
 from knowledge.units import Amount, LimitSide, show
 
 Mark = Literal["R1", "R2", "M-H", "M-M", "M-L", "C", "practice", "invented"]
-Book = Literal["uk", "us"]
 
 # What one of each unit is in the unit that the core works in.
 SI: dict[str, float] = {
@@ -168,7 +168,7 @@ class Rule(Sentence):
 
     when: tuple[Condition, ...] = ()
     then: Literal["require", "warn", "stop"]
-    rulebooks: tuple[Book, ...] = ("uk", "us")
+    rulebooks: tuple[Rulebook, ...] = ("uk", "us")
 
 
 def filled(sentence: str, numbers: Mapping[str, Amount | str]) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.channels.base import found
+from bot.channels.base import all_channels
 from bot.commands import parser
 from bot.config.people import PeopleFile
 from bot.config.settings import PREFIX, Settings
@@ -21,7 +21,7 @@ COMMON = {PREFIX + name.upper() for name in Settings.model_fields}
 EVERY = ("body_limit", "text_limit", "repeat_s")  # what README says once for every channel
 OWN = {
     f"{PREFIX}{name.upper()}_{field.upper()}"
-    for name, kind in found().items()
+    for name, kind in all_channels().items()
     for field in kind.model_fields
     if field not in EVERY
 }

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from bot.channels.base import found
+from bot.channels.base import all_channels
 
 ROOT = Path(__file__).parents[2]
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -48,7 +48,7 @@ def test_every_channel_is_kept_from_the_others() -> None:
     contract = next(each for each in CONTRACTS if each["type"] == "independence")
     shared = {"bot.channels.base", "bot.channels.segments"}
     assert {line.split(" -> ")[1] for line in contract["ignore_imports"]} == shared
-    for name in found():
+    for name in all_channels():
         module = f"bot.channels.{name}"
         assert module not in shared and any(fnmatch(module, pattern) for pattern in contract["modules"])
 

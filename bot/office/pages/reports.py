@@ -25,7 +25,7 @@ WHOLE_FILE = 5000  # exchanges of one trench in its file
 
 
 @dataclass(frozen=True)
-class Load:
+class SiteLoad:
     """What to load for the trenches of one site that are sized with one kit."""
 
     site: Site
@@ -128,14 +128,14 @@ def _measured(name: str, value: object) -> str:
     return f"{plain(value)} m" if name.endswith("_m") and value is not None else plain(value)
 
 
-def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[Load]:
+def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[SiteLoad]:
     together: dict[tuple[Site, str], list[Trench]] = {}
     for site, trench in trenches:
         together.setdefault((site, trench.kit), []).append(trench)
     loads = []
     for (site, name), each in together.items():
         kit, sized = tables.kits[name], [(t.plan, t.now.whole) for t in each if t.plan]
-        loads.append(Load(site, kit.title, tuple(each), load_list(sized, kit, tables.lifting)))
+        loads.append(SiteLoad(site, kit.title, tuple(each), load_list(sized, kit, tables.lifting)))
     return loads
 
 

@@ -48,7 +48,7 @@ SizingFact = Literal[
 ]
 
 
-Bites = Literal["usual", "short"]
+BiteLimits = Literal["usual", "short"]
 
 
 class Strength(Sourced):
@@ -68,7 +68,7 @@ class GroundRow(DataRow):
     kind: SoilKind | None = None
     state: SoilState | None = None
     type: SoilType | None = None  # its type by nature; None: by strength
-    bites: Bites
+    bites: BiteLimits
     weight: Figure
     strength: Strength | None = None
     friction: Figure
@@ -221,7 +221,7 @@ class RulebookTable(DataRow):
     """`rulebook_uk.toml`, `rulebook_us.toml`: what one rulebook sets for spacing, levels and stages."""
 
     kit: str  # used unless another is named
-    stages: dict[Bites, Stages]
+    stages: dict[BiteLimits, Stages]
     one_level_to: Figure | None = None  # usually one level to here
     first_level: Figure  # the top strut no deeper than this
     apart: Figure | None = None  # levels no further apart

@@ -1,4 +1,4 @@
-"""Words that fit two languages: what the readings share ("largo" is long in Spanish, wide in Portuguese)."""
+"""One reading of several, where words fit two languages ("largo" is long in Spanish, wide in Portuguese)."""
 
 from collections.abc import Sequence
 
@@ -9,7 +9,7 @@ VALUES = tuple(ASKED)
 JOINED = ("purpose", "hazards", "done", "undone", "questions", "unread")  # each in its own way, see below
 
 
-def agreed(heard: Sequence[Heard]) -> Heard:
+def merged(heard: Sequence[Heard]) -> Heard:
     """One reading of several: a field in which they differ is asked about, a danger in any one counts."""
     first = heard[0]
     if len(heard) == 1:
