@@ -1,6 +1,7 @@
 """Every room and every channel stands under a contract, and the contracts hold what they say."""
 
 import ast
+import re
 import shutil
 import subprocess
 import sys
@@ -139,3 +140,14 @@ def test_each_room_is_listed_with_what_it_is_for() -> None:
             told = (import_module(f"{package}.{room}").__doc__ or "").partition("\n")[0]
             path = f"{package}/{room}/" if (ROOT / package / room).is_dir() else f"{package}/{room}.py"
             assert f"| `{path}` | {told} |" in opening, path
+
+
+def test_every_place_named_is_there() -> None:
+    named = set(re.findall(r"`((?:bot|knowledge|tests|demo_chats)/[\w./]*)`", DEVELOPERS))
+    assert named and not sorted(path for path in named if not (ROOT / path).exists())
+
+
+def test_the_glossary_is_in_order_and_has_each_word_once() -> None:
+    rows = DEVELOPERS.partition("\n## Our words")[2].partition("\n## ")[0]
+    words = re.findall(r"^\| ([a-z][^|]*) \|", rows, re.M)[1:]  # the first row is the heading
+    assert len(words) > 40 and words == sorted(set(words))
