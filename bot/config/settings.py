@@ -69,7 +69,7 @@ def read_channels(environment: Mapping[str, str]) -> dict[str, Channel]:
     """
     kinds = all_channels()
     known = _known(kinds)
-    unknown = {key for key in environment if key.startswith(PREFIX)} - known
+    unknown = {key for key in environment if key.upper().startswith(PREFIX)} - known
     if unknown:
         near, *_ = process.extractOne(min(unknown), known)
         raise SettingsError(f"{min(unknown)}: there is no such setting; the nearest is {near}")
