@@ -150,7 +150,7 @@ class Service:
 
     def _sketch(
         self, turn: Turn, context: Context, exchange: int, by: Channel, now: datetime
-    ) -> outbox.Waiting | None:
+    ) -> outbox.QueuedText | None:
         """Draw and keep what the turn shows, for its link or as a text that carries it."""
         carried = self._carries_pictures(by.name)
         trench = turn.sketched
@@ -162,7 +162,7 @@ class Service:
         if not carried:
             return None
         words = Reply(to=turn.reply.to, text=trench.ref)
-        return outbox.Waiting("", by.name, words, outbox.REPLY, sketch=exchange)
+        return outbox.QueuedText("", by.name, words, outbox.REPLY, sketch=exchange)
 
     def _partial(self, part: Message, say: str) -> Turn:
         return Turn(

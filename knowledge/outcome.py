@@ -5,29 +5,19 @@ along the trench from its start end.
 """
 
 from datetime import datetime
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from pydantic import ConfigDict, Field, field_serializer, field_validator
 
-from knowledge.reading import Frozen, SoilKind, SoilState, SoilType
+from knowledge.names import ENTRY_FACTS
+from knowledge.reading import Frozen, Purpose, SoilKind, SoilState, SoilType
 from knowledge.sheet import Sheet, SheetLine
 from knowledge.units import Amount
 
-EntryFact = Literal[
-    "sizing",
-    "units",
-    "pressure",
-    "gap below",
-    "ends",
-    "ladder",
-    "spoil",
-    "services",
-    "water",
-    "air test",
-    "inspection",
-    "open hazard",
-    "plan changed",
-]
+if TYPE_CHECKING:
+    EntryFact = str
+else:  # one of the names that entry.toml gives
+    EntryFact = Literal[ENTRY_FACTS]
 Rulebook = Literal["uk", "us"]
 
 
@@ -184,7 +174,7 @@ class Told(Decided):
     """Asked for and told: why, kit, steps, sketch, status, help."""
 
     kind: Literal["told"] = "told"
-    about: Literal["why", "kit", "steps", "sketch", "status", "help", "close", "again"]
+    about: Purpose | Literal["again"]
     trench: str | None = None
     lines: tuple[str, ...] = ()
 
@@ -204,3 +194,5 @@ class Failed(Decided):
 
 
 Outcome = Ask | Stop | Sized | Entry | Noted | Told | Unclear | Failed
+OUTCOME_KINDS: tuple[str, ...] = tuple(one.model_fields["kind"].default for one in get_args(Outcome))
+"""What an outcome may be, in the order in which people are shown it."""

@@ -5,41 +5,30 @@ is None (or empty). Nothing is ever filled in by guess: what is missing or can b
 is named in `questions`.
 """
 
-from typing import Any, Literal
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
-Purpose = Literal[
+from knowledge.names import HAZARDS, SOIL_KINDS, SOIL_STATES
+
+Purpose = Literal[  # of two that are asked for at once the one that stands first here is answered
     "size",
     "entry",
     "report",
     "why",
-    "kit",
-    "steps",
+    "close",
     "sketch",
+    "steps",
+    "kit",
     "status",
     "help",
-    "close",
     "stop",
     "answer",
     "chat",
     "unclear",
 ]
 AnswerWord = Literal["yes", "no", "ignore", "seen", "all safe"]
-SoilKind = Literal["clay", "silt", "sand", "gravel", "made ground", "peat", "chalk", "rock", "topsoil"]
-SoilState = Literal[
-    "very soft",
-    "soft",
-    "firm",
-    "stiff",
-    "very stiff",
-    "hard",
-    "very loose",
-    "loose",
-    "medium dense",
-    "dense",
-    "very dense",
-]
 SoilType = Literal["A", "B", "C"]
 Water = Literal["dry", "damp", "seeping", "standing"]
 Face = Literal["stands", "ravelling", "running"]
@@ -58,27 +47,36 @@ Done = Literal[
     "backfill",
     "units out",
 ]
-Hazard = Literal[
-    "water",
-    "crack",
-    "movement",
-    "fall of ground",
-    "pressure loss",
-    "fluid leak",
-    "gas",
-    "plant close",
-    "rain",
-    "frost",
-    "strike",
-    "person hurt",
-    "other",
-]
+if TYPE_CHECKING:
+    SoilKind = str
+    SoilState = str
+    Hazard = str
+else:  # one of the names that the data files give
+    SoilKind, SoilState, Hazard = Literal[SOIL_KINDS], Literal[SOIL_STATES], Literal[HAZARDS]
 
 
 class Frozen(BaseModel):
     """A value that cannot change and holds nothing it does not declare."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Stands on a field of the reading that a sender can be asked about; those are asked in their order.
+
+    `needed`: nothing is sized without it. `last`: asked about after all others. Of a length, `least` and
+    `most` are what it may believably be in metres: what lies outside is asked about (common practice, no
+    source). `of_trench`: it measures the trench itself; else something beside it. `nearest`: of "1 to 2 m"
+    the lesser counts, since it is a distance to keep.
+    """
+
+    needed: bool = False
+    last: bool = False
+    least: float = 0.0
+    most: float = 0.0
+    of_trench: bool = False
+    nearest: bool = False
 
 
 class Soil(Frozen):
@@ -128,18 +126,18 @@ class Air(Frozen):
 class Details(Frozen):
     """A trench as told: what sizing works from. Metres; kPa; None is untold."""
 
-    depth_m: float | None = None
-    width_m: float | None = None
-    length_m: float | None = None
-    soil: Soil | None = None
-    water: Water | None = None
-    face: Face | None = None
-    ends: Ends | None = None
-    spoil_m: float | None = None
-    plant_m: float | None = None
-    traffic: bool | None = None
-    pavement_m: float | None = None
-    services: tuple[BuriedService, ...] = ()
+    depth_m: Annotated[float | None, Asked(needed=True, least=0.3, most=6.0, of_trench=True)] = None
+    width_m: Annotated[float | None, Asked(needed=True, least=0.2, most=5.0, of_trench=True)] = None
+    length_m: Annotated[float | None, Asked(least=0.2, most=1000.0, of_trench=True)] = None
+    soil: Annotated[Soil | None, Asked(needed=True)] = None
+    water: Annotated[Water | None, Asked()] = None
+    face: Annotated[Face | None, Asked()] = None
+    ends: Annotated[Ends | None, Asked()] = None
+    spoil_m: Annotated[float | None, Asked(least=0.0, most=50.0, nearest=True)] = None
+    plant_m: Annotated[float | None, Asked(least=0.0, most=100.0, nearest=True)] = None
+    traffic: Annotated[bool | None, Asked()] = None
+    pavement_m: Annotated[float | None, Asked(least=0.01, most=1.0)] = None
+    services: Annotated[tuple[BuriedService, ...], Asked()] = ()
     # Beyond the public contract; they only ever appear where a message says so.
     surcharge_kpa: float | None = None  # stated load of plant or structure beside the trench
     disturbed: bool | None = None  # False: the message says virgin ground
@@ -150,8 +148,8 @@ class Reading(Details):
     """One message, understood."""
 
     purpose: Purpose = "unclear"
-    trench: str | None = None
-    gauges: tuple[Gauge, ...] = ()
+    trench: Annotated[str | None, Asked(last=True)] = None
+    gauges: Annotated[tuple[Gauge, ...], Asked()] = ()
     units_set: UnitsSet | None = None
     done: tuple[Done, ...] = ()
     undone: tuple[Done, ...] = ()
@@ -187,3 +185,23 @@ class Reading(Details):
 def details_of(reading: Details) -> Details:
     """Only the trench details of a reading."""
     return Details(**{name: getattr(reading, name) for name in Details.model_fields})
+
+
+def _asked() -> dict[str, Asked]:
+    marked = [
+        (name, mark)
+        for name, field in Reading.model_fields.items()
+        for mark in field.metadata
+        if isinstance(mark, Asked)
+    ]
+    return dict(sorted(marked, key=lambda each: each[1].last))
+
+
+ASKED = _asked()
+"""The fields that a sender can be asked about, in the order in which they are asked."""
+
+LENGTHS = {name.removesuffix("_m"): name for name, mark in ASKED.items() if mark.most}
+"""The fields that are lengths, by what is measured: "depth" is told in `depth_m`."""
+
+NEEDED = frozenset(name for name, mark in ASKED.items() if mark.needed)
+"""The fields without which nothing is sized."""

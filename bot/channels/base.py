@@ -123,7 +123,7 @@ class HookAnswer:
 
 
 @dataclass(frozen=True)
-class Taken:
+class HookContent:
     """All that one hook brought. `answer` is set where the provider only asked who is there."""
 
     messages: tuple[Message, ...] = ()
@@ -187,7 +187,7 @@ class Channel(Frozen):
     send_url: str = ""  # where texts are sent to; without it the channel answers, and cannot send by itself
 
     @abstractmethod
-    def read(self, hook: Hook) -> Taken:
+    def read(self, hook: Hook) -> HookContent:
         """Verify, then read. Raises BadHook and nothing else, whatever the bytes."""
 
     def message(
@@ -268,7 +268,7 @@ def sent_by_status(status: int, headers: Mapping[str, str], body: bytes) -> Sent
     )
 
 
-def same(given: str, wanted: Iterable[str]) -> bool:
+def same_secret(given: str, wanted: Iterable[str]) -> bool:
     """True where `given` equals one of `wanted`; the time taken tells nothing about which or how much."""
     found = False
     for secret in wanted:
@@ -289,7 +289,7 @@ def _whole(text: str) -> str:
     return text.encode("utf-8", "replace").decode()
 
 
-def found() -> dict[str, type[Channel]]:
+def all_channels() -> dict[str, type[Channel]]:
     """Every channel in `bot/channels/`, by name."""
     kinds = {}
     for each in iter_modules(import_module("bot.channels").__path__):

@@ -24,14 +24,14 @@ from bot.channels.base import (
     Channel,
     Hook,
     HookAnswer,
+    HookContent,
     Image,
     Picture,
     Receipt,
     SendRequest,
     Sent,
     SomeSecrets,
-    Taken,
-    same,
+    same_secret,
     sent_by_status,
 )
 from bot.message import Message, Reply
@@ -55,7 +55,7 @@ class Formhook(Channel):
     password: SecretStr = SecretStr("")
     pictures: bool = False  # whether the sender's number carries them: most that carry SMS do not
 
-    def read(self, hook: Hook) -> Taken:
+    def read(self, hook: Hook) -> HookContent:
         """A message with its pictures, or a receipt. Raises BadHook."""
         if hook.method != "POST":
             raise BadHook(405, "forms are posted")
@@ -72,7 +72,7 @@ class Formhook(Channel):
         message = self.message(
             hook, id_, given.get("From", ""), given.get("Body", ""), None, attached=bool(pictures)
         )
-        return Taken(messages=(message,), pictures=pictures)
+        return HookContent(messages=(message,), pictures=pictures)
 
     def at_once(self, text: str) -> bool:
         """Only where no interface for sending is set up."""
@@ -137,15 +137,15 @@ class Formhook(Channel):
             ).decode()
             for secret in self.secrets
         ]
-        if not same(hook.headers.get("x-twilio-signature", ""), good):
+        if not same_secret(hook.headers.get("x-twilio-signature", ""), good):
             raise BadHook(401, "the signature is not right")
 
 
-def _receipt(given: Mapping[str, str]) -> Taken:
+def _receipt(given: Mapping[str, str]) -> HookContent:
     delivered = _STATES.get(given["MessageStatus"])
     if delivered is None:
-        return Taken()
-    return Taken(
+        return HookContent()
+    return HookContent(
         receipts=(Receipt(given.get("MessageSid", ""), delivered, given.get("ErrorCode", "")[:200]),)
     )
 

@@ -36,10 +36,10 @@ from bot.channels.base import (
     Channel,
     Hook,
     HookAnswer,
+    HookContent,
     Secrets,
     SendRequest,
-    Taken,
-    same,
+    same_secret,
 )
 from bot.message import Message, Reply
 
@@ -101,7 +101,7 @@ class Json(Channel):
                 raise ValueError("a secret is whsec_ and then base64") from None
         return secrets
 
-    def read(self, hook: Hook) -> Taken:
+    def read(self, hook: Hook) -> HookContent:
         """One message. Raises BadHook: 405 method, 401 signature, 400 not JSON, 413 too long, 422 a field."""
         if hook.method != "POST":
             raise BadHook(405, "texts are posted")
@@ -117,7 +117,7 @@ class Json(Channel):
         except OverflowError:
             raise BadHook(422, _NOT_A_TIME.format(field="sent_at"), "sent_at") from None
         message = self.message(hook, given.id, given.sender, given.text, sent_at, given.attached)
-        return Taken(messages=(message,))
+        return HookContent(messages=(message,))
 
     def at_once(self, text: str) -> bool:
         """Always: the caller waits for the exchange."""
@@ -204,7 +204,7 @@ def _verify(hook: Hook, keys: Sequence[bytes]) -> None:
     if not re.fullmatch(r"[0-9]{1,12}", stamp):
         raise BadHook(401, "webhook-timestamp is not in seconds")
     good = _signatures(keys, id_, stamp, hook.body)
-    if not any(same(each, good) for each in signatures.split(" ")):
+    if not any(same_secret(each, good) for each in signatures.split(" ")):
         raise BadHook(401, "the signature is not right")
     if abs(hook.received_at.timestamp() - int(stamp)) > TOLERANCE_S:
         raise BadHook(401, "webhook-timestamp is too far from now")

@@ -20,13 +20,13 @@ from bot.channels.base import (
     Channel,
     Hook,
     HookAnswer,
+    HookContent,
     Receipt,
     SendRequest,
     SmsPart,
     SomeSecrets,
-    Taken,
     in_seconds,
-    same,
+    same_secret,
 )
 from bot.message import Message, Reply
 
@@ -48,9 +48,9 @@ class Kannel(Channel):
     username: str = ""
     password: SecretStr = SecretStr("")
 
-    def read(self, hook: Hook) -> Taken:
+    def read(self, hook: Hook) -> HookContent:
         """A message, a piece of one, or a receipt. Raises BadHook."""
-        if not same(hook.query.get("key", ""), [secret.get_secret_value() for secret in self.secrets]):
+        if not same_secret(hook.query.get("key", ""), [secret.get_secret_value() for secret in self.secrets]):
             raise BadHook(401, "the key is not right")
         if hook.method not in ("GET", "POST"):
             raise BadHook(405, "Kannel gets or posts")
@@ -59,7 +59,7 @@ class Kannel(Channel):
         sender, text, time, header = _posted(hook) if hook.method == "POST" else _got(hook)
         message = self.message(hook, hook.query.get("id", ""), _number(sender), text, _time(time))
         part = _part(header)
-        return Taken(pieces=(SmsPart(message, *part),)) if part else Taken(messages=(message,))
+        return HookContent(pieces=(SmsPart(message, *part),)) if part else HookContent(messages=(message,))
 
     def at_once(self, text: str) -> bool:
         """Only where no sendsms interface is set up."""
@@ -107,12 +107,12 @@ class Kannel(Channel):
         return f"{self.hook_url}?{urlencode({'key': secret, 'receipt': key})}&state=%d&why=%A"
 
 
-def _receipt(hook: Hook) -> Taken:
+def _receipt(hook: Hook) -> HookContent:
     state = hook.query.get("state", "")
     if state not in (_DELIVERED, _FAILED, _REJECTED):
-        return Taken()
+        return HookContent()
     why = "" if state == _DELIVERED else _text(hook.query.get("why", ""), "")[:200]
-    return Taken(receipts=(Receipt(_text(hook.query["receipt"], ""), state == _DELIVERED, why),))
+    return HookContent(receipts=(Receipt(_text(hook.query["receipt"], ""), state == _DELIVERED, why),))
 
 
 def _got(hook: Hook) -> tuple[str, str, str, bytes]:

@@ -33,7 +33,7 @@ _PLAIN = {
 
 
 @dataclass(frozen=True)
-class Count:
+class SmsCount:
     """A text as SMS. `units` are septets (GSM) or UTF-16 units (UCS-2)."""
 
     coding: Literal["GSM", "UCS-2"]
@@ -46,10 +46,10 @@ def is_gsm(text: str) -> bool:
     return _GSM.issuperset(text)
 
 
-def count(text: str) -> Count:
+def count(text: str) -> SmsCount:
     """Coding, units and parts. An empty text still takes one part."""
     gsm = is_gsm(text)
-    return Count("GSM" if gsm else "UCS-2", _units(text, gsm), len(split(text)))
+    return SmsCount("GSM" if gsm else "UCS-2", _units(text, gsm), len(split(text)))
 
 
 def split(text: str) -> tuple[str, ...]:

@@ -19,14 +19,14 @@ from bot.channels.base import (
     Channel,
     Hook,
     HookAnswer,
+    HookContent,
     Image,
     Picture,
     SendRequest,
     Sent,
     SomeSecrets,
-    Taken,
     in_seconds,
-    same,
+    same_secret,
     sent_by_status,
 )
 from bot.message import Reply
@@ -75,10 +75,10 @@ class Telegram(Channel):
     token: SecretStr  # the bot's own
     send_url: str = "https://api.telegram.org"
 
-    def read(self, hook: Hook) -> Taken:
+    def read(self, hook: Hook) -> HookContent:
         """A text with its picture; nothing for an update of another kind. Raises BadHook."""
         given = hook.headers.get("x-telegram-bot-api-secret-token", "")
-        if not same(given, [secret.get_secret_value() for secret in self.secrets]):
+        if not same_secret(given, [secret.get_secret_value() for secret in self.secrets]):
             raise BadHook(401, "the secret token is not right")
         try:
             update = _Update.model_validate_json(hook.body)
@@ -86,7 +86,7 @@ class Telegram(Channel):
             raise BadHook(400, "the body is not an update") from None
         said = update.message or update.edited_message
         if said is None or said.chat.type != "private":
-            return Taken()
+            return HookContent()
         id_ = str(update.update_id)
         text = said.text or said.caption or ""
         sent_at = in_seconds(said.edit_date or said.date)
@@ -95,7 +95,7 @@ class Telegram(Channel):
         message = self.message(hook, id_, f"telegram:{said.chat.id}", text, sent_at, attached)
         # The same picture comes in several sizes, the largest last.
         pictures = tuple(Picture(id_, file.file_id, "image/jpeg") for file in said.photo[-1:])
-        return Taken(messages=(message,), pictures=pictures)
+        return HookContent(messages=(message,), pictures=pictures)
 
     def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """Taken; the replies are in the outbox."""

@@ -18,15 +18,15 @@ from bot.channels.base import (
     Channel,
     Hook,
     HookAnswer,
+    HookContent,
     Image,
     Picture,
     Receipt,
     SendRequest,
     Sent,
     SomeSecrets,
-    Taken,
     in_seconds,
-    same,
+    same_secret,
     sent_by_status,
 )
 from bot.message import Reply
@@ -130,7 +130,7 @@ class Whatsapp(Channel):
     token: SecretStr  # for sending
     send_url: str  # as https://graph.facebook.com/v23.0/<phone number id>/messages
 
-    def read(self, hook: Hook) -> Taken:
+    def read(self, hook: Hook) -> HookContent:
         """All messages, pictures and receipts of a batch. Raises BadHook."""
         if hook.method == "GET":
             return self._greet(hook)
@@ -138,7 +138,7 @@ class Whatsapp(Channel):
             "sha256=" + hmac.digest(secret.get_secret_value().encode(), hook.body, "sha256").hex()
             for secret in self.secrets
         ]
-        if not same(hook.headers.get("x-hub-signature-256", ""), good):
+        if not same_secret(hook.headers.get("x-hub-signature-256", ""), good):
             raise BadHook(401, "the signature is not right")
         try:
             batch = _Batch.model_validate_json(hook.body)
@@ -146,7 +146,7 @@ class Whatsapp(Channel):
             raise BadHook(400, "the body is not a batch of messages") from None
         values = [change.value for entry in batch.entry for change in entry.changes]
         said = [each for value in values for each in value.messages if each.type not in _SILENT]
-        return Taken(
+        return HookContent(
             messages=tuple(
                 self.message(
                     hook,
@@ -169,12 +169,12 @@ class Whatsapp(Channel):
             ),
         )
 
-    def _greet(self, hook: Hook) -> Taken:
-        good = same(hook.query.get("hub.verify_token", ""), [self.verify_token.get_secret_value()])
+    def _greet(self, hook: Hook) -> HookContent:
+        good = same_secret(hook.query.get("hub.verify_token", ""), [self.verify_token.get_secret_value()])
         challenge = hook.query.get("hub.challenge", "")
         if not (good and hook.query.get("hub.mode") == "subscribe" and challenge.isalnum()):
             raise BadHook(403, "the verify token is not right")
-        return Taken(answer=HookAnswer(body=challenge.encode()))
+        return HookContent(answer=HookAnswer(body=challenge.encode()))
 
     def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """Taken; the replies are in the outbox."""

@@ -28,7 +28,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def copied(source: Path, target: Path) -> log.Chain:
+def copied(source: Path, target: Path) -> log.ChainCheck:
     """Copy a database whole. Raises UsageError where the copy is not whole; then no file is left behind."""
     part = target.with_name(target.name + ".part")
     try:

@@ -26,7 +26,7 @@ def add(commands: Commands) -> None:
     shared.add_argument("--json", action="store_true", help="one JSON object a line")
 
     listing = what.add_parser("list", parents=[shared], help="exchanges, newest first")
-    for field in fields(log.Filter):
+    for field in fields(log.LogFilter):
         listing.add_argument(f"--{field.name}")
     listing.add_argument("--before", type=int, metavar="EXCHANGE", help="go on from there")
     listing.add_argument("--most", type=int, default=50)
@@ -68,7 +68,7 @@ def basis_of(file: Path | None) -> Basis:
 
 
 def _list(db: Database, args: argparse.Namespace) -> int:
-    wanted = log.Filter(**{field.name: getattr(args, field.name) for field in fields(log.Filter)})
+    wanted = log.LogFilter(**{field.name: getattr(args, field.name) for field in fields(log.LogFilter)})
     for row in log.page(db, wanted, args.before, args.most):
         print(_json(row) if args.json else _brief(row))
     return 0

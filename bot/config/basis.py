@@ -35,4 +35,4 @@ class Basis:
         with shipped.written_out(whole) as place:
             read = load.load(place.data) if new - spoken else self.tables
             heard = lexicon.load(place.words) if spoken else self.words
-            return replace(self, tables=read, words=heard, sayings=catalog.load(read, place.words))
+            return replace(self, tables=read, words=heard, sayings=catalog.load(read, place.words, gaps=True))

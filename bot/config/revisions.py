@@ -12,7 +12,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from bot.storage.log import Chain
+from bot.storage.log import ChainCheck
 from bot.storage.turns import START, digest, moment
 
 SAID = ("why", "text")
@@ -98,16 +98,16 @@ def _add(db: Database, row: dict[str, Any]) -> int:
     return int(row["change"])
 
 
-def verify(db: Database) -> Chain:
+def verify(db: Database) -> ChainCheck:
     """Work every hash again, and name the first change that does not fit."""
     previous, count, erased = START, 0, 0
     if "changes" not in db.table_names():  # a copy of a database from before there were changes
-        return Chain(0, START)
+        return ChainCheck(0, START)
     for row in db.query("SELECT * FROM changes ORDER BY change"):
         if why := _break(row, count + 1, previous):
-            return Chain(count, previous, erased, row["change"], why)
+            return ChainCheck(count, previous, erased, row["change"], why)
         previous, count, erased = row["hash"], count + 1, erased + (row["salt"] is None)
-    return Chain(count, previous, erased)
+    return ChainCheck(count, previous, erased)
 
 
 def erase(db: Database, condition: str, value: str) -> None:

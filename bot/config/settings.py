@@ -9,7 +9,7 @@ from typing import Any, Literal, TypeVar
 from pydantic import BaseModel, Field, SecretStr, ValidationError, field_validator
 from rapidfuzz import process
 
-from bot.channels.base import Channel, Secrets, found
+from bot.channels.base import Channel, Secrets, all_channels
 from bot.drawing.links import Links
 from knowledge.tables.sourced import DataRow
 
@@ -67,9 +67,9 @@ def read_channels(environment: Mapping[str, str]) -> dict[str, Channel]:
     A channel's setting is TRENCHWORD_<CHANNEL>_<FIELD>, or the same with _FILE for a file that holds it.
     Raises SettingsError.
     """
-    kinds = found()
+    kinds = all_channels()
     known = _known(kinds)
-    unknown = {key for key in environment if key.startswith(PREFIX)} - known
+    unknown = {key for key in environment if key.upper().startswith(PREFIX)} - known
     if unknown:
         near, *_ = process.extractOne(min(unknown), known)
         raise SettingsError(f"{min(unknown)}: there is no such setting; the nearest is {near}")

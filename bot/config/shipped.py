@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from bot.language.catalog import WORDS as WORDS_FOLDER
-from knowledge.tables.load import DATA
+from knowledge.names import DATA
 
 PEOPLE = "people.toml"
 KITS, WORDS = "kits/", "words/"

@@ -35,7 +35,7 @@ _ORDERED = """
 
 
 @dataclass(frozen=True)
-class Waiting:
+class QueuedText:
     """A text to be put in the outbox. `why` is "" for a reply, else what the alert is for.
 
     `sketch` is the exchange whose sketch it carries.
@@ -50,7 +50,7 @@ class Waiting:
 
 
 @dataclass(frozen=True)
-class Going:
+class OutgoingText:
     """A text taken out to be sent. `tries` counts this one.
 
     Where it carries a sketch, `sketch` is its exchange, and `svg` the drawing unless that is gone.
@@ -69,8 +69,8 @@ def rows(
     reply: Reply | None,
     by: Channel,
     alerts: Iterable[tuple[Alert, Channel]],
-    picture: Waiting | None = None,
-) -> list[Waiting]:
+    picture: QueuedText | None = None,
+) -> list[QueuedText]:
     """The texts of one turn, each cut to what its channel carries.
 
     `name` is the turn's own, such as its exchange: the same turn again makes the same keys. A reply that
@@ -78,12 +78,16 @@ def rows(
     it not go, the words have gone.
     """
     made = [
-        Waiting("", channel.name, Reply(to=alert.to, text=part), URGENT if alert.urgent else ALERT, alert.why)
+        QueuedText(
+            "", channel.name, Reply(to=alert.to, text=part), URGENT if alert.urgent else ALERT, alert.why
+        )
         for alert, channel in alerts
         for part in channel.parts(alert.text)
     ]
     if reply and reply.text and not by.at_once(reply.text):
-        made += [Waiting("", by.name, Reply(to=reply.to, text=part), REPLY) for part in by.parts(reply.text)]
+        made += [
+            QueuedText("", by.name, Reply(to=reply.to, text=part), REPLY) for part in by.parts(reply.text)
+        ]
     if picture:
         made.append(picture)
     return [replace(each, key=f"{name}-{n}") for n, each in enumerate(made, start=1)]
@@ -102,7 +106,7 @@ class Outbox:
         self._db = db
         self.fresh = False
 
-    def put(self, texts: Iterable[Waiting], now: datetime) -> None:
+    def put(self, texts: Iterable[QueuedText], now: datetime) -> None:
         """Let texts wait, due at once. One that is already there stays as it is."""
         for text in texts:
             self.fresh = True
@@ -126,7 +130,7 @@ class Outbox:
         """At the start: what was going when the service stopped waits again."""
         self._db.execute("UPDATE outbox SET state = 'waiting' WHERE state = 'going'")
 
-    def take(self, now: datetime, most: int = 20) -> list[Going]:
+    def take(self, now: datetime, most: int = 20) -> list[OutgoingText]:
         """The texts that go now, marked as going and their attempts written down.
 
         Alerts come first. Texts of one rank to one number keep their order: one waits for the one before.
@@ -144,11 +148,11 @@ class Outbox:
                 "INSERT INTO attempts (key, number, began_at) VALUES (?, ?, ?)", (key, tries + 1, moment(now))
             )
         return [
-            Going(key, channel, Reply(to=to, text=text), tries + 1, *drawn)
+            OutgoingText(key, channel, Reply(to=to, text=text), tries + 1, *drawn)
             for key, channel, to, text, tries, *drawn in found
         ]
 
-    def ended(self, going: Going, sent: Sent, now: datetime, jitter: float) -> None:
+    def ended(self, going: OutgoingText, sent: Sent, now: datetime, jitter: float) -> None:
         """Write down what became of an attempt: sent, failed for good, or due again later."""
         wait = min(max(wait_s(going.tries, jitter), sent.after_s or 0), LONGEST_WAIT_S)
         self._db.execute(

@@ -13,7 +13,7 @@ from bot.language.catalog import fill
 from bot.message import Alert, Person, Reply
 from bot.storage.records import Records
 from bot.storage.turns import Store
-from knowledge.entry.watch import Due, due
+from knowledge.entry.due import Due, due
 
 
 class Reminders:

@@ -11,7 +11,7 @@ from typing import Protocol, TypeVar
 from aiohttp import ClientError, ClientSession, ClientTimeout
 
 from bot.channels.base import Channel, Image, SendRequest, Sent
-from bot.delivery.outbox import Going, Outbox
+from bot.delivery.outbox import Outbox, OutgoingText
 from bot.drawing.links import Links
 from bot.drawing.png import NotDrawn, png
 from bot.storage.writer import Busy
@@ -81,13 +81,13 @@ class Sending:
             pass
         self._woken.clear()
 
-    async def _send(self, session: ClientSession, going: Going) -> None:
+    async def _send(self, session: ClientSession, going: OutgoingText) -> None:
         sent = await self._try(session, going)
         if not sent.ok:
             log.warning("not sent: text=%s try=%d permanent=%s", going.key, going.tries, sent.permanent)
         await self._surely(lambda: self._outbox.ended(going, sent, datetime.now(UTC), random.random()))
 
-    async def _try(self, session: ClientSession, going: Going) -> Sent:
+    async def _try(self, session: ClientSession, going: OutgoingText) -> Sent:
         channel = self._channels.get(going.channel)
         if channel is None:
             return Sent(ok=False, why=f"channel {going.channel} is not set up")
@@ -106,7 +106,7 @@ class Sending:
             # Only the kind of error: its text may hold the url, and the url a secret.
             return Sent(ok=False, why=type(error).__name__)
 
-    async def _request(self, channel: Channel, going: Going) -> SendRequest | None:
+    async def _request(self, channel: Channel, going: OutgoingText) -> SendRequest | None:
         """Raises NotDrawn."""
         if going.sketch is None:
             return channel.request(going.reply, going.key, datetime.now(UTC))

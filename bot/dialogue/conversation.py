@@ -3,33 +3,21 @@
 Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from bot.dialogue import replies, which_trench
-from bot.dialogue.answers import entry, queries, report, size
-from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers import again, rename, report
+from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
 from bot.language.lexicon import Lexicon
 from bot.message import Heard, Message, Thread, Turn
 from bot.reading.read import read
 from knowledge.outcome import Failed, Noted, Unclear
-from knowledge.reading import Purpose, Reading
+from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
-ANSWERS: Mapping[Purpose, Callable[[Case], Answer]] = {
-    "size": size.size_up,
-    "report": report.note,
-    "entry": entry.may_they,
-    "why": queries.why,
-    "kit": queries.kit,
-    "steps": queries.steps,
-    "sketch": queries.sketch,
-    "status": queries.status,
-    "help": queries.help_with,
-    "close": queries.close,
-    "unclear": queries.unclear,
-}
+ANSWERS = found()
 
 
 def converse(
@@ -104,10 +92,10 @@ def _hear(message: Message, context: Context, words: Lexicon) -> Heard:
 def _answer(case: Case) -> Answer:
     reading = case.heard.reading
     if reading.again and not reading.hazards:
-        return queries.again(case)
+        return again.answer(case)
     if reading.same_as and not reading.hazards:
-        return queries.rename(case)
-    answer = report.note if "gauges" in reading.questions else ANSWERS[reading.purpose]
+        return rename.answer(case)
+    answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
 
 

@@ -10,8 +10,9 @@ from bot.channels import segments
 from bot.language.catalog import Catalog, fill
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
+from knowledge.names import STATES_OF
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
-from knowledge.reading import BuriedService, Details, Gauge, Reading, Soil
+from knowledge.reading import ASKED, LENGTHS, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount
 
@@ -52,29 +53,27 @@ class ReplyWriter(SenderUnits):
 
     def details(self, details: Details) -> list[str]:
         """Each detail told, said back."""
-        parts = []
-        for name in ("depth_m", "width_m", "length_m"):
-            value = getattr(details, name)
-            if value is not None:
-                parts.append(fill(self.sayings.detail[name], {"value": self.told(value)}))
+        parts = self._lengths(details, of_trench=True)
         if details.soil:
             parts.append(self.soil(details.soil))
         parts += [self.sayings.term(w) for w in (details.water, details.face and f"face {details.face}") if w]
         if details.ends:
             parts.append(self.sayings.term(f"ends {details.ends}"))
-        for name in ("spoil_m", "plant_m", "pavement_m"):
-            value = getattr(details, name)
-            if value is not None:
-                parts.append(fill(self.sayings.detail[name], {"value": self.told(value)}))
+        parts += self._lengths(details, of_trench=False)
         if details.traffic is not None:
             parts.append(self.sayings.detail["traffic-yes" if details.traffic else "traffic-no"])
         return parts + [self.service(s) for s in details.services]
+
+    def _lengths(self, details: Details, *, of_trench: bool) -> list[str]:
+        wanted = [name for name in LENGTHS.values() if ASKED[name].of_trench == of_trench]
+        told = {name: value for name in wanted if (value := getattr(details, name)) is not None}
+        return [fill(self.sayings.detail[name], {"value": self.told(told[name])}) for name in told]
 
     def question(self, name: str, details: Details) -> str:
         """One short question for a field of the reading."""
         soil = details.soil
         if name == "soil" and soil and soil.kind:
-            family = "clay" if soil.kind in ("clay", "silt") else "sand"
+            family = "clay" if "very soft" in STATES_OF.get(soil.kind, ()) else "sand"
             return fill(self.sayings.ask[f"soil-state-{family}"], {"kind": self.sayings.term(soil.kind)})
         return self.sayings.ask[name]
 

@@ -3,10 +3,8 @@
 from dataclasses import dataclass
 
 from bot.dialogue.context import Context
-from knowledge.reading import Reading
+from knowledge.reading import NEEDED, Reading
 from knowledge.record.trench import Trench
-
-WHOLE = ("depth_m", "width_m", "soil")
 
 
 @dataclass(frozen=True)
@@ -30,7 +28,7 @@ def find(reading: Reading, context: Context) -> TrenchMeant:
     thread = context.fresh
     spoken = thread.trench if thread and thread.trench in trenches else None
     if reading.purpose == "size":
-        whole = all(getattr(reading, name) is not None for name in WHOLE)
+        whole = all(getattr(reading, name) is not None for name in NEEDED)
         if spoken is None or (whole and trenches[spoken].plan is not None):
             return TrenchMeant(context.next_ref)
         return TrenchMeant(spoken, trenches[spoken])

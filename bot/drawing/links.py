@@ -6,7 +6,7 @@ import hmac
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
-from bot.channels.base import same
+from bot.channels.base import same_secret
 
 _NAMED, _TIMED, _SIGNED = 7, 5, 18
 """Bytes of the exchange, of the time in seconds, of the signature. RFC 2104 section 5 wants at least half of
@@ -38,7 +38,7 @@ class Links:
         except (binascii.Error, ValueError):
             return None
         # The whole is made again and compared, so nothing in it counts that was not signed.
-        if not same(token, [_token(named, secret) for secret in self._secrets]):
+        if not same_secret(token, [_token(named, secret) for secret in self._secrets]):
             return None
         if now > datetime.fromtimestamp(int.from_bytes(named[_NAMED:]), UTC):
             raise Expired

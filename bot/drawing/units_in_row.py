@@ -7,7 +7,7 @@ from markupsafe import Markup
 from bot.drawing.section import INK, STEEL, Scale
 from bot.drawing.svg import box, element, group, over, text
 from knowledge.outcome import Sized
-from knowledge.record.set_shores import Pumped
+from knowledge.record.set_shores import UnitGauge
 from knowledge.record.state import TrenchState
 from knowledge.units import Metre
 
@@ -63,7 +63,7 @@ def _unit_at(
     )
 
 
-def _gauge(scale: Scale, at: Metre, below: Metre, gauge: Pumped, plan: Sized) -> Markup:
+def _gauge(scale: Scale, at: Metre, below: Metre, gauge: UnitGauge, plan: Sized) -> Markup:
     """The reading under its unit. Outside the band a wedge points down or up, and the figure is bold."""
     low, high = plan.pressure_bar
     x, y = scale.x(at), scale.y(below) + 11

@@ -1,13 +1,16 @@
 """What the service says, by language: the reply part of `words/<language>.toml`."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import get_args
 
 from pydantic import ConfigDict, Field
 
+from knowledge.names import ENTRY_FACTS, GROUNDS, HAZARDS, SOIL_KINDS
 from knowledge.outcome import Caution, Missing, Refusal
+from knowledge.reading import ASKED, LENGTHS, Done, Ends, Face, Water, What
 from knowledge.tables.load import Tables
-from knowledge.tables.sourced import DataRow, parse
+from knowledge.tables.sourced import DataError, DataRow, parse
 from knowledge.units import Amount, Lengths, show
 
 WORDS = Path(__file__).parent / "words"
@@ -75,14 +78,44 @@ def of_the_core(tables: Tables) -> dict[str, str]:
     return said | {"hazard.out": tables.hazards.out.say}
 
 
-def load(tables: Tables, folder: Path = WORDS) -> dict[str, Catalog]:
-    """Every language by its code, as the files are named. Raises DataError naming file, key and reason."""
+def load(tables: Tables, folder: Path = WORDS, *, gaps: bool = False) -> dict[str, Catalog]:
+    """Every language by its code, as the files are named. Raises DataError naming file, key and reason.
+
+    `gaps`: English may stand in for what a language lacks, as where the office has only now written a rule.
+    """
     found = {file.stem: parse(file, Catalog) for file in sorted(folder.glob("*.toml"))}
     core, english = of_the_core(tables), found["en"]
+    if not gaps:
+        for code, one in found.items():
+            if lacking := next(_lacking(one, english, {} if code == "en" else core), None):
+                raise DataError(f"{code}.toml: {lacking}: needed, and not there")
     return {
         code: english.model_copy(update={"rules": core}) if code == "en" else one.over(english, core)
         for code, one in found.items()
     }
+
+
+def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterator[str]:
+    """The keys that a language should have and has not; English, which has the names themselves and the
+    sentences beside their rules, is given no `core`."""
+    wanted: dict[str, tuple[Iterable[str], Mapping[str, str]]] = {
+        "say": (english.say, one.say),
+        "ask": ({**english.ask, **ASKED}, one.ask),
+        "detail": ({**english.detail, **dict.fromkeys(LENGTHS.values())}, one.detail),
+        "terms": (_terms() if core else (), one.terms),
+        "rules": (core, translated(one.rules, core)),
+    }
+    for section, (names, there) in wanted.items():
+        yield from (f"{section}.{name}" for name in names if name not in there)
+
+
+def _terms() -> Iterator[str]:
+    """What is said back by the name that the core has for it."""
+    yield from (*HAZARDS, *ENTRY_FACTS, *get_args(Done), *get_args(What), *get_args(Water))
+    yield from SOIL_KINDS
+    yield from (f"{state} {kind}" for kind, state in GROUNDS if state)
+    yield from (f"face {face}" for face in get_args(Face))
+    yield from (f"ends {ends}" for ends in get_args(Ends))
 
 
 def translated(rules: Mapping[str, str], core: Mapping[str, str]) -> dict[str, str]:

@@ -11,15 +11,20 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
+from bot.language.said import Said
 from bot.language.schema import ASIDE, LINE, NEEDED, OPTIONAL, PURPOSES, REF, Statement, Units, Vocabulary
 from bot.language.slips import DRAWN, deletions, slip, slips_of
 from bot.language.tokens import bare
+from knowledge.names import HAZARDS, SOIL_KINDS, SOIL_STATES
+from knowledge.reading import LENGTHS, Done
 from knowledge.tables.sourced import DataError, document, parse
 
 FOLDER = Path(__file__).parent / "words"
+COUNTED = ("units set", "units out")  # read from counts, not from facts
 A_REF = Meanings((REF,))
 A_REF.thing = True
 
@@ -161,15 +166,26 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     for name in vocabulary.companions:
         if name not in known and name not in PURPOSES:
             raise DataError(f"{file.name}: reading.companions.{name}: no such meaning under reading.say")
+    for where, given, wanted in (
+        ("ground.kinds", vocabulary.ground.kinds.keys(), SOIL_KINDS),
+        ("ground.states", vocabulary.ground.states.keys(), SOIL_STATES),
+        ("labels", vocabulary.labels.keys(), tuple(LENGTHS)),
+    ):
+        if unnamed := [name for name in wanted if name not in given]:
+            raise DataError(f"{file.name}: reading.{where}.{unnamed[0]}: needed, and not there")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
             if name not in (LINE, REF) and name not in vocabulary.say:
                 raise DataError(f"{file.name}: reading.facts: {name!r} is not under reading.say")
         if not (fact.thing or fact.state):
             raise DataError(f"{file.name}: reading.facts: one of thing and state is needed")
+    _check_sayable(file.name, vocabulary)
     for name in vocabulary.purposes:
         if name not in PURPOSES:
             raise DataError(f"{file.name}: reading.purposes.{name}: no such purpose")
+    for name in PURPOSES:
+        if name not in vocabulary.purposes:
+            raise DataError(f"{file.name}: reading.purposes.{name}: needed, and not there")
     tags: dict[tuple[str, ...], list[str]] = {}
     for tag, phrase in _tagged(vocabulary):
         key = tuple(phrase.split())
@@ -211,6 +227,29 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         ),
         plain=frozenset(vocabulary.plain),
         abbreviated=frozenset(vocabulary.abbreviated),
+    )
+
+
+def _check_sayable(file: str, vocabulary: Vocabulary) -> None:
+    """Every hazard and everything done is meant by some fact that the language has words for."""
+    wanted = [Said("hazard", name) for name in HAZARDS]
+    wanted += [Said("done", name) for name in get_args(Done) if name not in COUNTED]
+    for meaning in wanted:
+        facts = [fact for fact in vocabulary.facts if meaning in (*fact.means, *fact.denied)]
+        if not facts:
+            raise DataError(f"{file}: reading.facts: no fact means {' '.join(meaning)!r}")
+        if not any(_sayable(fact, vocabulary) for fact in facts):
+            name = next(name for name in (*facts[0].thing, *facts[0].state) if not vocabulary.say.get(name))
+            raise DataError(
+                f"{file}: reading.say.{name}: no words for it, and {' '.join(meaning)!r} needs them"
+            )
+
+
+def _sayable(fact: Statement, vocabulary: Vocabulary) -> bool:
+    return all(
+        any(name in (LINE, REF) or vocabulary.say[name] for name in names)
+        for names in (fact.thing, fact.state)
+        if names
     )
 
 

@@ -1,17 +1,23 @@
 """What a language file must hold in its section `reading`: the models it is validated by."""
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
 from pydantic import BeforeValidator, Field
 
 from bot.language.said import Said, said
-from knowledge.reading import SoilKind, SoilState, What
+from knowledge.reading import LENGTHS, Purpose, SoilKind, SoilState, What
 from knowledge.tables.sourced import DataRow
 
-Dimension = Literal["depth", "width", "length", "spoil", "plant", "pavement", "surcharge", "other"]
+BESIDE = ("surcharge", "other")  # labels of what is no length of the reading
+if TYPE_CHECKING:
+    Dimension = str
+else:
+    Dimension = Literal[(*LENGTHS, *BESIDE)]
 REF = "ref"  # the meaning of a trench reference in a fact
 LINE = "line"  # the meaning that every pipe and cable has beside its own
-PURPOSES = ("entry", "why", "kit", "steps", "sketch", "status", "help", "close", "size", "stop")
+PURPOSES = tuple(
+    one for one in get_args(Purpose) if one not in ("report", "answer", "chat", "unclear")
+)  # are asked for
 
 
 class Label(DataRow):

@@ -10,8 +10,6 @@ from sqlite_utils import Database
 
 from bot.storage.turns import moment
 
-KINDS = ("sized", "stop", "ask", "entry", "noted", "told", "unclear", "failed")
-
 
 @dataclass(frozen=True)
 class Week:

@@ -6,7 +6,7 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from bot.language.lexicon import Language, Lexicon
 from bot.language.said import Group
@@ -18,30 +18,22 @@ from bot.reading.intent import purpose
 from bot.reading.intent.answer_word import answer_word
 from bot.reading.intent.answers import Question, answer
 from bot.reading.intent.references import AllowingText, Named, allowance, named
-from bot.reading.intent.shared_words import agreed
+from bot.reading.intent.two_languages import merged
 from bot.reading.intent.verdict import not_so, seems, verdict
 from bot.reading.measures import air, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
-from knowledge.reading import Air, Reading, UnitsSet
+from knowledge.names import HAZARDS
+from knowledge.reading import ASKED, LENGTHS, NEEDED, Air, Reading, UnitsSet, Water
 
-ORDER = (
-    "depth_m", "width_m", "length_m", "soil", "water", "face", "ends", "spoil_m", "plant_m", "traffic",
-    "pavement_m", "services", "gauges", "trench",
-)  # fmt: skip
-HAZARDS = (
-    "person hurt", "strike", "gas", "fall of ground", "movement", "crack", "water", "pressure loss",
-    "fluid leak", "plant close", "rain", "frost", "other",
-)  # fmt: skip
-WATER = ("dry", "damp", "seeping", "standing")
+ORDER = tuple(ASKED)
 ONE_OF: tuple[Group, ...] = ("face", "ends")
 YES_NO: tuple[Group, ...] = ("traffic", "disturbed", "fissured")
 TOLD: tuple[Group, ...] = ("seen", "done", "undone")
 BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
-LENGTHS = frozenset(("depth_m", "width_m", "length_m"))
-SIZES = LENGTHS | {"soil"}
+OF_TRENCH = frozenset(name for name, field in ASKED.items() if field.of_trench)
+SIZES = OF_TRENCH | {"soil"}
 SIZED = frozenset(("depth", "width", "length"))
-NEEDED = frozenset(("depth_m", "width_m", "soil"))
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
 
@@ -65,7 +57,7 @@ def read(
     for one in spoken:
         message = text_of(tokens, one)
         heard.append(_dangers(message) if too_long else _heard(message, _question(asked, earlier, one)))
-    return agreed(heard)
+    return merged(heard)
 
 
 def _question(asked: tuple[str, ...], earlier: str, language: Language) -> Question:
@@ -132,7 +124,7 @@ def _heard(text: PreparedText, question: Question) -> Heard:
     parts = _parts(text)
     values, doubts = _values(text, parts, question)
     details = bool(SIZES & (values.keys() | doubts)) or parts.ground.doubt
-    sized = bool(LENGTHS & (values.keys() | doubts)) or ("soil" in values and "face" not in values)
+    sized = bool(OF_TRENCH & (values.keys() | doubts)) or ("soil" in values and "face" not in values)
     told = sized or not {"water", "face"}.isdisjoint(question.asked)  # a detail, not an event
     hazards = _hazards(text, sizing=told and not parts.measured.dug)
     if parts.gauges.fell and "pressure loss" not in hazards:
@@ -183,10 +175,10 @@ def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict
     values = answer(text, question, measured, ground) if question.asked else {}
     for name, value in measured.values.items():
         if name not in measured.doubts:
-            values.setdefault(lengths.FIELDS[name], value)
+            values.setdefault(LENGTHS[name], value)
     if ground.soil is not None:
         values["soil"] = ground.soil
-    doubts = {lengths.FIELDS[name] for name in measured.doubts}
+    doubts = {LENGTHS[name] for name in measured.doubts}
     if parts.met.leads and not measured.dug and "depth_m" in values and values.keys().isdisjoint(BESIDE):
         doubts.add("depth_m")  # "gas at 2.1, depth 0.6": the pipe's depth, or the trench's?
     _facts(text, values, doubts)
@@ -219,7 +211,7 @@ def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None
     found = text.found
     if not found.meanings:
         return
-    for water in sorted(found.of("water"), key=WATER.index):
+    for water in sorted(found.of("water"), key=get_args(Water).index):
         values["water"] = water  # the wettest
     for name in ONE_OF:
         said = found.of(name)
@@ -231,7 +223,7 @@ def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None
         said = found.of(name)
         if len(said) == 1:
             values[name] = said[0] == "yes"
-        elif said and name == "traffic":
+        elif said and name in ASKED:
             doubts.add(name)
     doubts.update(name for name in found.of("unclear") if name not in values)
 

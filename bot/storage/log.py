@@ -17,7 +17,7 @@ LISTED = ("exchange", "sent_at", "name", "sender", "site", "trench", "kind", "te
 
 
 @dataclass(frozen=True)
-class Filter:
+class LogFilter:
     """Which exchanges to show; None leaves a field open. Dates are UTC texts, `until` not included."""
 
     text: str | None = None
@@ -31,7 +31,7 @@ class Filter:
 
 
 @dataclass(frozen=True)
-class Chain:
+class ChainCheck:
     """What checking the chain found: how many turns, the last hash, the first break if any."""
 
     turns: int
@@ -52,7 +52,7 @@ def open_to_read(file: Path) -> Database:
 
 def page(
     db: Database,
-    wanted: Filter,
+    wanted: LogFilter,
     before: int | None = None,
     most: int = 50,
     columns: Sequence[str] = ("*",),
@@ -124,14 +124,14 @@ def exchange(db: Database, number: int) -> dict[str, Any] | None:
     return next(db.query("SELECT * FROM turns WHERE exchange = ?", [number]), None)
 
 
-def verify(db: Database) -> Chain:
+def verify(db: Database) -> ChainCheck:
     """Work every hash again, from the first turn on, and name the first that does not fit."""
     previous, turns, erased = START, 0, 0
     for row in _in_order(db):
         if why := _break(row, turns + 1, previous):
-            return Chain(turns, previous, erased, row["exchange"], why)
+            return ChainCheck(turns, previous, erased, row["exchange"], why)
         previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
-    return Chain(turns, previous, erased)
+    return ChainCheck(turns, previous, erased)
 
 
 def _in_order(db: Database) -> Iterator[dict[str, Any]]:

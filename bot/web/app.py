@@ -13,7 +13,7 @@ from typing import TypeVar
 
 from aiohttp import web
 
-from bot.channels.base import BadHook, Channel, Hook, HookAnswer, Taken
+from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
@@ -189,7 +189,7 @@ async def hook(request: web.Request) -> web.Response:
     return _response(answer)
 
 
-async def _answer(hooks: HookService, channel: Channel, taken: Taken) -> HookAnswer:
+async def _answer(hooks: HookService, channel: Channel, taken: HookContent) -> HookAnswer:
     messages = [*taken.messages, *(piece.message for piece in taken.pieces)]
     if not all(hooks.paces(channel, message) for message in messages):
         return hooks.refuse(channel, messages, "too many texts")

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from knowledge.outcome import EntryFact, Missing, Rulebook
-from knowledge.record.plan_changes import Changed
-from knowledge.record.set_shores import Pumped
+from knowledge.record.plan_changes import PlanChange
+from knowledge.record.set_shores import UnitGauge
 from knowledge.record.shift import Shift
 from knowledge.record.state import ToldBy, Topic, TrenchState
 from knowledge.tables.entry_rules import NOISE, EntryRules, FactRule, filled
@@ -29,7 +29,7 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Sight:
+class FactContext:
     """All that a fact may look at."""
 
     state: TrenchState
@@ -69,11 +69,11 @@ def judged(
 ) -> tuple[tuple[Missing, ...], datetime]:
     """What is missing in one state of the record, worst first, and until when the rest holds."""
     rules = tables.entry
-    sight = Sight(state, now, shift, rules)
+    context = FactContext(state, now, shift, rules)
     missing: list[Missing] = []
     until = shift.close(now)
     for name, rule in rules.facts(rulebook):
-        for verdict in _FACTS[rule.fact](sight, rule):
+        for verdict in _FACTS[rule.fact](context, rule):
             if verdict.key:
                 missing.append(_missing(name, rule, verdict.key, verdict.numbers or {}))
             elif verdict.until:
@@ -95,34 +95,34 @@ def _missing(name: str, rule: FactRule, key: str, numbers: SentenceValues) -> Mi
     return Missing(fact=rule.fact, id=f"{name}.{key}", say=filled(rule.say[key], numbers), numbers=numbers)
 
 
-def _open_hazard(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    for each in sight.state.hazards:
-        yield Verdict("open", {"hazard": each.kind, "since": sight.clock(each.said.at)})
+def _open_hazard(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    for each in context.state.hazards:
+        yield Verdict("open", {"hazard": each.kind, "since": context.clock(each.said.at)})
 
 
-def _plan_changed(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    state = sight.state
+def _plan_changed(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    state = context.state
     if state.plan and state.refused:
         yield Verdict("refused")
     yield from (Verdict(each.what, _measures(each)) for each in state.changed)
 
 
-def _measures(each: Changed) -> SentenceValues:
+def _measures(each: PlanChange) -> SentenceValues:
     if each.found is None or each.planned is None:
         return {}
     return {"found": Amount(each.found, "m"), "planned": Amount(each.planned, "m")}
 
 
-def _sizing(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    state = sight.state
+def _sizing(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    state = context.state
     if state.closed:
         yield Verdict("closed")
     elif state.plan is None:
         yield Verdict("untold")
 
 
-def _units(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    shores = sight.state.shores
+def _units(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    shores = context.state.shores
     planned = shores.planned
     if planned is None:
         yield Verdict("length" if shores.layout else "untold", {"planned": "?"})
@@ -131,15 +131,15 @@ def _units(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
         yield Verdict("short" if shores.standing else "untold", numbers)
 
 
-def _pressure(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+def _pressure(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
     """Every unit's gauge inside the band, every planned unit's read in this shift and not in doubt since."""
-    shores, plan = sight.state.shores, sight.state.plan
-    gauges = {unit: g for unit, g in shores.gauges.items() if sight.in_time(g.at)}
+    shores, plan = context.state.shores, context.state.plan
+    gauges = {unit: g for unit, g in shores.gauges.items() if context.in_time(g.at)}
     if plan is None or not gauges:
         yield Verdict("untold")
         return
     low, high = plan.pressure_bar
-    slack = sight.rules.figure.gauge_tolerance.value
+    slack = context.rules.figure.gauge_tolerance.value
     outside = [unit for unit, g in sorted(gauges.items()) if not low - slack <= g.bar <= high + slack]
     if outside:
         yield Verdict("bad", _out_of_band(outside[0], gauges[outside[0]], low, high))
@@ -148,18 +148,18 @@ def _pressure(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
     if unread or shores.planned is None:
         yield Verdict("some", {"units": shores.listed(unread) if unread else "?"})
         return
-    yield from _still_read(sight, rule, gauges)
+    yield from _still_read(context, rule, gauges)
 
 
-def _still_read(sight: Sight, rule: FactRule, gauges: dict[int, Pumped]) -> Iterator[Verdict]:
+def _still_read(context: FactContext, rule: FactRule, gauges: dict[int, UnitGauge]) -> Iterator[Verdict]:
     doubtful = [g.at for g in gauges.values() if not g.sure]
     if doubtful:
-        yield Verdict("stale", {"since": sight.clock(min(doubtful))})
+        yield Verdict("stale", {"since": context.clock(min(doubtful))})
     else:
-        yield sight.fresh(min(g.at for g in gauges.values()), rule)
+        yield context.fresh(min(g.at for g in gauges.values()), rule)
 
 
-def _out_of_band(unit: int, gauge: Pumped, low: float, high: float) -> SentenceValues:
+def _out_of_band(unit: int, gauge: UnitGauge, low: float, high: float) -> SentenceValues:
     return {
         "unit": str(unit) if unit else "?",
         "bar": Amount(gauge.bar, "bar"),
@@ -168,10 +168,10 @@ def _out_of_band(unit: int, gauge: Pumped, low: float, high: float) -> SentenceV
     }
 
 
-def _gap_below(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+def _gap_below(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
     """From the lowest planned strut to the bottom as dug; whether it is set is the units' own fact."""
-    state = sight.state
-    if state.dug_m is None or not sight.said("dug") or state.plan is None or rule.limit is None:
+    state = context.state
+    if state.dug_m is None or not context.said("dug") or state.plan is None or rule.limit is None:
         yield Verdict("untold")
         return
     gap = state.dug_m - state.plan.levels[-1].depth_m
@@ -184,78 +184,78 @@ def _limit(rule: FactRule) -> Amount:
     return Amount(rule.limit.si, "m", rule.limit.limit)
 
 
-def _water(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    said = sight.said("water")
-    if sight.state.details.water in ("seeping", "standing"):
+def _water(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    said = context.said("water")
+    if context.state.details.water in ("seeping", "standing"):
         yield Verdict("bad")
     elif said is None:
         yield Verdict("untold")
     else:
-        yield sight.fresh(said.at, rule)
+        yield context.fresh(said.at, rule)
 
 
-def _air_test(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    details, air = sight.state.details, sight.rules.air
+def _air_test(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    details, air = context.state.details, context.rules.air
     suspect = (
-        sight.state.air_suspect
+        context.state.air_suspect
         or (details.soil is not None and details.soil.kind in air.soils)
         or any(service.what in air.services for service in details.services)
     )
-    if suspect or rule.asked_at(sight.depth):
-        said = sight.said("air test")
-        yield sight.fresh(said.at, rule) if said else Verdict("untold")
+    if suspect or rule.asked_at(context.depth):
+        said = context.said("air test")
+        yield context.fresh(said.at, rule) if said else Verdict("untold")
 
 
-def _inspection(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    state, inspected = sight.state, sight.state.inspected
-    if inspected is None or not sight.in_time(inspected.at):
+def _inspection(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    state, inspected = context.state, context.state.inspected
+    if inspected is None or not context.in_time(inspected.at):
         yield Verdict("untold")
-    elif state.shaken:
-        numbers: SentenceValues = {"since": sight.clock(state.shaken.at)}
-        yield Verdict(state.shaken.why, numbers | {"hazard": state.shaken.kind or ""})
-    elif state.last_at and sight.now - state.last_at >= sight.rules.figure.pause.span:
-        yield Verdict("pause", {"since": sight.clock(state.last_at)})
+    elif state.inspection_cause:
+        numbers: SentenceValues = {"since": context.clock(state.inspection_cause.at)}
+        yield Verdict(state.inspection_cause.why, numbers | {"hazard": state.inspection_cause.kind or ""})
+    elif state.last_at and context.now - state.last_at >= context.rules.figure.pause.span:
+        yield Verdict("pause", {"since": context.clock(state.last_at)})
     else:
-        yield sight.fresh(inspected.at, rule)
+        yield context.fresh(inspected.at, rule)
 
 
-def _services(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+def _services(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
     """Located, and supported unless every one of them is known to lie deeper than the trench."""
-    if not sight.said("services located"):
+    if not context.said("services located"):
         yield Verdict("untold")
-    depth = sight.depth
+    depth = context.depth
     bare = [
-        s for s in sight.state.details.services if s.depth_m is None or depth is None or s.depth_m <= depth
+        s for s in context.state.details.services if s.depth_m is None or depth is None or s.depth_m <= depth
     ]
-    if bare and not sight.said("services supported"):
+    if bare and not context.said("services supported"):
         yield Verdict("unsupported")
 
 
-def _ladder(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    if rule.asked_at(sight.depth):
-        said = sight.said("ladder")
-        yield sight.fresh(said.at, rule) if said else Verdict("untold")
+def _ladder(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    if rule.asked_at(context.depth):
+        said = context.said("ladder")
+        yield context.fresh(said.at, rule) if said else Verdict("untold")
 
 
-def _ends(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
-    if not sight.said("ends"):
+def _ends(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    if not context.said("ends"):
         yield Verdict("untold")
-    elif sight.state.details.ends not in ("battered", "supported"):
+    elif context.state.details.ends not in ("battered", "supported"):
         yield Verdict("bad")
 
 
-def _spoil(sight: Sight, rule: FactRule) -> Iterator[Verdict]:
+def _spoil(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
     """Told back, or a distance told that is enough."""
-    said, found = sight.said("spoil"), sight.state.spoil_m
+    said, found = context.said("spoil"), context.state.spoil_m
     if said is None:
         yield Verdict("untold", {"limit": _limit(rule)})
     elif found is not None and rule.limit and found < rule.limit.si - NOISE:
         yield Verdict("bad", {"found": Amount(found, "m"), "limit": _limit(rule)})
     else:
-        yield sight.fresh(said.at, rule)
+        yield context.fresh(said.at, rule)
 
 
-_FACTS: dict[EntryFact, Callable[[Sight, FactRule], Iterator[Verdict]]] = {
+_FACTS: dict[EntryFact, Callable[[FactContext, FactRule], Iterator[Verdict]]] = {
     "open hazard": _open_hazard,
     "plan changed": _plan_changed,
     "sizing": _sizing,

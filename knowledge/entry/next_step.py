@@ -25,19 +25,19 @@ _NEEDED: dict[Need, EntryFact] = {
 }
 
 
-class Next(Frozen):
+class NextStep(Frozen):
     """The step to take, or what must be on record first. Neither: all steps are done."""
 
     step: Step | None = None
     missing: tuple[Missing, ...] = ()
 
 
-def next_step(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Next:
+def next_step(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> NextStep:
     """The next step: of taking out once backfill or units out are told, else of the dig."""
     state = trench.now
     missing, _ = judged(state, trench.rulebook, now, tables, shift)
     if first := tuple(each for each in missing if each.fact in _FIRST):
-        return Next(missing=first)
+        return NextStep(missing=first)
     assert state.plan is not None  # else `sizing` would be missing
     tape = tables.entry.figure.tape_tolerance.si
     out = state.taking_out
@@ -46,8 +46,8 @@ def next_step(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Ne
         done = _taken_out(state, step, tape) if out else _dug_in(state, step, tape, missing)
         if not done:
             wanted = _wanted(trench, step, missing, tables)
-            return Next(missing=wanted) if wanted else Next(step=step)
-    return Next()
+            return NextStep(missing=wanted) if wanted else NextStep(step=step)
+    return NextStep()
 
 
 def _dug_in(state: TrenchState, step: Step, tape: Metre, missing: tuple[Missing, ...]) -> bool:

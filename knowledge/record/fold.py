@@ -8,8 +8,8 @@ from knowledge.outcome import Sized
 from knowledge.reading import BuriedService, Details, Done, Hazard, Purpose, Reading, Soil, details_of
 from knowledge.record.plan_changes import changes
 from knowledge.record.set_shores import Gauges, SetShores
-from knowledge.record.state import Event, Open, Shaken, ToldBy, Topic, TrenchState
-from knowledge.tables.entry_rules import Act, Change, EntryRules
+from knowledge.record.state import Event, InspectionCause, OpenHazard, ToldBy, Topic, TrenchState
+from knowledge.tables.entry_rules import Act, EntryRules, WorkChange
 from knowledge.tables.load import Tables
 from knowledge.units import Metre
 
@@ -56,7 +56,10 @@ def after(state: TrenchState, event: Event, tables: Tables) -> TrenchState:
 def _opened_again(state: TrenchState) -> TrenchState:
     """What is told under a closed reference starts from nothing, but no hazard is forgotten by it."""
     return TrenchState(
-        told=state.told, hazards=state.hazards, shaken=state.shaken, air_suspect=state.air_suspect
+        told=state.told,
+        hazards=state.hazards,
+        inspection_cause=state.inspection_cause,
+        air_suspect=state.air_suspect,
     )
 
 
@@ -72,8 +75,10 @@ def _worked(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -
     shores, fell = state.shores.after(reading, state.dug_m, read)
     state = _held_against_plan(replace(state, shores=shores, last_at=event.at), tape)
     change = _change(before, state, rules.figure.pause.span)
-    if change in rules.inspect_after and not (state.shaken and state.shaken.why == "hazard"):
-        state = replace(state, shaken=Shaken(change, event.at))
+    if change in rules.inspect_after and not (
+        state.inspection_cause and state.inspection_cause.why == "hazard"
+    ):
+        state = replace(state, inspection_cause=InspectionCause(change, event.at))
     return state, fell
 
 
@@ -197,7 +202,7 @@ def _held_against_plan(state: TrenchState, tape: Metre) -> TrenchState:
     return state if changed == state.changed else replace(state, changed=changed)
 
 
-def _change(before: TrenchState, state: TrenchState, pause: timedelta) -> Change | None:
+def _change(before: TrenchState, state: TrenchState, pause: timedelta) -> WorkChange | None:
     """What the last inspection has not seen: another plan, another depth, units set or taken, a break."""
     if state.shores.layout is not before.shores.layout:
         return "plan"
@@ -222,13 +227,15 @@ def _endangered(state: TrenchState, event: Event, said: ToldBy, fell: bool, tabl
     known = {each.kind: each for each in state.hazards}
     every = dict(known)
     for kind in kinds:
-        new = Open(kind, said, event.came or 0)
+        new = OpenHazard(kind, said, event.came or 0)
         old = known.get(kind, new)
         every[kind] = replace(old, came=max(old.came, new.came))
     order = list(tables.hazards.hazard)
     worst_first = sorted(every.values(), key=lambda each: order.index(each.kind))
     worst = min(kinds, key=order.index)
-    return replace(state, hazards=tuple(worst_first), shaken=Shaken("hazard", said.at, worst))
+    return replace(
+        state, hazards=tuple(worst_first), inspection_cause=InspectionCause("hazard", said.at, worst)
+    )
 
 
 def _inspected(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
@@ -238,5 +245,7 @@ def _inspected(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
     to look for.
     """
     left = tuple(each for each in state.hazards if each.came >= (event.came or 0))
-    shaken = Shaken("hazard", left[0].said.at, left[0].kind) if left else None
-    return replace(state, inspected=said, shaken=shaken, hazards=left, shores=state.shores.accepted())
+    inspection_cause = InspectionCause("hazard", left[0].said.at, left[0].kind) if left else None
+    return replace(
+        state, inspected=said, inspection_cause=inspection_cause, hazards=left, shores=state.shores.accepted()
+    )

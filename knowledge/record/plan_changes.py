@@ -12,7 +12,7 @@ _LOOSER: dict[Face | None, int] = {None: 0, "stands": 0, "ravelling": 1, "runnin
 
 
 @dataclass(frozen=True, slots=True)
-class Changed:
+class PlanChange:
     """One thing that the plan was not worked for; `found` and `planned` in metres where it has a measure."""
 
     what: str
@@ -20,7 +20,7 @@ class Changed:
     planned: Metre | None = None
 
 
-def changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> tuple[Changed, ...]:
+def changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> tuple[PlanChange, ...]:
     """All that makes `plan` void, worst first. `tape` is how closely a length is measured.
 
     A better trench than planned (shallower, drier, spoil further back) keeps its plan; a different width or
@@ -29,26 +29,26 @@ def changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> tuple[
     return tuple(_changes(plan, planned, told, tape))
 
 
-def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Iterator[Changed]:
+def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Iterator[PlanChange]:
     full = plan.stages_m[-1]
     if told.depth_m is not None and told.depth_m > full + tape:
-        yield Changed("depth", told.depth_m, full)
+        yield PlanChange("depth", told.depth_m, full)
     if told.soil != planned.soil:
-        yield Changed("soil")
+        yield PlanChange("soil")
     if _differs(told.width_m, planned.width_m, tape):
-        yield Changed("width", told.width_m, planned.width_m)
+        yield PlanChange("width", told.width_m, planned.width_m)
     if told.length_m is not None and planned.length_m is not None and told.length_m > planned.length_m + tape:
-        yield Changed("length", told.length_m, planned.length_m)
+        yield PlanChange("length", told.length_m, planned.length_m)
     if _WETTER[told.water] > _WETTER[planned.water]:
-        yield Changed("water")
+        yield PlanChange("water")
     if _LOOSER[told.face] > _LOOSER[planned.face]:
-        yield Changed("face")
+        yield PlanChange("face")
     if _heavier(planned, told, full):
-        yield Changed("load")
+        yield PlanChange("load")
     if (told.pavement_m or 0.0) > (planned.pavement_m or 0.0) + tape:
-        yield Changed("slab")
+        yield PlanChange("slab")
     if set(told.services) - set(planned.services):
-        yield Changed("services")
+        yield PlanChange("services")
 
 
 def _differs(a: Metre | None, b: Metre | None, tape: Metre) -> bool:

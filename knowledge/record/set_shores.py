@@ -13,7 +13,7 @@ UNKNOWN = 0  # stands for the unit where a reading did not say which
 
 
 @dataclass(frozen=True, slots=True)
-class Pumped:
+class UnitGauge:
     """A unit's gauge: the last reading, the highest since it was set or last inspected, and when it was read.
 
     `sure` is False where something happened since that puts the reading in doubt.
@@ -32,7 +32,7 @@ class Gauges(NamedTuple):
     least_fall: Bar
 
 
-class Setting(NamedTuple):
+class SettingTold(NamedTuple):
     """What a message says about setting: the levels told whole, and the units told by number."""
 
     whole: tuple[int, ...] = ()
@@ -48,8 +48,8 @@ class SetShores:
     counts: tuple[int, ...] = ()
     whole: tuple[bool, ...] = ()
     loose: int = 0  # told set without a level: the greatest number told
-    gauges: Mapping[int, Pumped] = field(default_factory=dict)
-    earlier: Mapping[int, Pumped] = field(default_factory=dict)  # under the plan before: they may not fall
+    gauges: Mapping[int, UnitGauge] = field(default_factory=dict)
+    earlier: Mapping[int, UnitGauge] = field(default_factory=dict)  # under the plan before: they may not fall
 
     @classmethod
     def of(cls, plan: Sized, before: "SetShores | None" = None) -> "SetShores":
@@ -118,26 +118,26 @@ class SetShores:
             shores = shores._without(reading)
         return shores, fell
 
-    def _setting(self, reading: Reading, dug: Metre | None) -> Setting:
+    def _setting(self, reading: Reading, dug: Metre | None) -> SettingTold:
         """What is told set. A level deeper than the dig cannot be meant by "all"; a level without a number
         ("top level set") is meant whole."""
         told = reading.units_set
         reached = tuple(i for i, level in enumerate(self.layout) if dug is None or level.depth_m <= dug)
         level = told.level - 1 if told and told.level else None
         if level is not None and level not in reached:
-            return Setting()
+            return SettingTold()
         n = (told.n if told else None) or 0
         whole = told is not None and (told.all or (told.level is not None and told.n is None))
         every = "units set" in reading.done or whole
         meant = reached if level is None else (level,)
         if every and not (told and told.n is not None and told.n < self._units_in(meant)):
-            return Setting(whole=meant)
-        return Setting(level=level, n=min(n, self._units_in(meant)) if self.planned is not None else n)
+            return SettingTold(whole=meant)
+        return SettingTold(level=level, n=min(n, self._units_in(meant)) if self.planned is not None else n)
 
     def _units_in(self, levels: tuple[int, ...]) -> int:
         return sum(self.layout[i].units or 0 for i in levels)
 
-    def _with_set(self, setting: Setting) -> "SetShores":
+    def _with_set(self, setting: SettingTold) -> "SetShores":
         counts, whole = list(self.counts), list(self.whole)
         for i in setting.whole:
             counts[i], whole[i] = self.layout[i].units or 0, True
@@ -173,7 +173,7 @@ class SetShores:
         )
 
     def _with_gauges(
-        self, reading: Reading, setting: Setting, read: Gauges, setting_now: bool
+        self, reading: Reading, setting: SettingTold, read: Gauges, setting_now: bool
     ) -> tuple["SetShores", bool]:
         gauges, fell = dict(self.gauges), False
         for unit, bar in self._by_unit(reading, setting):
@@ -181,7 +181,7 @@ class SetShores:
             held = None if setting_now else self._held(unit)
             fell = fell or (held is not None and held - bar >= read.least_fall - 1e-6)
             highest = bar if before is None or setting_now else max(before.held, bar)
-            gauges[unit] = Pumped(bar, highest, read.at)
+            gauges[unit] = UnitGauge(bar, highest, read.at)
         shores = replace(self, gauges=gauges)
         return shores._without_unknown() if UNKNOWN in gauges else shores, fell
 
@@ -202,7 +202,7 @@ class SetShores:
             return min(gauge.held for gauge in known.values())
         return None
 
-    def _by_unit(self, reading: Reading, setting: Setting) -> list[tuple[int, Bar]]:
+    def _by_unit(self, reading: Reading, setting: SettingTold) -> list[tuple[int, Bar]]:
         """Readings with the unit they belong to.
 
         One figure given with "all set" is every unit's; as many figures as there are units are theirs in

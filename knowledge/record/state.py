@@ -7,23 +7,12 @@ from typing import Literal
 
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Hazard, Reading
-from knowledge.record.plan_changes import Changed
+from knowledge.record.plan_changes import PlanChange
 from knowledge.record.set_shores import SetShores
-from knowledge.tables.entry_rules import Change, Role
+from knowledge.tables.entry_rules import Role, WorkChange
 from knowledge.units import Metre
 
-Topic = Literal[
-    "dug",
-    "water",
-    "ends",
-    "spoil",
-    "ladder",
-    "services located",
-    "services supported",
-    "air test",
-    "backfill",
-    "units out",
-]
+Topic = str  # what of a trench was told: "dug", "water", or a topic of the things done
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +53,7 @@ class ToldBy:
 
 
 @dataclass(frozen=True, slots=True)
-class Open:
+class OpenHazard:
     """A hazard that nobody has re-inspected. `came` is the last report of it in the order of coming in."""
 
     kind: Hazard
@@ -73,10 +62,10 @@ class Open:
 
 
 @dataclass(frozen=True, slots=True)
-class Shaken:
+class InspectionCause:
     """The last thing that calls for a new inspection: a hazard, or a change of the works."""
 
-    why: Change | Literal["hazard"]
+    why: WorkChange | Literal["hazard"]
     at: datetime
     kind: Hazard | None = None
 
@@ -90,16 +79,16 @@ class TrenchState:
     planned: Details | None = None
     plan_said: ToldBy | None = None
     refused: bool = False
-    changed: tuple[Changed, ...] = ()
+    changed: tuple[PlanChange, ...] = ()
     dug_m: Metre | None = None
     filled_m: Metre | None = None  # backfilled up to this depth below ground
     spoil_m: Metre | None = None  # None with the topic "spoil" told: back, no distance said
     shores: SetShores = field(default_factory=SetShores)
     said: Mapping[Topic, ToldBy] = field(default_factory=dict)
-    hazards: tuple[Open, ...] = ()
+    hazards: tuple[OpenHazard, ...] = ()
     air_suspect: bool = False
     inspected: ToldBy | None = None
-    shaken: Shaken | None = None
+    inspection_cause: InspectionCause | None = None
     closed: ToldBy | None = None
     told: tuple[str, ...] = ()  # numbers that have texted about this trench, first come first
     last_at: datetime | None = None

@@ -11,18 +11,18 @@ from math import ceil, floor
 from knowledge.outcome import GroundName, HoldsTo
 from knowledge.sheet import Scratch
 from knowledge.sizing.bearing import behind_the_top_rail
-from knowledge.sizing.gate import facts_of, refused
+from knowledge.sizing.before_sizing import facts_of, refused
 from knowledge.sizing.ground import design
 from knowledge.sizing.levels import heights, lawful
 from knowledge.sizing.strut import strut_load
-from knowledge.sizing.working import NotHeld, Terms, Worked, across, work
+from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, across, work
 from knowledge.units import Metre
 
 _STEP = 100  # whole centimetres
 _NOISE = 1e-6
 
 
-def holds_to(case: Terms, worked: Worked, placed: tuple[Metre, ...]) -> HoldsTo:
+def holds_to(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> HoldsTo:
     """The limits of an answer with its levels `placed`, one thing changed at a time."""
     return HoldsTo(
         depth_m=_greatest(
@@ -52,28 +52,28 @@ def _greatest(told: Metre, most: Metre, passes: Callable[[Metre], bool]) -> Metr
     return max(told, low / _STEP)
 
 
-def _deepest(case: Terms, worked: Worked, placed: tuple[Metre, ...]) -> Metre:
+def _deepest(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> Metre:
     """No deeper by the limits of kit, rulebook and the levels as they are placed."""
     limits = worked.limits
     book = case.book.depth.si if case.book.depth else case.kit.depth_m
     return min(case.kit.depth_m, book, placed[-1] + limits.gap, limits.reach(len(placed)))
 
 
-def _widest(case: Terms, worked: Worked) -> Metre:
+def _widest(case: Terms, worked: WorkedTrench) -> Metre:
     """No wider than the strut chosen reaches, or its row of the rulebook's table."""
     found = worked.shores
     reach = worked.width + found.combination.greatest_m - found.needed
     return min(reach, found.cylinder.width.si) if found.cylinder else reach
 
 
-def _same_at_depth(case: Terms, worked: Worked, placed: tuple[Metre, ...], depth: Metre) -> bool:
+def _same_at_depth(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...], depth: Metre) -> bool:
     if not lawful(placed, depth, worked.limits) or _gated(case, worked, depth):
         return False
     again = work(case, depth, worked.width, worked.ground, Scratch())
-    return isinstance(again, Worked) and _same(worked, again) and _borne(case, again, placed)
+    return isinstance(again, WorkedTrench) and _same(worked, again) and _borne(case, again, placed)
 
 
-def _borne(case: Terms, again: Worked, placed: tuple[Metre, ...]) -> bool:
+def _borne(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> bool:
     """Whether the ground bears what the levels as they are placed bring; no table asks for it."""
     if case.book.by_table:
         return True
@@ -83,14 +83,14 @@ def _borne(case: Terms, again: Worked, placed: tuple[Metre, ...]) -> bool:
     return loads[0] <= by_top + _NOISE and max(loads) <= found.bearing.load + _NOISE
 
 
-def _gated(case: Terms, worked: Worked, depth: Metre) -> bool:
+def _gated(case: Terms, worked: WorkedTrench, depth: Metre) -> bool:
     """Whether the gate refuses the deeper trench, such as for plant that is then too near."""
     details = case.details.model_copy(update={"depth_m": depth})
     facts = facts_of(details, worked.ground.row, worked.ground, case.tables, case.rulebook)
     return bool(refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit))
 
 
-def _weakest(case: Terms, worked: Worked) -> GroundName:
+def _weakest(case: Terms, worked: WorkedTrench) -> GroundName:
     """Down the order of grounds from the one told, as long as the answer stays the same."""
     soils, name = case.tables.soils, worked.ground.row.name
     if worked.ground.row.kind is None:
@@ -109,11 +109,11 @@ def _weakest(case: Terms, worked: Worked) -> GroundName:
     return name
 
 
-def _same(worked: Worked, again: Worked | NotHeld) -> bool:
-    return isinstance(again, Worked) and _essence(again) == _essence(worked)
+def _same(worked: WorkedTrench, again: WorkedTrench | NotHeld) -> bool:
+    return isinstance(again, WorkedTrench) and _essence(again) == _essence(worked)
 
 
-def _essence(worked: Worked) -> tuple[object, ...]:
+def _essence(worked: WorkedTrench) -> tuple[object, ...]:
     found = worked.shores
     return (
         len(worked.plan.depths),

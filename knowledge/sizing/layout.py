@@ -15,7 +15,7 @@ from itertools import pairwise
 from math import inf
 from typing import Literal
 
-from knowledge.sizing.row import Gap, Mm, Run, Stretch, UnitRow, mm_down, mm_up
+from knowledge.sizing.row import Gap, Run, RunInMm, Stretch, UnitRow, mm_down, mm_up
 from knowledge.units import Metre
 
 # Any gap too wide outweighs every unit, and any unit outweighs every shift.
@@ -62,7 +62,7 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Blocked:
+class NoLayout:
     """No lawful layout.
 
     `gap`: the gaps named stay open wherever the levels go, each with its level (0 is the top one).
@@ -75,18 +75,18 @@ class Blocked:
 
 def place(
     run: Run, windows: Sequence[AxisWindow], keep_outs: Sequence[KeepOut] = ()
-) -> tuple[Placed, ...] | Blocked:
+) -> tuple[Placed, ...] | NoLayout:
     """All levels, top down: the fewest units in all, then the least shift from the best depths."""
     rows = _Rows(run, keep_outs)
     levels = [_Depths.of(window) for window in windows]
     depths = _as_wished(levels, rows) or _shifted(levels, rows)
     if not depths:
-        return Blocked("depth")
+        return NoLayout("depth")
     found = [rows.at(depth) for depth in depths]
     if all(r.units for r in found):
         return tuple(Placed(depth / 1e6, r.positions_m) for depth, r in zip(depths, found, strict=True))
     gaps = tuple((level, gap) for level, r in enumerate(found) for gap in r.gaps)
-    return Blocked("gap" if gaps else "room", gaps)
+    return NoLayout("gap" if gaps else "room", gaps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +116,7 @@ class _Rows:
     """The row at each depth; depths that meet the same services share one."""
 
     def __init__(self, run: Run, keep_outs: Sequence[KeepOut]) -> None:
-        self._run = Mm.of(run)
+        self._run = RunInMm.of(run)
         self._along = [_band(k) for k in keep_outs if k.at_m is None]
         self._across = sorted(
             (mm_down(k.at_m - k.aside_m), mm_up(k.at_m + k.aside_m), *_band(k))

@@ -11,8 +11,8 @@ from itertools import pairwise
 from math import floor, inf
 
 from knowledge.sheet import Sheet, formula
-from knowledge.tables.figures import Bites, Practice, RulebookTable
 from knowledge.tables.kit import Kit
+from knowledge.tables.sizing_figures import BiteLimits, Practice, RulebookTable
 from knowledge.units import Metre, round_down, round_up
 
 _NOISE = 1e-9
@@ -109,7 +109,7 @@ class NoPlan:
 
 
 def limits(
-    kit: Kit, book: RulebookTable, practice: Practice, bites: Bites, stands: Metre, slab: Metre
+    kit: Kit, book: RulebookTable, practice: Practice, bites: BiteLimits, stands: Metre, slab: Metre
 ) -> Limits:
     """Limits for a kit under a rulebook, in ground whose bare face may be `stands` high."""
     open_to, rail = book.stages[bites], kit.rail.length_m

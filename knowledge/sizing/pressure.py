@@ -8,8 +8,8 @@ from knowledge.reading import Details
 from knowledge.sheet import Sheet, formula
 from knowledge.sizing import surcharge
 from knowledge.sizing.ground import Ground
-from knowledge.tables.figures import Pressures, RulebookTable
 from knowledge.tables.load import Tables
+from knowledge.tables.sizing_figures import Pressures, RulebookTable
 from knowledge.units import Degree, KiloPascal, KnPerM3, Metre, Ratio
 
 

@@ -76,7 +76,7 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
-class Mm:
+class RunInMm:
     """A run in whole millimetres, each limit rounded to its safe side."""
 
     length: int
@@ -88,7 +88,7 @@ class Mm:
     at_least: int
 
     @classmethod
-    def of(cls, run: Run) -> "Mm":
+    def of(cls, run: Run) -> "RunInMm":
         return cls(
             length=mm_up(run.length_m),
             spacing=mm_down(run.spacing_m),
@@ -106,7 +106,7 @@ class UnitRow:
 
     __slots__ = ("_pieces", "_run", "_waves", "units")
 
-    def __init__(self, run: Mm, forbidden: Sequence[Stretch]) -> None:
+    def __init__(self, run: RunInMm, forbidden: Sequence[Stretch]) -> None:
         self._run = run
         self._pieces = _free(run, forbidden)
         self._waves = _waves(run, self._pieces, run.at_least, (0, run.start))
@@ -127,10 +127,10 @@ class UnitRow:
 
 def row(run: Run, forbidden: Iterable[tuple[Metre, Metre]] = ()) -> UnitRow:
     """One row of a run round `forbidden`, in metres."""
-    return UnitRow(Mm.of(run), sorted((mm_down(a), mm_up(b)) for a, b in forbidden))
+    return UnitRow(RunInMm.of(run), sorted((mm_down(a), mm_up(b)) for a, b in forbidden))
 
 
-def _free(run: Mm, forbidden: Sequence[Stretch]) -> Pieces:
+def _free(run: RunInMm, forbidden: Sequence[Stretch]) -> Pieces:
     """The closed pieces of the trench outside the open intervals `forbidden` (sorted)."""
     pieces: Pieces = []
     at, end = run.margin, run.length - run.margin
@@ -172,7 +172,7 @@ def _reach(free: Pieces, wave: Pieces, least: int, most: int) -> Pieces:
     return taken
 
 
-def _waves(run: Mm, pieces: Pieces, at_least: int, first: Stretch) -> list[Pieces]:
+def _waves(run: RunInMm, pieces: Pieces, at_least: int, first: Stretch) -> list[Pieces]:
     """Where the first, second ... unit can stand; the last wave gets to the far end, or is empty.
 
     The first unit stands within `first`. A place is given to its earliest wave only, except that the first
@@ -189,7 +189,7 @@ def _waves(run: Mm, pieces: Pieces, at_least: int, first: Stretch) -> list[Piece
     return waves
 
 
-def _even(run: Mm, waves: list[Pieces]) -> list[int]:
+def _even(run: RunInMm, waves: list[Pieces]) -> list[int]:
     """One place of each wave, from the far end back, each as near as may be to an even share of the rest.
 
     Every place of a wave has a place of the wave before at a lawful distance, so none gets stuck.
@@ -208,7 +208,7 @@ def _even(run: Mm, waves: list[Pieces]) -> list[int]:
     return at[::-1]
 
 
-def _gaps(run: Mm, pieces: Pieces) -> list[tuple[int, int, int]]:
+def _gaps(run: RunInMm, pieces: Pieces) -> list[tuple[int, int, int]]:
     """From, to and limit of each gap that stays open, as narrow as it can be after the one before."""
     if not pieces:
         return [(0, run.length, 0)]

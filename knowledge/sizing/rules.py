@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 
 from knowledge.outcome import Caution, Refusal, Rulebook
-from knowledge.tables.figures import SizingFact
 from knowledge.tables.load import Tables
+from knowledge.tables.sizing_figures import SizingFact
 from knowledge.tables.sourced import Condition, Rule, Sentence, filled
 from knowledge.units import Amount
 
@@ -13,7 +13,7 @@ SizingValue = Amount | str | None
 SizingValues = Mapping[SizingFact, SizingValue]
 
 
-def bites(rule: Rule, facts: SizingValues, rulebook: Rulebook) -> bool:
+def applies(rule: Rule, facts: SizingValues, rulebook: Rulebook) -> bool:
     """Whether a rule applies. A comparison with a fact that nobody told does not hold: ask for it instead."""
     return rulebook in rule.rulebooks and all(_holds(c, facts) for c in rule.when)
 
@@ -45,14 +45,14 @@ def _compares(value: float, condition: Condition) -> bool:
 
 def refusals(facts: SizingValues, tables: Tables, rulebook: Rulebook) -> tuple[Refusal, ...]:
     """The refusals that follow from what was told."""
-    found = ((name, rule) for name, rule in tables.rules.stops if bites(rule, facts, rulebook))
+    found = ((name, rule) for name, rule in tables.rules.stops if applies(rule, facts, rulebook))
     return tuple(refusal(name, rule, _amounts(facts), tables) for name, rule in found)
 
 
 def cautions(facts: SizingValues, tables: Tables, rulebook: Rulebook) -> tuple[Caution, ...]:
     """What must be said, most dangerous first."""
     figures = _amounts(facts)
-    bite = ((name, rule) for name, rule in tables.rules.cautions if bites(rule, facts, rulebook))
+    bite = ((name, rule) for name, rule in tables.rules.cautions if applies(rule, facts, rulebook))
     return tuple(
         tables.fixed_cautions.get(name) or caution(name, rule, figures, tables) for name, rule in bite
     )

@@ -8,17 +8,17 @@ from knowledge.outcome import Ask, Level, Refusal, Rulebook, Sized, Stop, Strut
 from knowledge.reading import BuriedService, Details
 from knowledge.sheet import Sheet
 from knowledge.sizing import layout
-from knowledge.sizing.gate import facts_of, questions, refused
+from knowledge.sizing.before_sizing import facts_of, questions, refused
 from knowledge.sizing.ground import Ground, described, design
 from knowledge.sizing.holds import holds_to
-from knowledge.sizing.layout import AxisWindow, Blocked, KeepOut, Placed
+from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, Placed
 from knowledge.sizing.levels import stage_depth, stages
 from knowledge.sizing.row import Run, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
-from knowledge.sizing.working import NotHeld, Terms, Worked, work
-from knowledge.tables.figures import SizingFact
+from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
+from knowledge.tables.sizing_figures import SizingFact
 from knowledge.units import Amount, Kilogram, Metre
 
 
@@ -45,7 +45,7 @@ def size(
     if isinstance(worked, NotHeld):
         return _stop(case, (_refusal(case, worked.rule, worked.numbers),), ground, facts, sheet)
     places = _places(case, worked)
-    if isinstance(places, Blocked):
+    if isinstance(places, NoLayout):
         return _stop(case, (_blocked(case, places),), ground, facts, sheet)
     return _sized(case, worked, places, facts, sheet)
 
@@ -72,7 +72,7 @@ def _keep_out(service: BuriedService, kit: Kit, tables: Tables) -> KeepOut:
     )
 
 
-def _places(case: Terms, worked: Worked) -> tuple[Placed, ...] | Blocked:
+def _places(case: Terms, worked: WorkedTrench) -> tuple[Placed, ...] | NoLayout:
     """Where the units stand; of a trench of unknown length, over a run, clear of services along a face."""
     length = case.details.length_m
     keep_outs = case.keep_outs
@@ -84,11 +84,11 @@ def _places(case: Terms, worked: Worked) -> tuple[Placed, ...] | Blocked:
         return layout.place(run, _windows(worked), keep_outs)
     positions = row(run).positions_m
     if not positions:
-        return Blocked("room")
+        return NoLayout("room")
     return tuple(Placed(depth, positions) for depth in worked.plan.depths)
 
 
-def _run(case: Terms, worked: Worked, length: Metre) -> Run:
+def _run(case: Terms, worked: WorkedTrench, length: Metre) -> Run:
     spacing, rail = worked.shores.spacing, case.kit.rail
     end = spacing / 2
     if case.details.ends not in ("battered", "supported"):
@@ -104,7 +104,7 @@ def _run(case: Terms, worked: Worked, length: Metre) -> Run:
     )
 
 
-def _windows(worked: Worked) -> list[AxisWindow]:
+def _windows(worked: WorkedTrench) -> list[AxisWindow]:
     limits = worked.limits
     return [
         AxisWindow(window.top, best, window.bottom, (limits.rail, limits.step))
@@ -114,7 +114,7 @@ def _windows(worked: Worked) -> list[AxisWindow]:
 
 def _sized(
     case: Terms,
-    worked: Worked,
+    worked: WorkedTrench,
     places: tuple[Placed, ...],
     facts: dict[SizingFact, SizingValue],
     sheet: Sheet,
@@ -161,7 +161,7 @@ def _sized(
     )
 
 
-def _placed(worked: Worked, depths: tuple[Metre, ...], sheet: Sheet) -> None:
+def _placed(worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> None:
     sheet.given("s", worked.shores.spacing, "m", "spacing used, rounded down")
     limits = worked.limits
     for i, depth in enumerate(depths, 1):
@@ -169,7 +169,7 @@ def _placed(worked: Worked, depths: tuple[Metre, ...], sheet: Sheet) -> None:
         sheet.work(stage_depth, depth, limits.rail, limits.room, worked.depth)
 
 
-def _found(case: Terms, worked: Worked, facts: dict[SizingFact, SizingValue]) -> None:
+def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValue]) -> None:
     """Add what the sizing found to the facts that cautions are asked about."""
     found = worked.shores
     facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
@@ -182,7 +182,7 @@ def _found(case: Terms, worked: Worked, facts: dict[SizingFact, SizingValue]) ->
     facts["capacity"] = Amount(found.capacity, "kN", "upper")
 
 
-def _unit_mass(case: Terms, worked: Worked) -> Kilogram:
+def _unit_mass(case: Terms, worked: WorkedTrench) -> Kilogram:
     """Two rails, the strut with its extensions, and the oversleeve where one is needed."""
     found = worked.shores
     mass = 2 * case.kit.rail.mass_kg + found.combination.mass_kg
@@ -213,7 +213,7 @@ def _refusal(case: Terms, rule: str, numbers: dict[str, Amount]) -> Refusal:
     return refusal(rule, case.tables.rules.refusal[rule], figures, case.tables)
 
 
-def _blocked(case: Terms, blocked: Blocked) -> Refusal:
+def _blocked(case: Terms, blocked: NoLayout) -> Refusal:
     """Why the services leave no lawful layout: the widest gap that cannot be closed, or no room."""
     if blocked.cause != "gap":
         rule = "services-depth" if blocked.cause == "depth" else "units-do-not-fit"

@@ -17,9 +17,9 @@ from knowledge.sizing.pressure import (
     surface_load,
 )
 from knowledge.sizing.shores import Demand, NoShores, Shores, shores
-from knowledge.tables.figures import RulebookTable
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
+from knowledge.tables.sizing_figures import RulebookTable
 from knowledge.units import Amount, Metre
 
 
@@ -51,7 +51,7 @@ class WorkedFace:
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
+class WorkedTrench:
     """A trench that the kit holds. `plan` has a level more than the face wants where the ground needs it."""
 
     face: WorkedFace
@@ -84,7 +84,7 @@ class NotHeld:
     numbers: dict[str, Amount]
 
 
-def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> Worked | NotHeld:
+def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> WorkedTrench | NotHeld:
     """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
     found = face(case, depth, ground, sheet)
     return found if isinstance(found, NotHeld) else across(found, width, sheet)
@@ -107,7 +107,7 @@ def face(case: Terms, depth: Metre, ground: Ground, sheet: Sheet) -> WorkedFace 
     return WorkedFace(case, depth, ground, bounds, planned, pressure)
 
 
-def across(face: WorkedFace, width: Metre, sheet: Sheet) -> Worked | NotHeld:
+def across(face: WorkedFace, width: Metre, sheet: Sheet) -> WorkedTrench | NotHeld:
     """What does: the base between the faces, and the shores."""
     if refused := _heaves(face, width, sheet):
         return refused
@@ -123,7 +123,7 @@ def across(face: WorkedFace, width: Metre, sheet: Sheet) -> Worked | NotHeld:
     sheet.take(steps)
     if isinstance(found, NoShores):
         return NotHeld(found.rule, found.numbers)
-    return Worked(face, width, planned, found)
+    return WorkedTrench(face, width, planned, found)
 
 
 def _shored(

@@ -17,7 +17,7 @@ from knowledge.units import Amount, Metre, show
 
 Role = Literal["fitter", "supervisor", "office"]
 Act = Literal["look", "tell", "inspect", "allow", "close"]
-Change = Literal["plan", "dig", "units", "pause"]  # besides every hazard
+WorkChange = Literal["plan", "dig", "units", "pause"]  # besides every hazard
 
 # The sentences that the code asks a fact's row for.
 SAYINGS: dict[EntryFact, frozenset[str]] = {
@@ -109,7 +109,7 @@ class AirRule(Sourced):
     services: tuple[What, ...]
 
 
-class Figures(DataRow):
+class EntryFigures(DataRow):
     """Single figures of the record and of entry."""
 
     least_fall: Figure  # a gauge's fall of at least this is a loss of pressure
@@ -134,8 +134,8 @@ class EntryRules(DataRow):
     """`entry.toml`. The order of `fact` is the order in which what is missing is told."""
 
     roles: dict[Role, RoleRule]
-    figure: Figures
-    inspect_after: tuple[Change, ...]
+    figure: EntryFigures
+    inspect_after: tuple[WorkChange, ...]
     air: AirRule
     fact: dict[str, FactRule]
     caution: dict[str, Sentence]  # said with every `may`

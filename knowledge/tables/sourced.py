@@ -14,10 +14,10 @@ from typing import Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from knowledge import units
+from knowledge.outcome import Rulebook
 from knowledge.units import Amount, LimitSide, show
 
 Mark = Literal["R1", "R2", "M-H", "M-M", "M-L", "C", "practice", "invented"]
-Book = Literal["uk", "us"]
 
 # What one of each unit is in the unit that the core works in.
 SI: dict[str, float] = {
@@ -168,7 +168,7 @@ class Rule(Sentence):
 
     when: tuple[Condition, ...] = ()
     then: Literal["require", "warn", "stop"]
-    rulebooks: tuple[Book, ...] = ("uk", "us")
+    rulebooks: tuple[Rulebook, ...] = ("uk", "us")
 
 
 def filled(sentence: str, numbers: Mapping[str, Amount | str]) -> str:
@@ -188,15 +188,20 @@ def document(text: str) -> dict[str, Any]:
     return tomllib.loads(text)
 
 
-def parse(file: Path, model: type[RowT], data: dict[str, Any] | None = None, under: str = "") -> RowT:
-    """A data file as `model`; or `data`, what of it stands `under` a key. Raises DataError with file, key
-    and reason."""
+def read_document(file: Path) -> dict[str, Any]:
+    """What a data file holds; not to be changed. Raises DataError with file and reason."""
     try:
-        found = document(file.read_text(encoding="utf-8")) if data is None else data
+        return document(file.read_text(encoding="utf-8"))
     except OSError as error:
         raise DataError(f"{file.name}: cannot be read: {error.strerror}") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise DataError(f"{file.name}: not valid TOML: {error}") from error
+
+
+def parse(file: Path, model: type[RowT], data: dict[str, Any] | None = None, under: str = "") -> RowT:
+    """A data file as `model`; or `data`, what of it stands `under` a key. Raises DataError with file, key
+    and reason."""
+    found = read_document(file) if data is None else data
     try:
         return model.model_validate(found)
     except ValidationError as error:

@@ -11,7 +11,7 @@ from channel_samples import FOLDER, SETTINGS, channel, hook_of, signed, taken
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.channels.base import Hook, Taken
+from bot.channels.base import Hook, HookContent
 
 SAMPLES = {
     name: [
@@ -33,7 +33,7 @@ values: st.SearchStrategy[Any] = st.recursive(
 )
 
 
-def _read(name: str, hook: Hook) -> Taken | None:
+def _read(name: str, hook: Hook) -> HookContent | None:
     return taken(CHANNELS[name], hook)
 
 

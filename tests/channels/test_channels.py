@@ -15,7 +15,7 @@ from urllib.parse import parse_qs, parse_qsl
 import pytest
 from channel_samples import FOLDER, SETTINGS, channel, hook_of, sample, signed
 
-from bot.channels.base import BadHook, Hook, Sent, found
+from bot.channels.base import BadHook, Hook, Sent, all_channels
 from bot.message import Message, Reply
 
 SAMPLES = sorted(FOLDER.glob("*/*.json"))
@@ -43,7 +43,7 @@ def _plain(message: Message) -> dict[str, Any]:
 
 
 def test_every_channel_has_samples() -> None:
-    assert {file.parent.name for file in SAMPLES} == set(found()) == set(SETTINGS)
+    assert {file.parent.name for file in SAMPLES} == set(all_channels()) == set(SETTINGS)
 
 
 @pytest.mark.parametrize("file", SAMPLES, ids=lambda file: f"{file.parent.name}-{file.stem}")

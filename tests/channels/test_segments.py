@@ -52,7 +52,7 @@ PLAIN = [  # as written, as put in the GSM alphabet (practice; no source says ho
 
 @pytest.mark.parametrize(("text", "coding", "units", "parts"), COUNTS)
 def test_counts_as_worked_by_hand(text: str, coding: str, units: int, parts: int) -> None:
-    assert segments.count(text) == segments.Count(coding, units, parts)
+    assert segments.count(text) == segments.SmsCount(coding, units, parts)
 
 
 def test_the_alphabet_is_that_of_an_open_codec() -> None:

@@ -19,7 +19,7 @@ from pywa.utils import webhook_updates_validator
 from standardwebhooks import Webhook
 from twilio.request_validator import RequestValidator
 
-from bot.channels.base import BadHook, Hook, Taken, found
+from bot.channels.base import BadHook, Hook, HookContent, all_channels
 from bot.message import Reply
 
 OTHER_SECRET = "whsec_" + base64.b64encode(b"another secret of the tests, sir").decode()
@@ -52,7 +52,7 @@ BODY = '{"id":"m-1","from":"+447700900123","text":"crack ½"}'
 NOW = datetime(2026, 11, 25, 8, 10, 5, tzinfo=UTC)
 
 
-def _read(name: str, hook: Hook, **changes: object) -> Taken:
+def _read(name: str, hook: Hook, **changes: object) -> HookContent:
     return channel(name, **changes).read(hook)
 
 
@@ -188,7 +188,7 @@ def test_telegram_updates_read_as_the_library_reads_them(which: str) -> None:
     assert said is not None
     taken = _read("telegram", hook)
     if said.chat.type != telegram.constants.ChatType.PRIVATE:
-        assert taken == Taken()
+        assert taken == HookContent()
         return
     (message,) = taken.messages
     assert message.text == (said.text or said.caption)
@@ -223,7 +223,7 @@ def test_a_new_secret_can_stand_beside_the_old_one() -> None:
 def test_no_channel_but_json_opens_without_a_secret(name: str) -> None:
     for none in ((), "", " "):
         with pytest.raises(ValidationError, match="secrets"):
-            found()[name](**SETTINGS[name] | {"secrets": none})
+            all_channels()[name](**SETTINGS[name] | {"secrets": none})
 
 
 def test_secrets_are_compared_in_constant_time(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -25,6 +25,8 @@ def test_a_wrong_value_is_named_and_not_shown() -> None:
 def test_a_misspelt_setting_is_refused_since_a_secret_could_be_left_out_so() -> None:
     with pytest.raises(SettingsError, match=r"TRENCHWORD_JSON_SECRT: .* TRENCHWORD_JSON_SECRETS"):
         read_channels({"TRENCHWORD_JSON_SECRT": SECRET})
+    with pytest.raises(SettingsError, match="trenchword_json_secrets: "):
+        read_channels({"trenchword_json_secrets": SECRET})
 
 
 def test_a_wrong_secret_is_named_and_not_shown() -> None:

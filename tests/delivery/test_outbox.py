@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from bot.channels.base import Receipt, Sent
 from bot.delivery import outbox
-from bot.delivery.outbox import Outbox, Waiting
+from bot.delivery.outbox import Outbox, QueuedText
 from bot.message import Alert, Reply
 from bot.storage.turns import Store
 
@@ -36,8 +36,8 @@ def box(store: Store) -> Outbox:
     return Outbox(store.db)
 
 
-def _text(key: str, to: str = SAM, rank: int = outbox.REPLY) -> Waiting:
-    return Waiting(key, "kannel", Reply(to=to, text=f"text {key}"), rank)
+def _text(key: str, to: str = SAM, rank: int = outbox.REPLY) -> QueuedText:
+    return QueuedText(key, "kannel", Reply(to=to, text=f"text {key}"), rank)
 
 
 def _keys(box: Outbox, at: datetime = NOW, most: int = 20) -> list[str]:

@@ -14,7 +14,7 @@ from aiohttp.test_utils import TestServer
 from channel_samples import channel
 
 from bot.channels.base import Channel, Receipt
-from bot.delivery.outbox import REPLY, Outbox, Waiting
+from bot.delivery.outbox import REPLY, Outbox, QueuedText
 from bot.delivery.sending import Sending
 from bot.message import Reply
 from bot.storage.turns import Store
@@ -68,7 +68,7 @@ class Road:
 
     async def put(self, key: str, to: str = SAM) -> None:
         """Let a text wait."""
-        text = Waiting(key, "kannel", Reply(to=to, text=f"text {key}"), REPLY)
+        text = QueuedText(key, "kannel", Reply(to=to, text=f"text {key}"), REPLY)
         await self.submit(lambda: self.outbox.put([text], datetime.now(UTC)))
         self.sending.wake()
 

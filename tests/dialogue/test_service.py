@@ -16,7 +16,7 @@ from bot.config.people import People
 from bot.message import Message
 from bot.service import Service
 from bot.storage import log
-from bot.storage.log import Filter
+from bot.storage.log import LogFilter
 from bot.storage.records import Records
 from bot.storage.turns import Answered, Store
 
@@ -84,7 +84,7 @@ def test_what_the_network_delivers_twice_under_two_ids_is_one_exchange(store: St
     assert answer(store, service, message(SIZE, id="b")) == first
     later = answer(store, service, message(SIZE, minute=5, id="c"))
     assert later.exchange != first.exchange
-    assert len(log.page(store.db, Filter())) == 2
+    assert len(log.page(store.db, LogFilter())) == 2
 
 
 def test_a_picture_without_words_is_answered_plainly(store: Store, basis: Basis) -> None:
@@ -121,7 +121,7 @@ def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, basis: Basis)
         repeated = service.take_piece(pieces[0])
     assert '"kind":"unclear"' in part.outcome and again == part
     assert '"kind":"sized"' in whole.outcome and repeated == whole
-    assert [row["text"] for row in log.page(store.db, Filter())] == [
+    assert [row["text"] for row in log.page(store.db, LogFilter())] == [
         "T1 depth 1.6 width 0.9 length 6 soil firm clay dry",
         "length 6 soil firm clay dry",
     ]

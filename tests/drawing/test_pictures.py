@@ -26,11 +26,11 @@ from twilio.http import HttpClient  # type: ignore[import-untyped]
 from twilio.http.response import Response  # type: ignore[import-untyped]
 from twilio.rest import Client  # type: ignore[import-untyped]
 
-from bot.channels.base import Channel, Image, found
+from bot.channels.base import Channel, Image, all_channels
 from bot.clock import MachineClock
 from bot.config.basis import Basis
 from bot.config.people import People
-from bot.delivery.outbox import REPLY, Waiting
+from bot.delivery.outbox import REPLY, QueuedText
 from bot.delivery.sending import Sending
 from bot.drawing.links import Links
 from bot.message import Message, Person, Reply
@@ -158,7 +158,7 @@ def test_who_carries_pictures(name: str, changes: dict[str, Any], linked: bool, 
 
 
 def test_every_channel_was_asked() -> None:
-    assert {"telegram", "whatsapp", "formhook", "kannel", "json"} == set(found())
+    assert {"telegram", "whatsapp", "formhook", "kannel", "json"} == set(all_channels())
 
 
 async def _sent(store: Store, made: Channel, links: Links | None, wanted: dict[str, int]) -> None:
@@ -223,7 +223,7 @@ async def test_a_sketch_that_is_gone_is_not_sent(tmp_path: Path) -> None:
     store = Store(tmp_path / "log.sqlite")
     service = Service(store, People(), Basis.load(), MachineClock(), {"telegram": channel("telegram")})
     with store.transaction():
-        service.outbox.put([Waiting("9-1", "telegram", CHAT, REPLY, sketch=9)], datetime.now(UTC))
+        service.outbox.put([QueuedText("9-1", "telegram", CHAT, REPLY, sketch=9)], datetime.now(UTC))
         (going,) = service.outbox.take(datetime.now(UTC))
     assert (going.sketch, going.svg) == (9, None)
     store.close()

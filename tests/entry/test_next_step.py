@@ -22,11 +22,11 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry.next_step import Next, next_step
+from knowledge.entry.next_step import NextStep, next_step
 from knowledge.reading import Gauge, Reading, UnitsSet
 
 
-def upcoming(day: Day) -> Next:
+def upcoming(day: Day) -> NextStep:
     return next_step(day.trench, day.now, tables, SHIFT)
 
 
@@ -66,7 +66,7 @@ def test_a_dig_step_by_step() -> None:
     for reading in (DRY, AIR, SPOIL):
         day.tell(reading)
     day.tell(INSPECTED, "supervisor")
-    assert upcoming(day) == Next()
+    assert upcoming(day) == NextStep()
 
 
 def test_no_step_with_an_open_hazard_or_a_void_plan() -> None:

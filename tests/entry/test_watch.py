@@ -24,7 +24,7 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry.watch import Due, due
+from knowledge.entry.due import Due, due
 from knowledge.reading import Reading
 from knowledge.record.trench import renamed
 

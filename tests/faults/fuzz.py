@@ -34,7 +34,7 @@ for module in [name for name in sys.modules if name.partition(".")[0] in ("bot",
 with atheris.instrument_imports(include=["bot", "knowledge"]):
     from channel_samples import FOLDER, channel, hook_of, signed, taken
 
-    from bot.channels.base import Hook, found
+    from bot.channels.base import Hook, all_channels
     from bot.config.basis import Basis
     from bot.config.people import People
     from bot.demo.seed import PEOPLE
@@ -45,7 +45,7 @@ with atheris.instrument_imports(include=["bot", "knowledge"]):
     from bot.storage.records import _EVENTS
     from knowledge.record.trench import Trench, rebuild
 
-    found()  # it imports the channels
+    all_channels()  # it imports the channels
 
 NOW = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
 SITE = "Larch Street"

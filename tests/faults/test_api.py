@@ -17,7 +17,7 @@ from requests import PreparedRequest
 from requests.auth import AuthBase
 from serving import NOWHERE, Serving
 
-from bot.channels.base import Hook, found
+from bot.channels.base import Hook, all_channels
 from bot.web.openapi import description
 
 schemathesis = pytest.importorskip("schemathesis", reason="pip install -e '.[faults]'")
@@ -27,7 +27,7 @@ EXAMPLES = int(os.environ.get("FAULT_EXAMPLES", "30"))
 CHANNELS = {
     name: channel(name, **({"secrets": ()} if name == "json" else {"send_url": NOWHERE})) for name in SETTINGS
 }
-SCHEMA = schemathesis.openapi.from_dict(description(found(), "1"))
+SCHEMA = schemathesis.openapi.from_dict(description(all_channels(), "1"))
 TURN = count()
 schemathesis.checks.load_all_checks()
 CHECKS = schemathesis.checks.CHECKS.get_by_names(

@@ -1,27 +1,28 @@
-"""README and DEVELOPERS.md name only what is real, and name every setting."""
+"""README, DEVELOPERS.md and what stands in bot/deploy name only what is real, and name every setting."""
 
 import argparse
 import re
 import shlex
-import tomllib
 from pathlib import Path
 
 import pytest
 
-from bot.channels.base import found
+from bot.channels.base import all_channels
 from bot.commands import parser
-from bot.config.people import PeopleFile
 from bot.config.settings import PREFIX, Settings
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-DOCUMENTS = {name: (ROOT / name).read_text(encoding="utf-8") for name in ("README.md", "DEVELOPERS.md")}
+DEPLOY = ROOT / "bot" / "deploy"
+PAPERS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DEPLOY.iterdir())]
+DOCUMENTS = {str(each.relative_to(ROOT)): each.read_text(encoding="utf-8") for each in PAPERS}
+SETTINGS = DOCUMENTS["bot/deploy/settings.md"]
 
 COMMON = {PREFIX + name.upper() for name in Settings.model_fields}
-EVERY = ("body_limit", "text_limit", "repeat_s")  # what README says once for every channel
+EVERY = ("body_limit", "text_limit", "repeat_s")  # what settings.md says once for every channel
 OWN = {
     f"{PREFIX}{name.upper()}_{field.upper()}"
-    for name, kind in found().items()
+    for name, kind in all_channels().items()
     for field in kind.model_fields
     if field not in EVERY
 }
@@ -70,17 +71,39 @@ def test_every_setting_named_is_real(name: str) -> None:
 
 
 def test_every_setting_is_told() -> None:
-    assert set(re.findall(PREFIX + r"[A-Z_]+", README)) >= COMMON | OWN
+    assert set(re.findall(PREFIX + r"[A-Z_]+", SETTINGS)) >= COMMON | OWN
+
+
+def test_what_is_usual_is_what_stands_in_the_code() -> None:
+    usual = dict(re.findall(rf"^\| `{PREFIX}([A-Z_]+)` \| ([^|]*) \|", SETTINGS, re.M))
+    for name, field in Settings.model_fields.items():
+        given = usual[name.upper()]
+        assert given.strip("`") == str(field.default) if given[0] == "`" else not field.default, name
 
 
 @pytest.mark.parametrize("name", DOCUMENTS)
 def test_every_file_named_is_there(name: str) -> None:
     named = re.findall(r"`((?:bot|knowledge|tests|demo_chats)/[\w/.-]*)`", DOCUMENTS[name])
-    assert named
+    assert named or name.startswith("bot/deploy/")
     assert [each for each in named if not (ROOT / each).exists()] == []
 
 
-def test_the_people_file_shown_loads() -> None:
-    (shown,) = re.findall(r"```toml\n(.*?)```", README, re.S)
-    people = PeopleFile.model_validate(tomllib.loads(shown))
-    assert (len(people.person), len(people.site)) == (1, 1)
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_every_link_leads_somewhere(name: str) -> None:
+    links = re.findall(r"\]\(([^)#]+)[^)]*\)", DOCUMENTS[name])
+    ours = [link for link in links if not link.startswith("https://")]
+    assert [link for link in ours if not (ROOT / name).parent.joinpath(link).exists()] == []
+
+
+def test_readme_leads_to_everything_that_stands_in_deploy() -> None:
+    assert set(re.findall(r"\]\(bot/deploy/([\w.]+)\)", README)) == {each.name for each in DEPLOY.iterdir()}
+
+
+def test_the_first_screen_says_what_it_is_and_runs_tries_and_tests_it() -> None:
+    """The job in one paragraph, then a command that runs it, one that tries it, one that tests it."""
+    job, *rest = README.split("\n```sh\n")
+    assert README.startswith("# Trenchword\n\n") and job.count("\n\n") == 2
+    runs, tries, tests = (each.partition("\n```")[0] for each in rest[:3])
+    assert "trenchword serve --demo" in runs and tries.startswith("curl ") and tests.endswith("pytest")
+    assert all(each.startswith("python3 -m venv ") for each in (runs, tests))
+    assert README.partition(tests)[0].count("\n") < 35

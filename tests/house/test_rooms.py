@@ -1,6 +1,7 @@
 """Every room and every channel stands under a contract, and the contracts hold what they say."""
 
 import ast
+import re
 import shutil
 import subprocess
 import sys
@@ -13,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from bot.channels.base import found
+from bot.channels.base import all_channels
 
 ROOT = Path(__file__).parents[2]
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -48,7 +49,7 @@ def test_every_channel_is_kept_from_the_others() -> None:
     contract = next(each for each in CONTRACTS if each["type"] == "independence")
     shared = {"bot.channels.base", "bot.channels.segments"}
     assert {line.split(" -> ")[1] for line in contract["ignore_imports"]} == shared
-    for name in found():
+    for name in all_channels():
         module = f"bot.channels.{name}"
         assert module not in shared and any(fnmatch(module, pattern) for pattern in contract["modules"])
 
@@ -139,3 +140,14 @@ def test_each_room_is_listed_with_what_it_is_for() -> None:
             told = (import_module(f"{package}.{room}").__doc__ or "").partition("\n")[0]
             path = f"{package}/{room}/" if (ROOT / package / room).is_dir() else f"{package}/{room}.py"
             assert f"| `{path}` | {told} |" in opening, path
+
+
+def test_every_place_named_is_there() -> None:
+    named = set(re.findall(r"`((?:bot|knowledge|tests|demo_chats)/[\w./]*)`", DEVELOPERS))
+    assert named and not sorted(path for path in named if not (ROOT / path).exists())
+
+
+def test_the_glossary_is_in_order_and_has_each_word_once() -> None:
+    rows = DEVELOPERS.partition("\n## Our words")[2].partition("\n## ")[0]
+    words = re.findall(r"^\| ([a-z][^|]*) \|", rows, re.M)[1:]  # the first row is the heading
+    assert len(words) > 40 and words == sorted(set(words))

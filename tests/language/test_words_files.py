@@ -1,8 +1,10 @@
 """A words file that cannot be used is refused at load, by file, key and reason."""
 
+import shutil
 from pathlib import Path
 
 import pytest
+from trenches import TABLES
 
 from bot.language import catalog
 from bot.language.lexicon import load
@@ -33,6 +35,13 @@ from knowledge.tables.sourced import DataError
         (('["seen"]', '["seen well"]'), r"reading\.facts\.\d+\.(means|denied)\.0: .*no seen 'well'"),
         (("\nhedge = [", "\nhegde = ["), r"en\.toml: reading\.say\.hedge: needed, and not there"),
         (("\nhedge = [", '\nhegde = ["a"]\nhedge = ['), r"reading\.say\.hegde: nothing asks for it"),
+        (('"firm" = ["firm"', '"frim" = ["firm"'), r"en\.toml: reading\.ground\.states\.frim"),
+        (('\n"chalk" = [', '\n"marl" = ['), r"en\.toml: reading\.ground\.kinds\.marl"),
+        (("[reading.labels.spoil]", "[reading.labels.muck]"), r"en\.toml: reading\.labels\.muck"),
+        (
+            ('means = ["hazard frost"]', "means = []"),
+            r"en\.toml: reading\.facts: no fact means 'hazard frost'",
+        ),
         (("\nsketch = [", "\nscetch = ["), r"en\.toml: reading\.purposes\.scetch: no such purpose"),
     ],
 )
@@ -44,6 +53,55 @@ def test_a_bad_vocabulary_is_refused_by_file_key_and_reason(
     (tmp_path / "en.toml").write_text(text.replace(*change, 1), encoding="utf-8")
     with pytest.raises(DataError, match=told):
         load(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("code", "gone", "told"),
+    [
+        ("es", "\nstatus-none = ", r"es\.toml: say\.status-none: needed, and not there"),
+        ("pl", "\npavement_m = ", r"pl\.toml: (ask|detail)\.pavement_m: needed, and not there"),
+        ("pt", '\n"firm clay" = ', r"pt\.toml: terms\.firm clay: needed, and not there"),
+        ("pt", '\n"fall of ground" = ', r"pt\.toml: terms\.fall of ground: needed, and not there"),
+        ("ro", '\n"hazard.out" = ', r"ro\.toml: rules\.hazard\.out: needed, and not there"),
+        ("ro", '\n"spoil.untold" = ', r"ro\.toml: rules\.spoil(-us)?\.untold: needed, and not there"),
+        ("en", "\ndepth_m = ", r"en\.toml: (ask|detail)\.depth_m: needed, and not there"),
+    ],
+)
+def test_a_language_without_a_new_sentence_is_refused_and_the_sentence_named(
+    tmp_path: Path, code: str, gone: str, told: str
+) -> None:
+    folder = shutil.copytree(catalog.WORDS, tmp_path / "words")
+    text = (folder / f"{code}.toml").read_text(encoding="utf-8")
+    assert gone in text
+    kept = text.replace(gone, "\n" + '"gone from here" = ', 1)
+    (folder / f"{code}.toml").write_text(kept, encoding="utf-8")
+    with pytest.raises(DataError, match=told):
+        catalog.load(TABLES, folder)
+    assert code in catalog.load(TABLES, folder, gaps=True)
+
+
+@pytest.mark.parametrize(
+    ("code", "gone", "told"),
+    [
+        (
+            "es",
+            "\nfrost = ",
+            r"es\.toml: reading\.say\.frost: no words for it, and 'hazard frost' needs them",
+        ),
+        ("pl", "\nclose = ", r"pl\.toml: reading\.purposes\.close: needed, and not there"),
+        ("ro", '\n"peat" = ', r"ro\.toml: reading\.ground\.kinds\.peat: needed, and not there"),
+    ],
+)
+def test_a_language_without_words_for_something_is_refused(
+    tmp_path: Path, code: str, gone: str, told: str
+) -> None:
+    folder = shutil.copytree(catalog.WORDS, tmp_path / "words")
+    file = folder / f"{code}.toml"
+    lines = file.read_text(encoding="utf-8").split("\n")
+    at = next(at for at, line in enumerate(lines) if line.startswith(gone.strip("\n")))
+    file.write_text("\n".join([*lines[:at], *lines[at + 1 :]]), encoding="utf-8")
+    with pytest.raises(DataError, match=told):
+        load(folder)
 
 
 def test_a_meaning_is_its_group_and_what_of_it() -> None:

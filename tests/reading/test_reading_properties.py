@@ -109,8 +109,8 @@ MESSAGES = [
 @given(st.sampled_from(MESSAGES), st.sampled_from([str.upper, str.title, str.swapcase]), st.integers(1, 4))
 def test_capitals_blanks_and_emoji_do_not_matter(text: str, cased: object, blanks: int) -> None:
     plain = read(text, WORDS).reading
-    shaken = (" " * blanks).join(cased(text).split(" "))  # type: ignore[operator]
-    assert read(shaken, WORDS).reading == plain
+    inspection_cause = (" " * blanks).join(cased(text).split(" "))  # type: ignore[operator]
+    assert read(inspection_cause, WORDS).reading == plain
     assert read(f"\U0001f6a7 {text} \U0001f44d", WORDS).reading == plain
 
 

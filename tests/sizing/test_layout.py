@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from knowledge.sizing.layout import AxisWindow, Blocked, KeepOut, place
+from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, place
 from knowledge.sizing.row import Gap, Run, row
 
 RUN = Run(length_m=6.0, spacing_m=1.6, start_m=0.8, end_m=0.8, least_m=0.4, margin_m=0.15)
@@ -65,7 +65,7 @@ def test_a_group_of_three_where_one_would_do() -> None:
     us = Run(2.4, 2.4, 1.2, 1.2, 0.4, 0.15, at_least=3)
     assert row(us).positions_m == (0.4, 1.2, 2.0)
     too_short = place(Run(1.0, 2.4, 1.2, 1.2, 0.4, 0.15, at_least=3), ONE)
-    assert too_short == Blocked("room")
+    assert too_short == NoLayout("room")
 
 
 def test_least_distance_over_the_spacing_is_a_mistake_of_the_caller() -> None:
@@ -75,7 +75,7 @@ def test_least_distance_over_the_spacing_is_a_mistake_of_the_caller() -> None:
 
 def test_levels_stay_at_their_best_depth_where_nothing_is_in_the_way() -> None:
     found = place(RUN, TWO)
-    assert not isinstance(found, Blocked)
+    assert not isinstance(found, NoLayout)
     assert [level.depth_m for level in found] == [0.6, 1.4]
     assert {level.positions_m for level in found} == {(0.75, 2.25, 3.75, 5.25)}
 
@@ -84,42 +84,42 @@ def test_a_level_moves_where_that_saves_a_unit() -> None:
     """Two pipes 0.95 down leave room for no more than four units only if the level rises to 0.35."""
     pipes = [KeepOut(2.3, 0.95, 0.5, 0.6), KeepOut(3.9, 0.95, 0.5, 0.6)]
     found = place(RUN, ONE, pipes)
-    assert not isinstance(found, Blocked)
+    assert not isinstance(found, NoLayout)
     assert (found[0].depth_m, len(found[0].positions_m)) == (0.35, 4)
     stuck = place(RUN, [AxisWindow(0.6, 0.6, 0.6)], pipes)
-    assert not isinstance(stuck, Blocked)
+    assert not isinstance(stuck, NoLayout)
     assert len(stuck[0].positions_m) == 5
 
 
 def test_a_level_moves_where_that_makes_it_possible_at_all() -> None:
     duct = [KeepOut(3.0, 0.95, 0.9, 0.6)]
     found = place(RUN, ONE, duct)
-    assert not isinstance(found, Blocked)
+    assert not isinstance(found, NoLayout)
     assert found[0].depth_m == 0.35
-    assert place(RUN, [AxisWindow(0.5, 0.6, 0.9)], duct) == Blocked("gap", ((0, Gap(2.1, 3.9, 1.6)),))
+    assert place(RUN, [AxisWindow(0.5, 0.6, 0.9)], duct) == NoLayout("gap", ((0, Gap(2.1, 3.9, 1.6)),))
 
 
 def test_one_level_takes_the_other_along() -> None:
     """A cable along the face pushes the first level to 0.4; the second may be 1.0 below at most."""
     cable = [KeepOut(None, 0.8, 0.0, 0.4), KeepOut(None, 1.6, 0.0, 0.1)]
     found = place(RUN, [AxisWindow(0.3, 0.6, 0.9), AxisWindow(1.1, 1.6, 1.7, (0.6, 1.0))], cable)
-    assert not isinstance(found, Blocked)
+    assert not isinstance(found, NoLayout)
     assert [level.depth_m for level in found] == [0.4, 1.4]
 
 
 def test_an_unknown_depth_is_in_the_way_of_every_level() -> None:
     found = place(RUN, TWO, [KeepOut(2.3, None, 0.4, 0.0)])
-    assert not isinstance(found, Blocked)
+    assert not isinstance(found, NoLayout)
     assert all(not 1.9 < x < 2.7 for level in found for x in level.positions_m)
 
 
 def test_services_along_the_face_may_leave_no_depth() -> None:
-    assert place(RUN, ONE, [KeepOut(None, 0.6, 0.0, 0.4)]) == Blocked("depth")
-    assert place(RUN, ONE, [KeepOut(None, None, 0.0, 0.4)]) == Blocked("depth")
+    assert place(RUN, ONE, [KeepOut(None, 0.6, 0.0, 0.4)]) == NoLayout("depth")
+    assert place(RUN, ONE, [KeepOut(None, None, 0.0, 0.4)]) == NoLayout("depth")
 
 
 def test_levels_too_far_apart_for_a_lawful_step_have_no_depth() -> None:
-    assert place(RUN, [AxisWindow(0.3, 0.3, 0.3), AxisWindow(1.5, 1.5, 1.6, (0.6, 1.0))]) == Blocked("depth")
+    assert place(RUN, [AxisWindow(0.3, 0.3, 0.3), AxisWindow(1.5, 1.5, 1.6, (0.6, 1.0))]) == NoLayout("depth")
 
 
 metres = st.floats(0.3, 40)

@@ -22,8 +22,8 @@ from knowledge.sizing.pressure import (
 )
 from knowledge.sizing.strut import gauge_force, strut_load
 from knowledge.sizing.surcharge import strip
-from knowledge.tables.figures import RulebookTable
 from knowledge.tables.kit import StrutSize
+from knowledge.tables.sizing_figures import RulebookTable
 from knowledge.units import (
     BAR_PER_PSI,
     KPA_PER_PSF,

@@ -11,7 +11,7 @@ from bot.config.basis import Basis
 from bot.config.people import People
 from bot.demo.seed import seed
 from bot.storage import log
-from bot.storage.log import Filter
+from bot.storage.log import LogFilter
 from bot.storage.turns import Store
 
 Out = pytest.CaptureFixture[str]
@@ -30,8 +30,8 @@ def demo(tmp_path: Path) -> Path:
 def test_what_one_person_said_is_gone_from_the_file_and_the_chain_stays_whole(demo: Path) -> None:
     before = log.open_to_read(demo)
     head = log.verify(before).head
-    said = [row["text"].encode() for row in log.page(before, Filter(sender=SAM), most=1000)]
-    theirs = len(log.page(before, Filter(sender=ALEX), most=1000))
+    said = [row["text"].encode() for row in log.page(before, LogFilter(sender=SAM), most=1000)]
+    theirs = len(log.page(before, LogFilter(sender=ALEX), most=1000))
     before.close()
     assert said and any(text in demo.read_bytes() for text in said)
 
@@ -42,14 +42,14 @@ def test_what_one_person_said_is_gone_from_the_file_and_the_chain_stays_whole(de
         assert after.execute(f"SELECT 1 FROM {table} WHERE {column} LIKE '%{SAM}%'").fetchall() == []
     chain = log.verify(after)
     assert (chain.head, chain.broken_at, chain.erased) == (head, None, len(said))
-    assert len(log.page(after, Filter(sender=ALEX), most=1000)) == theirs
+    assert len(log.page(after, LogFilter(sender=ALEX), most=1000)) == theirs
     after.close()
 
 
 def test_what_was_said_before_a_day_is_gone(demo: Path) -> None:
     assert main(["erase", "--before", "2026-12-23", "--db", str(demo)]) == 0
     db = log.open_to_read(demo)
-    rows = log.page(db, Filter(), most=1000)
+    rows = log.page(db, LogFilter(), most=1000)
     assert {row["sent_at"] < "2026-12-23" for row in rows if row["text"] is None} == {True}
     assert {row["sent_at"] < "2026-12-23" for row in rows if row["text"] is not None} == {False}
     assert log.verify(db).broken_at is None

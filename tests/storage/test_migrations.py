@@ -46,6 +46,9 @@ def test_an_older_file_is_brought_up_to_date(tmp_path: Path, next_step: str) -> 
     put(store, "after")
     chain = log.verify(store.db)
     assert (chain.turns, chain.broken_at) == (2, None)
-    assert [row["message_id"] for row in log.page(store.db, log.Filter(text="firm"))] == ["after", "before"]
+    assert [row["message_id"] for row in log.page(store.db, log.LogFilter(text="firm"))] == [
+        "after",
+        "before",
+    ]
     store.close()
     new.close()

@@ -13,7 +13,7 @@ from sqlite_utils import Database
 
 from bot.message import Message, Person, Reply, Site, Thread, Turn
 from bot.storage import log
-from bot.storage.log import Filter
+from bot.storage.log import LogFilter
 from bot.storage.migrations import steps
 from bot.storage.turns import SPOKEN, START, Answered, Store
 from bot.storage.writer import Busy, Writer
@@ -85,7 +85,7 @@ def test_what_fails_leaves_nothing_behind(store: Store) -> None:
     with pytest.raises(RuntimeError), store.transaction():
         put(store, 1)
         raise RuntimeError
-    assert (log.page(store.db, Filter()), store.thread(SAM.number)) == ([], None)
+    assert (log.page(store.db, LogFilter()), store.thread(SAM.number)) == ([], None)
 
 
 @pytest.mark.parametrize("statement", ["DELETE FROM turns", "UPDATE turns SET text = 'depth 1.2'"])
@@ -134,8 +134,8 @@ def test_words_can_be_erased_and_the_chain_stays_whole(store: Store) -> None:
 
 def test_pages_follow_one_another_newest_first(store: Store) -> None:
     fill(store, 5)
-    first = [row["exchange"] for row in log.page(store.db, Filter(), most=2)]
-    second = [row["exchange"] for row in log.page(store.db, Filter(), before=first[-1], most=2)]
+    first = [row["exchange"] for row in log.page(store.db, LogFilter(), most=2)]
+    second = [row["exchange"] for row in log.page(store.db, LogFilter(), before=first[-1], most=2)]
     assert (first, second) == ([5, 4], [3, 2])
 
 
@@ -143,12 +143,12 @@ def test_filters_find_what_they_say_and_signs_in_a_search_are_plain_text(store: 
     with store.transaction():
         put(store, 1, "100% clay")
         put(store, 2, "firm clay")
-    assert [row["exchange"] for row in log.page(store.db, Filter(text="100%"))] == [1]
-    assert [row["exchange"] for row in log.page(store.db, Filter(text='cla FIRM" (OR*'))] == []
-    assert [row["exchange"] for row in log.page(store.db, Filter(text="cla FIRM *"))] == []
-    assert [row["exchange"] for row in log.page(store.db, Filter(text="cla* FIRM *"))] == [2]
-    assert [row["exchange"] for row in log.page(store.db, Filter(kind="sized"))] == []
-    assert [row["exchange"] for row in log.page(store.db, Filter(since="2026-11-25T08:12"))] == [2]
+    assert [row["exchange"] for row in log.page(store.db, LogFilter(text="100%"))] == [1]
+    assert [row["exchange"] for row in log.page(store.db, LogFilter(text='cla FIRM" (OR*'))] == []
+    assert [row["exchange"] for row in log.page(store.db, LogFilter(text="cla FIRM *"))] == []
+    assert [row["exchange"] for row in log.page(store.db, LogFilter(text="cla* FIRM *"))] == [2]
+    assert [row["exchange"] for row in log.page(store.db, LogFilter(kind="sized"))] == []
+    assert [row["exchange"] for row in log.page(store.db, LogFilter(since="2026-11-25T08:12"))] == [2]
 
 
 @pytest.mark.parametrize("few", [0, 3, 10_000])
@@ -165,14 +165,14 @@ def test_words_with_other_fields_find_the_same_by_either_way(
         store.db.execute(
             "UPDATE turns SET kind = ?, trench = ? WHERE exchange = ?", (kinds[n % 3], f"T{n % 4}", n)
         )
-    rows = log.page(store.db, Filter(), most=100)
+    rows = log.page(store.db, LogFilter(), most=100)
     since, until = rows[20]["sent_at"], rows[5]["sent_at"]
-    cases: list[tuple[Filter, Callable[[dict[str, Any]], bool]]] = [
-        (Filter(text="firm", kind="stop"), lambda row: "firm" in row["text"] and row["kind"] == "stop"),
-        (Filter(text="clay 2", trench="T1"), lambda row: " 2" in row["text"] and row["trench"] == "T1"),
-        (Filter(text="clay", kind="failed"), lambda row: False),
+    cases: list[tuple[LogFilter, Callable[[dict[str, Any]], bool]]] = [
+        (LogFilter(text="firm", kind="stop"), lambda row: "firm" in row["text"] and row["kind"] == "stop"),
+        (LogFilter(text="clay 2", trench="T1"), lambda row: " 2" in row["text"] and row["trench"] == "T1"),
+        (LogFilter(text="clay", kind="failed"), lambda row: False),
         (
-            Filter(text="soft", since=since, until=until),
+            LogFilter(text="soft", since=since, until=until),
             lambda row: "soft" in row["text"] and since <= row["sent_at"] < until,
         ),
     ]

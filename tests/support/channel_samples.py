@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from bot.channels.base import BadHook, Channel, Hook, Taken, found
+from bot.channels.base import BadHook, Channel, Hook, HookContent, all_channels
 
 FOLDER = Path(__file__).parents[1] / "samples"
 
@@ -47,7 +47,7 @@ SETTINGS: dict[str, dict[str, Any]] = {
 
 def channel(name: str, **changes: Any) -> Channel:
     """The channel as the samples know it, with some settings changed."""
-    return found()[name](**SETTINGS[name] | changes)
+    return all_channels()[name](**SETTINGS[name] | changes)
 
 
 def sample(name: str, which: str) -> Hook:
@@ -98,7 +98,7 @@ def signed(name: str, hook: Hook) -> Hook:
     return replace(hook, headers=headers)
 
 
-def taken(channel: Channel, hook: Hook) -> Taken | None:
+def taken(channel: Channel, hook: Hook) -> HookContent | None:
     """What a channel reads, None where it refuses. What is taken can be stored and answered."""
     try:
         read = channel.read(hook)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote_from_bytes, quote_plus, unquote_to_bytes
 
+CONF = Path(__file__).parents[2] / "bot" / "deploy" / "kannel.conf"
 SAM, SERVICE = "447700900123", "70011"
 MISSING = (
     ""
@@ -31,9 +32,8 @@ QUICKER = {"http-queue-delay = 10": "http-queue-delay = 1", "-mo-timeout = 60": 
 
 
 def configuration(hook: str, password: str, ports: Mapping[str, int]) -> str:
-    """The configuration of README.md on other ports, with shorter waits, and with a simulated network."""
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
-    (text,) = re.findall(r"```conf\n(.*?)```", readme, re.DOTALL)
+    """The configuration as shipped, on other ports, with shorter waits, and with a simulated network."""
+    text = CONF.read_text(encoding="utf-8")
     changes = QUICKER | {
         "13000": str(ports["admin"]),
         "13001": str(ports["box"]),

@@ -11,9 +11,9 @@ from math import atan, cos, pi, radians, sin, sqrt, tan
 
 from knowledge.outcome import Sized
 from knowledge.reading import Details
-from knowledge.tables.figures import GroundRow
 from knowledge.tables.kit import Kit, StrutSize
 from knowledge.tables.load import Tables
+from knowledge.tables.sizing_figures import GroundRow
 
 FT, INCH, PSF, PCF, PSI_BAR, LBF = 0.3048, 0.0254, 0.04788026, 0.157087464, 0.0689475729, 0.0044482216
 SLACK = 1e-6

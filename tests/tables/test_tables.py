@@ -115,6 +115,7 @@ MISTAKES = [  # file, what stands there, what is put in its place, what the erro
     ("practice.toml", "checked = 2026-11-25", "", ("practice.toml", "working_room.checked", "required")),
     ("practice.toml", "[working_room]", "[elbow_room]", ("practice.toml", "working_room", "required")),
     ("practice.toml", "[working_room]", "[working_room", ("practice.toml", "not valid TOML")),
+    ("soils.toml", 'kind = "rock"', 'kind = "chalk"', ("soils.toml", "ground: ", "no row for 'rock'")),
     ("pressures.toml", "ratio = 0.25", "ratio = 9.0", ("pressures.toml", "rise")),
     ("soils.toml", 'kind = "peat"', 'kind = "cheese"', ("soils.toml", "ground.0.kind")),
     ("soils.toml", 'stands = "never"', 'stands = "computed"', ("soils.toml", "ground.0", "strength")),

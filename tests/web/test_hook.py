@@ -27,7 +27,7 @@ from bot.delivery.reminders import Reminders
 from bot.delivery.route import Route
 from bot.service import Service
 from bot.storage import log
-from bot.storage.log import Filter
+from bot.storage.log import LogFilter
 from bot.storage.refused import latest
 from bot.storage.turns import Store
 from bot.web.app import NO_ANSWER, application
@@ -60,7 +60,7 @@ class Server:
     def rows(self) -> list[dict[str, Any]]:
         other = log.open_to_read(self.file)
         try:
-            return log.page(other, Filter())
+            return log.page(other, LogFilter())
         finally:
             other.close()
 

@@ -4,7 +4,7 @@ import pytest
 from channel_samples import channel
 from openapi_spec_validator import validate
 
-from bot.channels.base import found
+from bot.channels.base import all_channels
 from bot.clock import MachineClock
 from bot.config.basis import Basis
 from bot.config.people import People
@@ -17,12 +17,12 @@ from bot.web.openapi import description
 
 
 def test_the_description_is_valid_openapi() -> None:
-    validate(description(found(), "1"))
+    validate(description(all_channels(), "1"))
 
 
 def test_every_path_that_is_served_is_described_and_no_other() -> None:
     store, people, basis, clock = Store(":memory:"), People(), Basis.load(), MachineClock()
-    channels = {name: channel(name) for name in found()}
+    channels = {name: channel(name) for name in all_channels()}
     service = Service(store, people, basis, clock, channels)
     app = application(
         store, service, Reminders(store, people, basis, Route(store, channels)), clock, channels
@@ -33,7 +33,7 @@ def test_every_path_that_is_served_is_described_and_no_other() -> None:
     store.close()
 
 
-@pytest.mark.parametrize("name", sorted(found()))
+@pytest.mark.parametrize("name", sorted(all_channels()))
 def test_only_channels_that_are_set_up_are_described(name: str) -> None:
     hooks = [path for path in description({name}, "1")["paths"] if path.startswith("/hook/")]
     assert hooks == [f"/hook/{name}"]

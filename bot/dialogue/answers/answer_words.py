@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from bot.dialogue import replies
-from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.unsure import as_told
 from bot.message import Proposal
 from knowledge.outcome import Noted, Unclear
@@ -132,7 +132,9 @@ def show(case: Case, trench: Trench, answer: Answer | None = None) -> Answer:
     """List the words that hold entry back, so that SEEN can answer for them."""
     found = waiting(trench)
     if not found:
-        return answer or Answer(Noted(trench=trench.ref), case.pen.say("seen-nothing", trench=trench.ref), trench.ref)
+        return answer or Answer(
+            Noted(trench=trench.ref), case.pen.say("seen-nothing", trench=trench.ref), trench.ref
+        )
     words = "; ".join(f'{one.said.by} {case.pen.time(one.said.at)}: "{one.words[:40]}"' for one in found)
     text = case.pen.say("seen-list", trench=trench.ref, words=words)
     records = answer.trenches if answer else ()

@@ -1,6 +1,6 @@
 """A text that is surely about no trench: one line back, and nothing is closed by it."""
 
-from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.base import Answer, Case
 from knowledge.outcome import Unclear
 
 

@@ -3,14 +3,16 @@
 import hmac
 
 from bot.dialogue import replies
-from bot.dialogue.answers.answer import Answer, Case
-from bot.dialogue.answers.report import which
+from bot.dialogue.answers.base import Answer, Case, which
 from bot.message import Alert
 from knowledge.entry.entry import code_lapses, may_allow
 from knowledge.outcome import Entry, Unclear
+from knowledge.reading import Purpose
+
+PURPOSE: Purpose = "entry"
 
 
-def may_they(case: Case) -> Answer:
+def answer(case: Case) -> Answer:
     """What stands in the way of entry; and the competent person's own leave, proved by a code."""
     if not case.place.ref and case.place.candidates:
         return which(case)

@@ -4,24 +4,24 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from bot.dialogue import replies
-from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.base import Answer, Case, nowhere
 from bot.dialogue.replies import ReplyWriter
 from bot.message import Alert
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
-from knowledge.reading import Hazard
+from knowledge.reading import Hazard, Purpose
 from knowledge.record.trench import Event, Trench
 
+PURPOSE: Purpose = "report"
 
-def note(case: Case) -> Answer:
+
+def answer(case: Case) -> Answer:
     """Take a report down. With a hazard in it everyone is called out and all who must know are told."""
     event = case.event()
     if case.heard.reading.hazards and not case.place.ref:
         return _danger_somewhere(case, event)
     if not case.place.ref:
-        if not case.place.candidates:
-            return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"))
-        return which(case)
+        return nowhere(case)
     record = case.told(event)
     if hazards := _opened(record, event):
         return _danger(case, event, record.ref, (record,), hazards)
@@ -35,27 +35,21 @@ def note(case: Case) -> Answer:
     return _noted(case, event, record)
 
 
-def which(case: Case) -> Answer:
-    """Several trenches are open and none was named: none is guessed."""
-    text = case.pen.say("whose", trenches=", ".join(sorted(case.place.candidates)))
-    return Answer(Ask(questions=("trench",)), text, asked=("trench",))
-
-
-def leave_ended(case: Case, answer: Answer) -> Answer:
+def leave_ended(case: Case, given: Answer) -> Answer:
     """People were let in, and what is now told ends that: they are called out, and all are told."""
     before = case.place.trench
-    after = next((t for t in answer.trenches if before and t.ref == before.ref), None)
+    after = next((t for t in given.trenches if before and t.ref == before.ref), None)
     if before is None or after is None or after.now.hazards:
-        return answer
+        return given
     if not case.entry(before).allowed_by or case.entry(after).allowed_by:
-        return answer
+        return given
     missing = case.entry(after).missing
 
     def news(pen: ReplyWriter) -> str:
         return pen.say("leave-ended", trench=after.ref, missing=pen.missing(missing))
 
-    text = replies.fit([news(case.pen), answer.text])
-    return replace(answer, text=text, alerts=(*answer.alerts, *_alarm(case, (after,), news)))
+    text = replies.fit([news(case.pen), given.text])
+    return replace(given, text=text, alerts=(*given.alerts, *_alarm(case, (after,), news)))
 
 
 def _noted(case: Case, event: Event, record: Trench) -> Answer:

@@ -1,14 +1,16 @@
 """Trench details told: ask for what is missing, refuse, or size."""
 
 from bot.dialogue import replies
-from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.base import Answer, Case
 from knowledge.outcome import Ask, Sized, Stop
-from knowledge.reading import Details, details_of
+from knowledge.reading import Details, Purpose, details_of
 from knowledge.record.trench import Trench, details
 from knowledge.sizing.size import size
 
+PURPOSE: Purpose = "size"
 
-def size_up(case: Case) -> Answer:
+
+def answer(case: Case) -> Answer:
     """Size the trench as told so far, this message included.
 
     A figure that this message left in doubt is asked about, and no earlier one stands in for it. Until a

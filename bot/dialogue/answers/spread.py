@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 
 from bot.dialogue import replies
-from bot.dialogue.answers.answer import Case
+from bot.dialogue.answers.base import Case
 from bot.dialogue.replies import ReplyWriter
 from bot.message import Alert
 from knowledge.record.trench import Trench

@@ -1,6 +1,6 @@
 """Somebody says that nobody may be in or go in: it closes at once, and everyone told about that trench hears it."""
 
-from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.report import which
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, quoted

@@ -6,18 +6,20 @@ from dataclasses import replace
 from datetime import timedelta
 
 from bot.dialogue import replies
-from bot.dialogue.answers.answer import Answer, Case
+from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.replies import ReplyWriter
 from bot.message import Proposal
-from knowledge.outcome import Ask, Noted, Unclear
+from knowledge.outcome import Noted, Unclear
 from knowledge.reading import Done, Reading
 from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
 MOST_FACTS = 2  # that one YES may take
 MOST_WORDS = 40  # characters of a quotation
-SPOKEN_OF = timedelta(hours=1)  # a text that names no trench bears on those that its sender spoke of so lately
+SPOKEN_OF = timedelta(
+    hours=1
+)  # a text that names no trench bears on those that its sender spoke of so lately
 
 
 def unsure(case: Case) -> Answer:
@@ -98,7 +100,10 @@ def open_text(case: Case) -> Answer:
     where = ", ".join(refs)
     text = case.pen.say("stopped" if stops else key, trench=where, name=case.person.name)
     return Answer(
-        Unclear(why="stopped" if stops else "not understood"), text, refs[0] if len(refs) == 1 else None, records
+        Unclear(why="stopped" if stops else "not understood"),
+        text,
+        refs[0] if len(refs) == 1 else None,
+        records,
     )
 
 
@@ -131,7 +136,9 @@ def maybe_danger(case: Case) -> Answer:
     """Danger that no phrase names: nobody in, the supervisor is told with the words."""
     refs = bears_on(case) or tuple(case.place.candidates) or ((case.place.ref,) if case.place.trench else ())
     if not refs:
-        return Answer(Unclear(why="maybe danger"), case.pen.say("danger-where", words=quoted(case)), asked=("trench",))
+        return Answer(
+            Unclear(why="maybe danger"), case.pen.say("danger-where", words=quoted(case)), asked=("trench",)
+        )
     records = tuple(case.told(case.event(), _trench(case, ref)) for ref in refs)
     where = ", ".join(refs)
 

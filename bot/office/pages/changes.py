@@ -14,7 +14,7 @@ from bot.config.shipped import PEOPLE, WORDS
 from bot.office import crew_changes, diff, read_again
 from bot.office.access import keepers_only
 from bot.office.context import OFFICE, ReadConnection
-from bot.office.crew_changes import Note
+from bot.office.crew_changes import CrewNote
 from bot.office.open_trenches import open_trenches
 from bot.office.read_again import PastText, ReadOtherwise
 from bot.office.render import page
@@ -34,7 +34,7 @@ class Effect:
     """What a change would do."""
 
     trenches: list[Consequence]
-    notes: list[Note]
+    notes: list[CrewNote]
     texts: list[ReadOtherwise]
 
 
@@ -64,7 +64,7 @@ async def look(
     def work() -> Effect:
         return Effect(
             consequences(open_, now, in_force, after),
-            crew_changes.notes(in_force, after, open_, now) if file == PEOPLE else [],
+            crew_changes.crew_notes(in_force, after, open_, now) if file == PEOPLE else [],
             read_again.read_otherwise(texts, in_force.basis.words, after.basis.words),
         )
 

@@ -10,12 +10,11 @@ from aiohttp import web
 from bot.office.context import OFFICE, OfficeContext
 from bot.office.render import page
 from bot.storage import log
-from bot.storage.log import Filter
+from bot.storage.log import LogFilter
 from bot.storage.turns import moment
-from knowledge.outcome import Rulebook
+from knowledge.outcome import OUTCOME_KINDS, Rulebook
 
 PAGE = 50
-KINDS = ("ask", "stop", "sized", "entry", "noted", "told", "unclear", "failed")
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -33,7 +32,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         query=urlencode(asked),
         older=urlencode({**asked, "before": more}) if more else "",
         later=before is not None,
-        kinds=KINDS,
+        kinds=OUTCOME_KINDS,
         rulebooks=get_args(Rulebook),
         people=list(office.people),
         sites=office.sites,
@@ -42,11 +41,11 @@ async def show(request: web.Request) -> web.StreamResponse:
 
 def asked_for(request: web.Request) -> dict[str, str]:
     """What the form holds: every field of the filter, and the two dates as days."""
-    given = {name: request.query.get(name, "").strip()[:200] for name in asdict(Filter())}
+    given = {name: request.query.get(name, "").strip()[:200] for name in asdict(LogFilter())}
     return {name: value for name, value in given.items() if value}
 
 
-def to_filter(asked: dict[str, str], office: OfficeContext) -> Filter:
+def to_filter(asked: dict[str, str], office: OfficeContext) -> LogFilter:
     """The filter of a form. A sender may be given by name; a day is one of the office's clock.
 
     Raises HTTPBadRequest for what is no date.
@@ -66,7 +65,7 @@ def to_filter(asked: dict[str, str], office: OfficeContext) -> Filter:
             )
     except (ValueError, OverflowError) as error:
         raise web.HTTPBadRequest(text="A date is written as 2026-11-25.") from error
-    return Filter(**wanted)
+    return LogFilter(**wanted)
 
 
 def _midnight(day: date, zone: tzinfo) -> datetime:

@@ -11,8 +11,9 @@ from bot.office.context import OFFICE, OfficeContext
 from bot.office.open_trenches import open_trenches, trench_status
 from bot.office.pages.trench import charted, drawn, found
 from bot.office.render import field, page, plain
-from bot.office.week import KINDS, week
+from bot.office.week import week
 from knowledge.entry.inspection import inspection_report, inspections
+from knowledge.outcome import OUTCOME_KINDS
 from knowledge.reading import Details
 from knowledge.record.trench import Trench
 from knowledge.sizing.load_list import LoadList, load_list
@@ -24,7 +25,7 @@ WHOLE_FILE = 5000  # exchanges of one trench in its file
 
 
 @dataclass(frozen=True)
-class Load:
+class SiteLoad:
     """What to load for the trenches of one site that are sized with one kit."""
 
     site: Site
@@ -113,7 +114,7 @@ async def weekly(request: web.Request) -> web.StreamResponse:
     except (ValueError, OverflowError) as error:
         raise web.HTTPBadRequest(text="A week is named by a day of it, as 2026-11-25.") from error
     days = [monday + timedelta(days=n) for n in range(7)]
-    return page(request, "week.html", week=found_, monday=monday, days=days, step=WEEK, kinds=KINDS)
+    return page(request, "week.html", week=found_, monday=monday, days=days, step=WEEK, kinds=OUTCOME_KINDS)
 
 
 def _told(details: Details, always: tuple[str, ...] = ()) -> list[tuple[str, str]]:
@@ -127,14 +128,14 @@ def _measured(name: str, value: object) -> str:
     return f"{plain(value)} m" if name.endswith("_m") and value is not None else plain(value)
 
 
-def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[Load]:
+def _loads(trenches: list[tuple[Site, Trench]], tables: Tables) -> list[SiteLoad]:
     together: dict[tuple[Site, str], list[Trench]] = {}
     for site, trench in trenches:
         together.setdefault((site, trench.kit), []).append(trench)
     loads = []
     for (site, name), each in together.items():
         kit, sized = tables.kits[name], [(t.plan, t.now.whole) for t in each if t.plan]
-        loads.append(Load(site, kit.title, tuple(each), load_list(sized, kit, tables.lifting)))
+        loads.append(SiteLoad(site, kit.title, tuple(each), load_list(sized, kit, tables.lifting)))
     return loads
 
 

@@ -13,7 +13,7 @@ from bot.office.context import OFFICE, OfficeContext, ReadConnection
 from bot.office.open_trenches import trench_status
 from bot.office.render import page
 from bot.storage import log
-from bot.storage.log import Filter
+from bot.storage.log import LogFilter
 from knowledge.entry.inspection import inspections
 from knowledge.record.trench import Trench
 
@@ -59,7 +59,7 @@ async def found(request: web.Request, most: int) -> tuple[Trench, list[dict[str,
     site, ref = request.match_info["site"], request.match_info["ref"]
 
     def find(connection: ReadConnection) -> tuple[Trench | None, list[dict[str, Any]]]:
-        rows = log.page(connection.db, Filter(site=site, trench=ref), most=most, columns=log.LISTED)
+        rows = log.page(connection.db, LogFilter(site=site, trench=ref), most=most, columns=log.LISTED)
         return connection.records.find(site, ref), rows
 
     trench, rows = await request.config_dict[OFFICE].read(find)

@@ -4,13 +4,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.reading.intent.references import named
-from bot.reading.measures import layers, lengths, ranges, soil
-from bot.reading.measures.lengths import FIELDS, MeasuredLengths, metres
+from bot.reading.measures import lengths, ranges, soil
+from bot.reading.measures.lengths import MeasuredLengths, metres
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
-from knowledge.reading import Soil
+from knowledge.names import STATES_OF
+from knowledge.reading import LENGTHS, Soil
 
-FIGURES = {field: dimension for dimension, field in FIELDS.items()}
+FIGURES = {field: dimension for dimension, field in LENGTHS.items()}
 ENDS = {"opened": "open", "battered": "battered", "supported": "supported"}
 
 
@@ -68,11 +69,7 @@ def _choice(earlier: PreparedText) -> list[float]:
 def _complete(ground: soil.SoilTold, earlier: PreparedText) -> None:
     """ "firm", of the clay told before."""
     kind = soil.told(earlier.pieces, earlier.language).soil if ground.state_only is not None else None
-    if (
-        ground.soil is None
-        and kind is not None
-        and ground.state_only in layers.STATES.get(kind.kind or "", ())
-    ):
+    if ground.soil is None and kind is not None and ground.state_only in STATES_OF.get(kind.kind or "", ()):
         ground.soil = Soil.model_validate({"kind": kind.kind, "state": ground.state_only})
         ground.doubt = False
 

@@ -1,11 +1,13 @@
 """What a message is for, from what was found in it."""
 
 from dataclasses import dataclass
+from typing import get_args
 
 from bot.reading.text.clauses import Clause
 from knowledge.reading import Purpose
 
-ORDER: tuple[Purpose, ...] = ("why", "close", "sketch", "steps", "kit", "status")
+OWN_WAY = ("size", "entry", "report", "help", "stop", "answer", "chat", "unclear")
+ORDER: tuple[Purpose, ...] = tuple(one for one in get_args(Purpose) if one not in OWN_WAY)
 
 
 @dataclass(slots=True)

@@ -4,12 +4,8 @@ from dataclasses import dataclass, field
 
 from bot.language.lexicon import Language
 from bot.reading.text.spans import Span
+from knowledge.names import STATES_OF
 
-COHESIVE = ("very soft", "soft", "firm", "stiff", "very stiff", "hard")
-GRANULAR = ("very loose", "loose", "medium dense", "dense", "very dense")
-STATES: dict[str, tuple[str, ...]] = {
-    "clay": COHESIVE, "silt": COHESIVE, "sand": GRANULAR, "gravel": GRANULAR,
-}  # fmt: skip
 OTHERS = frozenset(("edge_t", "object", "street"))  # what a state may be said of beside ground
 BACKFILL = frozenset(("backfill_t", "backfilled"))
 
@@ -31,7 +27,7 @@ class Layer:
     @property
     def state(self) -> str | None:
         """The weakest state said that this kind can have."""
-        scale = STATES.get(self.kind, ())
+        scale = STATES_OF.get(self.kind, ())
         known = [state for state in self.states if state in scale]
         return min(known, key=scale.index) if known and not self.doubt else None
 
@@ -70,7 +66,7 @@ def layers_of(pieces: list[Span], language: Language) -> tuple[list[Layer], list
                 pending = []
             else:
                 layers.append(Layer(kind, at))
-                if joined and layers[-2:-1] and layers[-2].kind in STATES:
+                if joined and layers[-2:-1] and layers[-2].kind in STATES_OF:
                     layers[-1].states = list(layers[-2].states)  # "dense sand and gravel"
             taken = piece.tags.taken
             if taken is not None and piece.text != taken:

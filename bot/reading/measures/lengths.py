@@ -11,18 +11,9 @@ from bot.language.lexicon import Language
 from bot.reading.measures.elements import Element, elements_of
 from bot.reading.measures.pairing import across, held, own, paired, row, two_values, wrong_way
 from bot.reading.text.spans import SaidFigure, Span
+from knowledge.reading import ASKED, LENGTHS
 
-# What a field may believably be, in metres; outside it is asked about.
-BELIEVABLE = {
-    "depth": (0.3, 6.0),
-    "width": (0.2, 5.0),
-    "length": (0.2, 1000.0),
-    "spoil": (0.0, 50.0),
-    "plant": (0.0, 100.0),
-    "pavement": (0.01, 1.0),
-}
 NOT_SO = ("supposed", "asked", "denied", "planned", "maybe")  # what a label may stand under
-FIELDS = {name: f"{name}_m" for name in BELIEVABLE}
 
 
 @dataclass(slots=True)
@@ -39,13 +30,12 @@ class MeasuredLengths:
 
 def metres(figure: SaidFigure, dimension: str, imperial: bool) -> float | None:
     """The figure as a length of that dimension; None where it has two readings or is not believable."""
-    value = plain_metres(figure, imperial)
+    value, field = plain_metres(figure, imperial), ASKED[LENGTHS[dimension]]
     if value is not None and figure.other is not None:
         other = plain_metres(figure.other, imperial)
-        near_end = dimension in ("spoil", "plant")
-        value = None if other is None else min(value, other) if near_end else max(value, other)
-    least, most = BELIEVABLE[dimension]
-    return round(value, 3) if value is not None and least <= round(value, 6) <= most else None
+        value = None if other is None else min(value, other) if field.nearest else max(value, other)
+    believable = value is not None and field.least <= round(value, 6) <= field.most
+    return round(value, 3) if value is not None and believable else None
 
 
 def plain_metres(figure: SaidFigure, imperial: bool) -> float | None:
@@ -105,7 +95,7 @@ def measure(pieces: list[Span], language: Language, imperial: bool) -> MeasuredL
     _settle(elements, pairs, measured, imperial)
     _broken(elements, pieces, pairs, measured)
     _fallen(elements, measured, imperial)
-    measured.doubts &= BELIEVABLE.keys()
+    measured.doubts &= LENGTHS.keys()
     measured.loose = [
         element.piece for element in elements if element.figure is not None and not element.piece.used
     ]
@@ -177,7 +167,7 @@ def _assign(
     if label.due and figure.figure is not None and figure.figure.unit is None:
         return  # "digger coming at 9"
     label.piece.used = figure.piece.used = True
-    if dimension not in BELIEVABLE or figure.figure is None:
+    if dimension not in LENGTHS or figure.figure is None:
         return
     own = dimension == "length" or (dimension in ("depth", "width") and label.at > figure.at)
     if figure.of_object and label.place == "after" and own:
@@ -249,7 +239,7 @@ def _corrected(
     if last is not None and at_once:
         pair = paired.get(id(last), (last, last))
         label = pair[0] if pair[0].dimension else pair[1]
-        if label.dimension in BELIEVABLE:
+        if label.dimension in LENGTHS:
             _assign(label, element, measured, imperial, over=True)
             return
         last.piece.used = True

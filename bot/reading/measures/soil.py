@@ -5,22 +5,11 @@ from functools import cache
 from itertools import pairwise
 
 from bot.language.lexicon import Language
-from bot.reading.measures.layers import STATES, Layer, holds, layers_of, other_matter
+from bot.reading.measures.layers import Layer, holds, layers_of, other_matter
 from bot.reading.text.spans import Span
+from knowledge.names import GROUNDS, STATES_OF
 from knowledge.reading import Soil, SoilType
 
-# Weakest first between kinds; very soft clay and silt rank between topsoil and made ground.
-RANK = {
-    "peat": 0,
-    "topsoil": 1,
-    "made ground": 3,
-    "sand": 4,
-    "gravel": 4,
-    "silt": 5,
-    "clay": 6,
-    "chalk": 7,
-    "rock": 8,
-}
 _TYPE = "soil.type"
 
 
@@ -62,7 +51,7 @@ def told(pieces: list[Span], language: Language) -> SoilTold:
         weakest.states += loose if weakest.states else []  # "firm clay turning soft lower down"
         state = weakest.state
         said.soil = _soil(weakest.kind, state, type_)
-        said.doubt = said.doubt or (weakest.kind in STATES and state is None and type_ is None)
+        said.doubt = said.doubt or (weakest.kind in STATES_OF and state is None and type_ is None)
     elif type_ is not None:
         said.soil = _soil(None, None, type_)
     return said
@@ -116,12 +105,12 @@ def _either(layers: list[Layer], pieces: list[Span]) -> bool:
     return False
 
 
-def _weakness(layer: Layer) -> tuple[int, int]:
-    state = layer.state
-    if state == "very soft":
-        return 2, 0
-    scale = STATES.get(layer.kind, ())
-    return RANK[layer.kind], scale.index(state) if state is not None else 0
+def _weakness(layer: Layer) -> tuple[int, bool]:
+    """Its place among all grounds. Untold, the state is taken for the weakest that can be dug in."""
+    states = STATES_OF.get(layer.kind, (None,))
+    weakest = states[1] if states[0] == "very soft" else states[0]
+    state = layer.state or weakest
+    return GROUNDS.index((layer.kind, state)), layer.state is not None
 
 
 def _type(pieces: list[Span]) -> tuple[SoilType | None, bool]:

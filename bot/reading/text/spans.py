@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from bot.language.meanings import NONE, Meanings
+from knowledge.units import BAR_PER_MPA, BAR_PER_PSI, M_PER_FT, M_PER_INCH
 
 SpanKind = Literal["length", "bare", "pressure", "other", "ordinal", "noise"]
-METRES = {"m": 1.0, "mm": 0.001, "cm": 0.01, "ft": 0.3048, "inch": 0.0254}
-BARS = {"bar": 1.0, "psi": 0.0689475729, "MPa": 10.0, "kPa": 0.01}
+METRES = {"m": 1.0, "mm": 0.001, "cm": 0.01, "ft": M_PER_FT, "inch": M_PER_INCH}
+BARS = {"bar": 1.0, "psi": BAR_PER_PSI, "MPa": BAR_PER_MPA, "kPa": BAR_PER_MPA / 1000}
 
 
 @dataclass(slots=True, eq=False)

@@ -1,16 +1,23 @@
-"""The decision on one message, its words, and what it changes."""
+"""The decision on one message, its words, and what it changes; and which file of this room answers what.
 
+A purpose is one file: its `PURPOSE`, which `knowledge.reading` names, and `answer`, from a case to an answer.
+"""
+
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import get_args
 
 from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
 from bot.message import Alert, Heard, Message, Person, Site, event_name
 from knowledge.entry.entry import entry
-from knowledge.outcome import Entry, Outcome, Sized
-from knowledge.reading import Details
+from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
+from knowledge.reading import Details, Purpose
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Event, Trench, late, told
 from knowledge.tables.load import Tables
@@ -118,3 +125,37 @@ class Case:
     def may(self, act: str) -> bool:
         """Whether the sender's role may do that by text."""
         return act in self.tables.entry.roles[self.person.role].may
+
+
+def which(case: Case) -> Answer:
+    """Several trenches are open and none was named: none is guessed."""
+    text = case.pen.say("whose", trenches=", ".join(sorted(case.place.candidates)))
+    return Answer(Ask(questions=("trench",)), text, asked=("trench",))
+
+
+def nowhere(case: Case) -> Answer:
+    """No such trench on record, or no telling which is meant."""
+    if case.place.candidates:
+        return which(case)
+    return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
+
+
+def found() -> dict[Purpose, Callable[[Case], Answer]]:
+    """Every purpose with what answers it. Raises LookupError for one that has no file, or two."""
+    answers: dict[Purpose, Callable[[Case], Answer]] = {}
+    for each in iter_modules(import_module(__package__).__path__):
+        module = import_module(f"{__package__}.{each.name}")
+        purpose = getattr(module, "PURPOSE", None)
+        if purpose is None:
+            continue
+        if purpose in answers or purpose not in get_args(Purpose):
+            twice = "answered in two files" if purpose in answers else "not in knowledge/reading.py: Purpose"
+            raise LookupError(f"bot/dialogue/answers/{each.name}.py: PURPOSE: {purpose!r} is {twice}")
+        answers[purpose] = module.answer
+    for purpose in get_args(Purpose):
+        if purpose not in answers:
+            raise LookupError(
+                f"knowledge/reading.py: Purpose: {purpose!r} has no answer: no file in bot/dialogue/answers/"
+                " has it as its PURPOSE"
+            )
+    return answers

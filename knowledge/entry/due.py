@@ -67,8 +67,12 @@ def _inspection(trench: Trench, now: datetime, rule: WatchRule, shift: Shift) ->
     state, begin = trench.now, shift.begin(now)
     if state.plan is None or not shift.on(now):
         return None
-    if state.shaken and state.shaken.why == "hazard" and state.shaken.at >= begin:
-        return state.shaken.at + rule.after.span
+    if (
+        state.inspection_cause
+        and state.inspection_cause.why == "hazard"
+        and state.inspection_cause.at >= begin
+    ):
+        return state.inspection_cause.at + rule.after.span
     if state.inspected and state.inspected.at >= begin:
         return None
     return begin if trench.events[0].at < begin else None

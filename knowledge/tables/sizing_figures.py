@@ -3,8 +3,9 @@
 from functools import cached_property
 from typing import Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
+from knowledge.names import GROUNDS
 from knowledge.outcome import GroundName, Rulebook
 from knowledge.reading import SoilKind, SoilState, SoilType, What
 from knowledge.tables.kit import Wall
@@ -47,7 +48,7 @@ SizingFact = Literal[
 ]
 
 
-Bites = Literal["usual", "short"]
+BiteLimits = Literal["usual", "short"]
 
 
 class Strength(Sourced):
@@ -67,7 +68,7 @@ class GroundRow(DataRow):
     kind: SoilKind | None = None
     state: SoilState | None = None
     type: SoilType | None = None  # its type by nature; None: by strength
-    bites: Bites
+    bites: BiteLimits
     weight: Figure
     strength: Strength | None = None
     friction: Figure
@@ -102,6 +103,17 @@ class Soils(DataRow):
     by_type: dict[SoilType, GroundRow]
     type_a_from: Figure  # unconfined compressive strength, this or more
     type_b_above: Figure  # more than this
+
+    @field_validator("ground")
+    @classmethod
+    def _every_name(cls, ground: tuple[GroundRow, ...]) -> tuple[GroundRow, ...]:
+        """A name that messages are read with must be one that can be sized."""
+        rows = {(row.kind, row.state) for row in ground}
+        for kind, state in GROUNDS:
+            if (kind, state) not in rows:
+                name = f"{state} {kind}" if state else kind
+                raise ValueError(f"no row for {name!r}, which messages are read with")
+        return ground
 
     @model_validator(mode="after")
     def _weakest_first(self) -> "Soils":
@@ -209,7 +221,7 @@ class RulebookTable(DataRow):
     """`rulebook_uk.toml`, `rulebook_us.toml`: what one rulebook sets for spacing, levels and stages."""
 
     kit: str  # used unless another is named
-    stages: dict[Bites, Stages]
+    stages: dict[BiteLimits, Stages]
     one_level_to: Figure | None = None  # usually one level to here
     first_level: Figure  # the top strut no deeper than this
     apart: Figure | None = None  # levels no further apart

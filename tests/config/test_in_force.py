@@ -237,18 +237,20 @@ def test_who_let_people_in_and_can_no_longer_is_named(basis: Basis) -> None:
     crew = People.of(rows_of(PEOPLE.read_text().replace("Larch Street", "Mill Lane")))
     before = replace(InForce.load(None, None, basis), people=crew)
     gone = replace(before, people=People([p for p in crew if p.role != "supervisor"], crew.described))
-    notes = crew_changes.notes(before, gone, [(Site("Mill Lane"), day.trench)], day.now)
+    notes = crew_changes.crew_notes(before, gone, [(Site("Mill Lane"), day.trench)], day.now)
     said = [note.text for note in notes if note.bad]
     assert any("T7 on Mill Lane: people were let in by Alex" in text for text in said)
     assert any("Mill Lane would be without a supervisor" in text for text in said)
-    assert crew_changes.notes(before, before, [(Site("Mill Lane"), day.trench)], day.now) == []
+    assert crew_changes.crew_notes(before, before, [(Site("Mill Lane"), day.trench)], day.now) == []
 
 
 def test_another_rulebook_of_a_site_leaves_its_open_trenches_by_the_old_one(basis: Basis) -> None:
     day = good_day()
     before = InForce.load(None, None, basis).with_text(CREW, '[[site]]\nname = "Mill Lane"\n')
     after = before.with_text(CREW, '[[site]]\nname = "Mill Lane"\nrulebook = "us"\n')
-    said = [n.text for n in crew_changes.notes(before, after, [(Site("Mill Lane"), day.trench)], day.now)]
+    said = [
+        n.text for n in crew_changes.crew_notes(before, after, [(Site("Mill Lane"), day.trench)], day.now)
+    ]
     assert any(text.startswith("T7 on Mill Lane: begun by rulebook uk and the light kit") for text in said)
 
 

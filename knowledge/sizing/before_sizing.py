@@ -5,9 +5,9 @@ from knowledge.reading import Details
 from knowledge.sizing.ground import Ground
 from knowledge.sizing.rules import SizingValue, refusal, refusals
 from knowledge.sizing.shores import kit_meets_tables
-from knowledge.tables.figures import GroundRow, SizingFact
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
+from knowledge.tables.sizing_figures import GroundRow, SizingFact
 from knowledge.units import Amount, Metre
 
 _NOISE = 1e-9

@@ -1,0 +1,43 @@
+"""What is open, and what stands in the way of each."""
+
+from bot.dialogue import replies
+from bot.dialogue.answers.base import Answer, Case
+from knowledge.outcome import Entry, Told
+from knowledge.reading import Purpose
+from knowledge.record.trench import Trench
+
+PURPOSE: Purpose = "status"
+
+
+def answer(case: Case) -> Answer:
+    """Every open trench of the site, hazards first, in one reply."""
+    if case.heard.reading.trench and case.place.trench:
+        outcome = case.entry(case.place.trench)
+        return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref)
+    trenches = [case.context.trenches[ref] for ref in case.context.trenches]
+    if not trenches:
+        text = case.pen.say("status-none")
+        return Answer(Told(about="status", lines=(text,)), text)
+    judged = sorted(((t, case.entry(t)) for t in trenches), key=lambda each: _rank(*each))
+    lines = [
+        case.pen.say("status", trench=trench.ref, state=_state(case, trench, outcome))
+        for trench, outcome in judged
+    ]
+    return Answer(Told(about="status", lines=tuple(lines)), replies.listed(case.pen, lines))
+
+
+def _rank(trench: Trench, outcome: Entry) -> tuple[bool, bool, str]:
+    return not trench.now.hazards, outcome.entry == "may", trench.ref
+
+
+def _state(case: Case, trench: Trench, outcome: Entry) -> str:
+    pen = case.pen
+    if trench.now.hazards:
+        return pen.say(
+            "state-hazard", hazards=", ".join(pen.sayings.term(h.kind) for h in trench.now.hazards)
+        )
+    if outcome.entry == "may" and outcome.until:
+        return pen.say("state-may", until=pen.time(outcome.until))
+    facts = list(dict.fromkeys(m.fact for m in outcome.missing))
+    more = f" +{len(facts) - 2}" if len(facts) > 2 else ""
+    return pen.say("state-no", missing=", ".join(pen.sayings.term(f) for f in facts[:2]) + more)
