@@ -11,10 +11,10 @@ from typing import NamedTuple
 from pydantic import TypeAdapter
 from sqlite_utils import Database
 
-from knowledge.outcome import Rulebook
 from knowledge.record import trench
 from knowledge.record.trench import Event, Trench
 from knowledge.tables.load import Tables
+from knowledge.tables.sourced import Rulebook
 
 MOST_KNOWN = 1024  # records kept at hand
 _EVENTS = TypeAdapter(tuple[Event, ...])

@@ -8,13 +8,14 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from knowledge.outcome import Rulebook, Sized
+from knowledge.outcome import Sized
 from knowledge.reading import Details
 from knowledge.record.fold import after
 from knowledge.record.state import Event, TrenchState
 from knowledge.sheet import Sheet
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
+from knowledge.tables.sourced import Rulebook
 
 __all__ = ["Event", "Role", "Trench", "details", "merged", "next_ref", "rebuild", "told"]
 

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from knowledge.outcome import Rulebook
 from knowledge.reading import Details, Soil, SoilType
 from knowledge.sheet import Sheet, formula
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import GroundRow, Soils
+from knowledge.tables.sourced import Rulebook
 from knowledge.units import Degree, KiloPascal, KnPerM3
 
 _NOISE = 1e-9

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from knowledge.outcome import Rulebook
 from knowledge.reading import Details
 from knowledge.sheet import Sheet
 from knowledge.sizing.ground import Ground
@@ -20,6 +19,7 @@ from knowledge.sizing.shores import Demand, NoShores, Shores, shores
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import RulebookTable
+from knowledge.tables.sourced import Rulebook
 from knowledge.units import Amount, Metre
 
 
