@@ -7,7 +7,7 @@ from typing import Literal
 from knowledge.outcome import Outcome
 from knowledge.reading import Frozen, Reading
 from knowledge.record.trench import Role, Trench
-from knowledge.tables.sourced import Rulebook
+from knowledge.sourced import Rulebook
 
 LengthUnit = Literal["m", "mm", "cm", "ft", "in"]
 PressureUnit = Literal["bar", "psi", "MPa"]

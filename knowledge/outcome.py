@@ -12,7 +12,7 @@ from pydantic import ConfigDict, Field, field_serializer, field_validator
 from knowledge.names import ENTRY_FACTS
 from knowledge.reading import Frozen, Purpose, SoilKind, SoilState, SoilType
 from knowledge.sheet import Sheet, SheetLine
-from knowledge.tables.sourced import Rulebook
+from knowledge.sourced import Rulebook
 from knowledge.units import Amount
 
 if TYPE_CHECKING:

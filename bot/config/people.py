@@ -13,7 +13,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from bot.message import Person, Site
 from knowledge.record.trench import Role
-from knowledge.tables.sourced import DataError, DataRow, Rulebook, parse
+from knowledge.sourced import DataError, DataRow, Rulebook, parse
 
 
 def _known_zone(zone: str) -> str:

@@ -13,8 +13,8 @@ from sqlite_utils import Database
 
 from knowledge.record import trench
 from knowledge.record.trench import Event, Trench
+from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables
-from knowledge.tables.sourced import Rulebook
 
 MOST_KNOWN = 1024  # records kept at hand
 _EVENTS = TypeAdapter(tuple[Event, ...])

@@ -12,9 +12,9 @@ from knowledge.record.plan_changes import PlanChange
 from knowledge.record.set_shores import UnitGauge
 from knowledge.record.shift import Shift
 from knowledge.record.state import ToldBy, Topic, TrenchState
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import NOISE, EntryRules, FactRule, filled
 from knowledge.tables.load import Tables
-from knowledge.tables.sourced import Rulebook
 from knowledge.units import Amount, Metre
 
 SentenceValues = dict[str, Amount | str]

@@ -11,9 +11,9 @@ from knowledge.reading import Details, Done, Frozen, Gauge, Hazard, details_of
 from knowledge.record.shift import Shift
 from knowledge.record.state import Event, TrenchState
 from knowledge.record.trench import Trench
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
-from knowledge.tables.sourced import Rulebook
 
 
 class Risk(Frozen):

@@ -13,9 +13,9 @@ from knowledge.reading import Details
 from knowledge.record.fold import after
 from knowledge.record.state import Event, TrenchState
 from knowledge.sheet import Sheet
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
-from knowledge.tables.sourced import Rulebook
 
 __all__ = ["Event", "Role", "Trench", "details", "merged", "next_ref", "rebuild", "told"]
 

@@ -5,10 +5,10 @@ from knowledge.reading import Details
 from knowledge.sizing.ground import Ground
 from knowledge.sizing.rules import SizingValue, refusal, refusals
 from knowledge.sizing.shores import kit_meets_tables
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import GroundRow, SizingFact
-from knowledge.tables.sourced import Rulebook
 from knowledge.units import Amount, Metre
 
 _NOISE = 1e-9

@@ -16,10 +16,10 @@ from knowledge.sizing.levels import stage_depth, stages
 from knowledge.sizing.row import Run, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import SizingFact
-from knowledge.tables.sourced import Rulebook
 from knowledge.units import Amount, Kilogram, Metre
 
 

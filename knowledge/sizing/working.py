@@ -16,10 +16,10 @@ from knowledge.sizing.pressure import (
     surface_load,
 )
 from knowledge.sizing.shores import Demand, NoShores, Shores, shores
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import RulebookTable
-from knowledge.tables.sourced import Rulebook
 from knowledge.units import Amount, Metre
 
 

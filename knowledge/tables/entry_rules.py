@@ -12,7 +12,7 @@ from pydantic import model_validator
 
 from knowledge.outcome import EntryFact
 from knowledge.reading import Hazard, SoilKind, What
-from knowledge.tables.sourced import DataRow, Figure, Measured, Rulebook, Sentence, SentenceFigure, Sourced
+from knowledge.sourced import DataRow, Figure, Measured, Rulebook, Sentence, SentenceFigure, Sourced
 from knowledge.units import Amount, Metre, show
 
 Role = Literal["fitter", "supervisor", "office"]

@@ -8,8 +8,8 @@ from pydantic import Field, field_validator, model_validator
 from knowledge.names import GROUNDS
 from knowledge.outcome import GroundName
 from knowledge.reading import SoilKind, SoilState, SoilType, What
+from knowledge.sourced import DataRow, Figure, Rule, Rulebook, Sentence, Sourced
 from knowledge.tables.kit import Wall
-from knowledge.tables.sourced import DataRow, Figure, Rule, Rulebook, Sentence, Sourced
 from knowledge.units import Degree, KiloPascal
 
 # Facts that the conditions of rules.toml may name: what the message says, and what sizing has found.

@@ -4,7 +4,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.tables.sourced import DataRow, Rulebook, Sentence, Sourced
+from knowledge.sourced import DataRow, Rulebook, Sentence, Sourced
 
 StepName = Literal[
     "dig-first",

@@ -13,8 +13,8 @@ from knowledge.outcome import Entry, GroundName, HoldsTo, Level, Sized, Strut
 from knowledge.reading import Details, Gauge, Reading, Soil, UnitsSet, details_of
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Event, Role, Trench, told
+from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables, load
-from knowledge.tables.sourced import Rulebook
 
 START = datetime(2026, 11, 25, 7, 30, tzinfo=UTC)
 SHIFT = Shift(time(7), time(18))

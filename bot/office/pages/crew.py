@@ -14,7 +14,7 @@ from bot.office.context import OFFICE
 from bot.office.pages.changes import field, look, number
 from bot.office.render import page
 from knowledge.record.trench import Role
-from knowledge.tables.sourced import DataError, Rulebook
+from knowledge.sourced import DataError, Rulebook
 
 # What to write instead, by field: the models' own words are made for files.
 HINTS = {

@@ -13,7 +13,7 @@ from bot.storage import log
 from bot.storage.log import LogFilter
 from bot.storage.turns import moment
 from knowledge.outcome import OUTCOME_KINDS
-from knowledge.tables.sourced import Rulebook
+from knowledge.sourced import Rulebook
 
 PAGE = 50
 
