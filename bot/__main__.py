@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from bot.commands import UsageError, parser
 from bot.config.settings import SettingsError
 from bot.demo.chat_file import ChatError
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 CUT_OFF = 128 + signal.SIGPIPE
 """The exit code that a shell gives a program whose reader has gone."""

@@ -4,9 +4,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
-from knowledge.outcome import Outcome, Rulebook
+from knowledge.outcome import Outcome
 from knowledge.reading import Frozen, Reading
 from knowledge.record.trench import Role, Trench
+from knowledge.sourced import Rulebook
 
 LengthUnit = Literal["m", "mm", "cm", "ft", "in"]
 PressureUnit = Literal["bar", "psi", "MPa"]

@@ -7,7 +7,7 @@ what the office saves over them changes figures and sentences, never which names
 from pathlib import Path
 from typing import Any
 
-from knowledge.tables.sourced import DataError, read_document
+from knowledge.sourced import DataError, read_document
 
 DATA = Path(__file__).parent / "data"
 

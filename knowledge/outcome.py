@@ -12,13 +12,13 @@ from pydantic import ConfigDict, Field, field_serializer, field_validator
 from knowledge.names import ENTRY_FACTS
 from knowledge.reading import Frozen, Purpose, SoilKind, SoilState, SoilType
 from knowledge.sheet import Sheet, SheetLine
+from knowledge.sourced import Rulebook
 from knowledge.units import Amount
 
 if TYPE_CHECKING:
     EntryFact = str
 else:  # one of the names that entry.toml gives
     EntryFact = Literal[ENTRY_FACTS]
-Rulebook = Literal["uk", "us"]
 
 
 class Caution(Frozen):

@@ -12,7 +12,7 @@ from bot.config.basis import Basis
 from bot.config.people import People
 from bot.config.revisions import Revision, digest_of
 from bot.config.shipped import PEOPLE
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 log = logging.getLogger("trenchword.in_force")
 

@@ -12,9 +12,8 @@ import tomlkit
 from pydantic import AfterValidator, Field, model_validator
 
 from bot.message import Person, Site
-from knowledge.outcome import Rulebook
 from knowledge.record.trench import Role
-from knowledge.tables.sourced import DataError, DataRow, parse
+from knowledge.sourced import DataError, DataRow, Rulebook, parse
 
 
 def _known_zone(zone: str) -> str:

@@ -11,7 +11,7 @@ from rapidfuzz import process
 
 from bot.channels.base import Channel, Secrets, all_channels
 from bot.drawing.links import Links
-from knowledge.tables.sourced import DataRow
+from knowledge.sourced import DataRow
 
 PREFIX = "TRENCHWORD_"
 LEAST_SECRET = 16  # characters

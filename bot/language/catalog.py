@@ -9,8 +9,8 @@ from pydantic import ConfigDict, Field
 from knowledge.names import ENTRY_FACTS, GROUNDS, HAZARDS, SOIL_KINDS
 from knowledge.outcome import Caution, Missing, Refusal
 from knowledge.reading import ASKED, LENGTHS, Done, Ends, Face, Water, What
+from knowledge.sourced import DataError, DataRow, parse
 from knowledge.tables.load import Tables
-from knowledge.tables.sourced import DataError, DataRow, parse
 from knowledge.units import Amount, Lengths, show
 
 WORDS = Path(__file__).parent / "words"

@@ -21,7 +21,7 @@ from bot.language.slips import DRAWN, deletions, slip, slips_of
 from bot.language.tokens import bare
 from knowledge.names import HAZARDS, SOIL_KINDS, SOIL_STATES
 from knowledge.reading import LENGTHS, Done
-from knowledge.tables.sourced import DataError, document, parse
+from knowledge.sourced import DataError, document, parse
 
 FOLDER = Path(__file__).parent / "words"
 COUNTED = ("units set", "units out")  # read from counts, not from facts

@@ -6,7 +6,7 @@ from pydantic import BeforeValidator, Field
 
 from bot.language.said import Said, said
 from knowledge.reading import LENGTHS, Purpose, SoilKind, SoilState, What
-from knowledge.tables.sourced import DataRow
+from knowledge.sourced import DataRow
 
 BESIDE = ("surcharge", "other")  # labels of what is no length of the reading
 if TYPE_CHECKING:

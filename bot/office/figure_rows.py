@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from bot.office.toml_edit import KeyPath
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 ORIGIN = ("source", "at", "checked")
 UNITS = {"mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {

@@ -21,7 +21,7 @@ from bot.office import validation
 from bot.office.context import OfficeContext, ReadConnection
 from bot.office.figure_rows import check_sources
 from bot.storage.writer import Busy
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 log = logging.getLogger("trenchword.office")
 

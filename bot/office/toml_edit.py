@@ -8,7 +8,7 @@ from typing import Any
 
 import tomlkit
 
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 KeyPath = tuple[str, ...]
 

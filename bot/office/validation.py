@@ -15,7 +15,7 @@ from bot.demo.seed import CHATS
 from bot.language.catalog import of_the_core
 from bot.office.toml_edit import KeyPath
 from bot.storage.turns import Store
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 FREE = ("rule", "source")  # sections in which nothing is asked for by name
 SPOKEN = ("say", "ask", "detail")

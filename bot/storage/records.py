@@ -11,9 +11,9 @@ from typing import NamedTuple
 from pydantic import TypeAdapter
 from sqlite_utils import Database
 
-from knowledge.outcome import Rulebook
 from knowledge.record import trench
 from knowledge.record.trench import Event, Trench
+from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables
 
 MOST_KNOWN = 1024  # records kept at hand

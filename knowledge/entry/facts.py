@@ -7,11 +7,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from knowledge.outcome import EntryFact, Missing, Rulebook
+from knowledge.outcome import EntryFact, Missing
 from knowledge.record.plan_changes import PlanChange
 from knowledge.record.set_shores import UnitGauge
 from knowledge.record.shift import Shift
 from knowledge.record.state import ToldBy, Topic, TrenchState
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import NOISE, EntryRules, FactRule, filled
 from knowledge.tables.load import Tables
 from knowledge.units import Amount, Metre

@@ -2,8 +2,9 @@
 
 from collections.abc import Collection
 
-from knowledge.outcome import Caution, Rulebook
+from knowledge.outcome import Caution
 from knowledge.reading import Hazard
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import filled
 from knowledge.tables.load import Tables
 from knowledge.units import Amount

@@ -6,11 +6,12 @@ They serve the `us` rulebook too: 29 CFR 1926.651(k) asks for the inspection and
 from datetime import datetime
 
 from knowledge.entry.facts import judged
-from knowledge.outcome import Missing, Rulebook
+from knowledge.outcome import Missing
 from knowledge.reading import Details, Done, Frozen, Gauge, Hazard, details_of
 from knowledge.record.shift import Shift
 from knowledge.record.state import Event, TrenchState
 from knowledge.record.trench import Trench
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
 

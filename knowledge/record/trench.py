@@ -8,11 +8,12 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from knowledge.outcome import Rulebook, Sized
+from knowledge.outcome import Sized
 from knowledge.reading import Details
 from knowledge.record.fold import after
 from knowledge.record.state import Event, TrenchState
 from knowledge.sheet import Sheet
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
 

@@ -1,10 +1,11 @@
 """What comes before any sizing: the facts that rules are asked about, what must be asked, what is refused."""
 
-from knowledge.outcome import Refusal, Rulebook
+from knowledge.outcome import Refusal
 from knowledge.reading import Details
 from knowledge.sizing.ground import Ground
 from knowledge.sizing.rules import SizingValue, refusal, refusals
 from knowledge.sizing.shores import kit_meets_tables
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import GroundRow, SizingFact

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from knowledge.outcome import Rulebook
 from knowledge.reading import Details, Soil, SoilType
 from knowledge.sheet import Sheet, formula
+from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import GroundRow, Soils
 from knowledge.units import Degree, KiloPascal, KnPerM3

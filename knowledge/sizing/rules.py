@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 
-from knowledge.outcome import Caution, Refusal, Rulebook
+from knowledge.outcome import Caution, Refusal
+from knowledge.sourced import Condition, Rule, Rulebook, Sentence, filled
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import SizingFact
-from knowledge.tables.sourced import Condition, Rule, Sentence, filled
 from knowledge.units import Amount
 
 # A fact is a measure, a word, or untold (None). Yes and no are words.

@@ -26,10 +26,10 @@ from knowledge.sizing.strut import (
     strut_capacity,
     strut_load,
 )
+from knowledge.sourced import Figure
 from knowledge.tables.kit import Combination, Kit, StrutSize
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import CylinderRow, RulebookTable
-from knowledge.tables.sourced import Figure
 from knowledge.units import Amount, Bar, KiloNewton, KiloPascal, Metre, round_down, round_up
 
 _NOISE = 1e-9

@@ -4,7 +4,7 @@ The gate comes first: a refusal is an answer. What it needs and nobody told is a
 the possible answers is taken and said so in a caution.
 """
 
-from knowledge.outcome import Ask, Level, Refusal, Rulebook, Sized, Stop, Strut
+from knowledge.outcome import Ask, Level, Refusal, Sized, Stop, Strut
 from knowledge.reading import BuriedService, Details
 from knowledge.sheet import Sheet
 from knowledge.sizing import layout
@@ -16,6 +16,7 @@ from knowledge.sizing.levels import stage_depth, stages
 from knowledge.sizing.row import Run, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import SizingFact

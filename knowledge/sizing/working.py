@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from knowledge.outcome import Rulebook
 from knowledge.reading import Details
 from knowledge.sheet import Sheet
 from knowledge.sizing.ground import Ground
@@ -17,6 +16,7 @@ from knowledge.sizing.pressure import (
     surface_load,
 )
 from knowledge.sizing.shores import Demand, NoShores, Shores, shores
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import RulebookTable

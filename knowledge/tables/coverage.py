@@ -2,7 +2,7 @@
 
 from pydantic import Field, model_validator
 
-from knowledge.tables.sourced import DataRow, Sourced
+from knowledge.sourced import DataRow, Sourced
 
 
 class Paragraph(DataRow):

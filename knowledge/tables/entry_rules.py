@@ -10,9 +10,9 @@ from typing import Literal, get_args
 
 from pydantic import model_validator
 
-from knowledge.outcome import EntryFact, Rulebook
+from knowledge.outcome import EntryFact
 from knowledge.reading import Hazard, SoilKind, What
-from knowledge.tables.sourced import DataRow, Figure, Measured, Sentence, SentenceFigure, Sourced
+from knowledge.sourced import DataRow, Figure, Measured, Rulebook, Sentence, SentenceFigure, Sourced
 from knowledge.units import Amount, Metre, show
 
 Role = Literal["fitter", "supervisor", "office"]

@@ -13,7 +13,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from knowledge.tables.sourced import DataRow, Sourced
+from knowledge.sourced import DataRow, Sourced
 from knowledge.units import GigaPascal, Kilogram, KiloNewton, Metre, Millimetre, SquareMillimetre
 
 Wall = Literal["cohesive", "granular"]

@@ -4,7 +4,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.tables.sourced import DataRow, Sourced
+from knowledge.sourced import DataRow, Sourced
 from knowledge.units import Degree, Kilogram, Ratio
 
 Height = Literal[

@@ -13,13 +13,13 @@ from typing import Any, get_args
 from pydantic import BaseModel
 
 from knowledge.names import DATA
-from knowledge.outcome import Caution, Rulebook
+from knowledge.outcome import Caution
+from knowledge.sourced import DataError, DataRow, Rulebook, Source, Sourced, filled, parse
 from knowledge.tables.coverage import Coverage
 from knowledge.tables.entry_rules import EntryRules, HazardRules
 from knowledge.tables.kit import Kit
 from knowledge.tables.lifting import Lifting
 from knowledge.tables.sizing_figures import Practice, Pressures, RulebookTable, RuleFile, Soils
-from knowledge.tables.sourced import DataError, DataRow, Source, Sourced, filled, parse
 from knowledge.tables.step_rules import StepRules
 
 

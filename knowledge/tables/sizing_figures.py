@@ -6,10 +6,10 @@ from typing import Literal, get_args
 from pydantic import Field, field_validator, model_validator
 
 from knowledge.names import GROUNDS
-from knowledge.outcome import GroundName, Rulebook
+from knowledge.outcome import GroundName
 from knowledge.reading import SoilKind, SoilState, SoilType, What
+from knowledge.sourced import DataRow, Figure, Rule, Rulebook, Sentence, Sourced
 from knowledge.tables.kit import Wall
-from knowledge.tables.sourced import DataRow, Figure, Rule, Sentence, Sourced
 from knowledge.units import Degree, KiloPascal
 
 # Facts that the conditions of rules.toml may name: what the message says, and what sizing has found.

@@ -4,8 +4,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.outcome import Rulebook
-from knowledge.tables.sourced import DataRow, Sentence, Sourced
+from knowledge.sourced import DataRow, Rulebook, Sentence, Sourced
 
 StepName = Literal[
     "dig-first",

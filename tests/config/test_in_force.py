@@ -23,7 +23,7 @@ from bot.office import crew_changes, diff, toml_edit, validation
 from bot.office.figure_rows import check_sources, rows
 from bot.office.what_if import consequences
 from bot.storage.turns import START, Store
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 AT = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 LIGHT = "kits/light.toml"

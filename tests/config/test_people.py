@@ -6,7 +6,7 @@ import pytest
 
 from bot.config.people import People
 from bot.demo.seed import PEOPLE
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 SAM = '[[person]]\nnumber = "+447700900123"\nname = "Sam"\nrole = "fitter"\nsite = "Larch Street"\n'
 

@@ -8,9 +8,9 @@ from trench_days import tables
 
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.reading import Hazard
+from knowledge.sourced import DataError, parse
 from knowledge.tables.entry_rules import EntryRules, HazardRules
 from knowledge.tables.load import DATA
-from knowledge.tables.sourced import DataError, parse
 
 
 def data(name: str) -> dict[str, Any]:

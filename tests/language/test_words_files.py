@@ -9,7 +9,7 @@ from trenches import TABLES
 from bot.language import catalog
 from bot.language.lexicon import load
 from bot.language.said import Said, said
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 
 @pytest.mark.parametrize(

@@ -9,10 +9,10 @@ from knowledge.outcome import Sized
 from knowledge.reading import Details, Soil
 from knowledge.sizing.load_list import LoadList, fluid, load_list
 from knowledge.sizing.size import size
+from knowledge.sourced import parse
 from knowledge.tables.kit import Kit
 from knowledge.tables.lifting import Lifting
 from knowledge.tables.load import DATA, load
-from knowledge.tables.sourced import parse
 from knowledge.units import Amount
 
 LIFTING = parse(DATA / "lifting.toml", Lifting)

@@ -9,10 +9,11 @@ from datetime import UTC, datetime, time, timedelta
 from itertools import count
 
 from knowledge.entry.entry import entry
-from knowledge.outcome import Entry, GroundName, HoldsTo, Level, Rulebook, Sized, Strut
+from knowledge.outcome import Entry, GroundName, HoldsTo, Level, Sized, Strut
 from knowledge.reading import Details, Gauge, Reading, Soil, UnitsSet, details_of
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Event, Role, Trench, told
+from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables, load
 
 START = datetime(2026, 11, 25, 7, 30, tzinfo=UTC)

@@ -3,9 +3,9 @@
 import pytest
 from places import exists
 
+from knowledge.sourced import DataError, parse
 from knowledge.tables.coverage import Coverage, Paragraph
 from knowledge.tables.load import DATA
-from knowledge.tables.sourced import DataError, parse
 
 COVERAGE = parse(DATA / "coverage.toml", Coverage)
 HANDLED = [(t.source, p.at, w) for t in COVERAGE.text for p in t.paragraph for w in p.where]

@@ -2,9 +2,9 @@
 
 import pytest
 
+from knowledge.sourced import parse
 from knowledge.tables.lifting import Height, Lifting, Reach, Who
 from knowledge.tables.load import DATA
-from knowledge.tables.sourced import parse
 
 LIFTING = parse(DATA / "lifting.toml", Lifting)
 

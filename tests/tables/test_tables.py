@@ -11,8 +11,8 @@ import pytest
 from pydantic import BaseModel
 from trenches import TABLES
 
+from knowledge.sourced import DataError, Sentence, Sourced
 from knowledge.tables import load
-from knowledge.tables.sourced import DataError, Sentence, Sourced
 
 
 def rows(found: Any) -> Iterator[BaseModel]:

@@ -21,7 +21,7 @@ from bot.office.render import page
 from bot.office.saving import SAVING, Draft, OvertakenError
 from bot.office.session import USER
 from bot.office.what_if import Consequence, OpenTrench, consequences
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 MOST = 200_000  # signs of a file
 MOST_WHY = 300

@@ -13,9 +13,8 @@ from bot.office.access import keepers_only
 from bot.office.context import OFFICE
 from bot.office.pages.changes import field, look, number
 from bot.office.render import page
-from knowledge.outcome import Rulebook
 from knowledge.record.trench import Role
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError, Rulebook
 
 # What to write instead, by field: the models' own words are made for files.
 HINTS = {

@@ -15,7 +15,7 @@ from bot.office.figure_rows import ORIGIN, FigureRow, rows
 from bot.office.pages.changes import MOST, field, look, new_kit, number
 from bot.office.pages.words import show_words
 from bot.office.render import page
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 
 async def every(request: web.Request) -> web.StreamResponse:

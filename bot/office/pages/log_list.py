@@ -12,7 +12,8 @@ from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import LogFilter
 from bot.storage.turns import moment
-from knowledge.outcome import OUTCOME_KINDS, Rulebook
+from knowledge.outcome import OUTCOME_KINDS
+from knowledge.sourced import Rulebook
 
 PAGE = 50
 

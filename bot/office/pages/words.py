@@ -14,7 +14,7 @@ from bot.office.context import OFFICE
 from bot.office.pages.changes import field, look, number
 from bot.office.pages.today import unread_words
 from bot.office.render import page
-from knowledge.tables.sourced import DataError
+from knowledge.sourced import DataError
 
 SHOWN = 60  # words that were not understood
 FIRST = ("ground", "services", "labels", "say", "purposes", "units")  # what is most often added to

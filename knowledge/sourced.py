@@ -14,9 +14,9 @@ from typing import Any, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from knowledge import units
-from knowledge.outcome import Rulebook
 from knowledge.units import Amount, LimitSide, show
 
+Rulebook = Literal["uk", "us"]
 Mark = Literal["R1", "R2", "M-H", "M-M", "M-L", "C", "practice", "invented"]
 
 # What one of each unit is in the unit that the core works in.
