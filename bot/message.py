@@ -87,6 +87,15 @@ class Site:
     client_address: str = ""
 
 
+class Proposal(Frozen):
+    """What a sender was asked with one YES: `reading` is what it would take, of the text `words`."""
+
+    trench: str
+    at: datetime  # when the question went out
+    reading: Reading
+    words: str = ""
+
+
 class Thread(Frozen):
     """Where a sender's conversation stands: what they last spoke of and were last asked."""
 
@@ -100,6 +109,8 @@ class Thread(Frozen):
     code: str | None = None  # the short code sent to let people into `code_trench`, until `code_until`
     code_until: datetime | None = None
     code_trench: str | None = None
+    proposals: tuple[Proposal, ...] = ()  # asked with YES, and not answered
+    listed: tuple[str, ...] = ()  # events whose words were shown to this supervisor, for SEEN
 
 
 @dataclass(frozen=True)

@@ -6,12 +6,12 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 from collections.abc import Mapping
 
 from bot.dialogue import replies, which_trench
-from bot.dialogue.answers import again, rename, report
+from bot.dialogue.answers import again, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
 from bot.language.lexicon import Lexicon
-from bot.message import Heard, Message, Thread, Turn
+from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.read import read
 from knowledge.outcome import Failed, Noted, Unclear
 from knowledge.reading import Reading
@@ -93,7 +93,9 @@ def _answer(case: Case) -> Answer:
     reading = case.heard.reading
     if reading.again and not reading.hazards:
         return again.answer(case)
-    if reading.same_as and not reading.hazards:
+    if reading.possible_hazard and not reading.hazards:
+        return report.leave_ended(case, unsure.maybe_danger(case))
+    if reading.same_as and reading.whole and not reading.hazards:
         return rename.answer(case)
     answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
@@ -115,7 +117,19 @@ def _thread(case: Case, answer: Answer) -> Thread:
         code=answer.code or (keeps.code if keeps else None),
         code_until=answer.code_until or (keeps.code_until if keeps else None),
         code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,
+        proposals=_proposals(case, answer),
+        listed=answer.listed if answer.listed is not None else (before.listed if before else ()),
     )
+
+
+def _proposals(case: Case, answer: Answer) -> tuple[Proposal, ...]:
+    """What stands asked with YES. A new question about a trench takes the place of an older one about it."""
+    before = case.context.thread.proposals if case.context.thread else ()
+    if answer.proposals is None:
+        return before
+    asked = {one.trench for one in answer.proposals}
+    gone = {answer.ref} | asked
+    return (*(one for one in before if one.trench not in gone), *answer.proposals)
 
 
 def _asked(case: Case, answer: Answer) -> tuple[str, ...]:

@@ -120,6 +120,10 @@ class ReplyWriter(SenderUnits):
     def cautions(self, cautions: Iterable[Caution]) -> list[str]:
         return [self.sayings.sentence(c, self.lengths) for c in cautions]
 
+    def example(self, what: str) -> str:
+        """How a report is texted so that it counts."""
+        return self.sayings.examples[what]
+
     def missing(self, missing: Iterable[Missing]) -> str:
         return ", ".join(dict.fromkeys(self.sayings.term(m.fact) for m in missing))
 

@@ -27,6 +27,7 @@ class Catalog(DataRow):
     detail: dict[str, str]
     terms: dict[str, str] = Field(default_factory=dict)
     rules: dict[str, str] = Field(default_factory=dict)
+    examples: dict[str, str] = Field(default_factory=dict)  # of reports that count, by what is done
 
     def over(self, english: "Catalog", core: Mapping[str, str]) -> "Catalog":
         """This language, with the English sentence where it has none: a gap is no reason not to answer."""
@@ -104,6 +105,7 @@ def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterato
         "detail": ({**english.detail, **dict.fromkeys(LENGTHS.values())}, one.detail),
         "terms": (_terms() if core else (), one.terms),
         "rules": (core, translated(one.rules, core)),
+        "examples": (get_args(Done), one.examples),
     }
     for section, (names, there) in wanted.items():
         yield from (f"{section}.{name}" for name in names if name not in there)

@@ -1,20 +1,22 @@
 """YES, NO, IGNORE, SEEN, ALL SAFE: what somebody answers to what the service asked or held back."""
 
-from collections.abc import Sequence
 from datetime import timedelta
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.report import danger_at
 from bot.dialogue.answers.unsure import as_told
+from bot.dialogue.answers.waiting import waiting
 from bot.message import Proposal
 from knowledge.outcome import Noted, Unclear
-from knowledge.reading import Reading
+from knowledge.reading import Purpose, Reading
 from knowledge.record.trench import Trench
 
+PURPOSE: Purpose = "answer"
 ANSWERED_WITHIN = timedelta(minutes=15)
 
 
-def answered(case: Case) -> Answer:
+def answer(case: Case) -> Answer:
     """Act on the one word."""
     word = case.heard.reading.answer
     if word == "yes":
@@ -65,7 +67,7 @@ def _yes(case: Case) -> Answer:
 
 
 def _turned(trench: Trench, proposal: Proposal) -> bool:
-    """Whether anybody told a hazard, an undoing, a stop or another figure there since our question went out."""
+    """Whether anybody told a hazard, an undoing, a stop or another figure there since we asked."""
     later = [event.reading for event in trench.events if event.at > proposal.at]
     return any(
         reading.hazards
@@ -94,7 +96,7 @@ def _ignore(case: Case) -> Answer:
     ]
     if not mine:
         return Answer(Unclear(why="nothing open"), case.pen.say("ignore-nothing"), case.place.ref)
-    records = tuple(case.told(None, trench) for trench in mine)
+    records = tuple(case.told(trench=trench) for trench in mine)
     where = ", ".join(trench.ref for trench in records)
     ref = records[0].ref if len(records) == 1 else None
     return Answer(Noted(trench=ref), case.pen.say("ignored", trench=where), ref, records)
@@ -118,27 +120,21 @@ def _seen(case: Case) -> Answer:
     record = case.told(case.event(seen=shown), trench)
     left = waiting(record)
     parts = [case.pen.say("seen", trench=record.ref)]
-    answer = Answer(Noted(trench=record.ref), replies.fit(parts), record.ref, (record,))
-    return show(case, record, answer) if left else answer
+    done = Answer(Noted(trench=record.ref), replies.fit(parts), record.ref, (record,))
+    return show(case, record, done) if left else done
 
 
-def waiting(trench: Trench) -> Sequence[Quoted]:
-    """What a supervisor can answer for: texts that nobody understood, and a fitter's stops."""
-    fitters = [one for one in trench.now.stopped if one.said.role == "fitter"]
-    return [*trench.now.open_texts, *fitters]
-
-
-def show(case: Case, trench: Trench, answer: Answer | None = None) -> Answer:
+def show(case: Case, trench: Trench, before: Answer | None = None) -> Answer:
     """List the words that hold entry back, so that SEEN can answer for them."""
     found = waiting(trench)
     if not found:
-        return answer or Answer(
+        return before or Answer(
             Noted(trench=trench.ref), case.pen.say("seen-nothing", trench=trench.ref), trench.ref
         )
     words = "; ".join(f'{one.said.by} {case.pen.time(one.said.at)}: "{one.words[:40]}"' for one in found)
     text = case.pen.say("seen-list", trench=trench.ref, words=words)
-    records = answer.trenches if answer else ()
-    text = replies.fit([answer.text, text]) if answer else text
+    records = before.trenches if before else ()
+    text = replies.fit([before.text, text]) if before else text
     listed = tuple(one.said.event for one in found)
     return Answer(Noted(trench=trench.ref), text, trench.ref, records, listed=listed)
 
@@ -156,8 +152,6 @@ def _possible(case: Case) -> list[Trench]:
 
 def _danger(case: Case) -> Answer:
     """YES to "everyone out?": it is danger."""
-    from bot.dialogue.answers.report import danger_at
-
     return danger_at(case, _possible(case), Reading(purpose="report", hazards=("other",)))
 
 
@@ -165,7 +159,7 @@ def _all_safe(case: Case) -> Answer:
     found = _possible(case)
     if not found:
         return Answer(Unclear(why="nothing in doubt"), case.pen.say("safe-nothing"), case.place.ref)
-    records = tuple(case.told(None, trench) for trench in found)
+    records = tuple(case.told(trench=trench) for trench in found)
     where = ", ".join(trench.ref for trench in records)
     ref = records[0].ref if len(records) == 1 else None
     key = "safe-not-enough" if any(record.now.possible for record in records) else "safe-noted"

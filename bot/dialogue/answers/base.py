@@ -14,10 +14,10 @@ from typing import get_args
 from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
-from bot.message import Alert, Heard, Message, Person, Site, event_name
+from bot.message import Alert, Heard, Message, Person, Proposal, Site, event_name
 from knowledge.entry.entry import entry
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
-from knowledge.reading import Details, Purpose
+from knowledge.reading import Details, Purpose, Reading
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Event, Trench, late, told
 from knowledge.tables.load import Tables
@@ -37,6 +37,8 @@ class Answer:
     code: str | None = None
     code_until: datetime | None = None
     sketched: Trench | None = None
+    proposals: tuple[Proposal, ...] | None = None  # what is asked with YES from now on; None: as before
+    listed: tuple[str, ...] | None = None  # events whose words the reply shows, for SEEN; None: as before
 
 
 @dataclass(frozen=True)
@@ -84,23 +86,30 @@ class Case:
 
     def event(
         self,
+        reading: Reading | None = None,
+        *,
         plan: Sized | None = None,
         sized_on: Details | None = None,
         stopped: bool = False,
         code_ok: bool = False,
+        open_text: bool = False,
+        seen: tuple[str, ...] = (),
     ) -> Event:
-        """This message as an event of the record."""
+        """This message as an event of the record, with another `reading` where more or less of it counts."""
         return Event(
             id=event_name(self.message.channel, self.message.sender, self.message.id),
             at=self.at,
             by=self.person.name,
             number=self.person.number,
             role=self.person.role,
-            reading=self.heard.reading,
+            reading=reading or self.heard.reading,
             plan=plan,
             sized_on=sized_on,
             stopped=stopped,
             code_ok=code_ok,
+            words=self.message.text,
+            open_text=open_text,
+            seen=seen,
         )
 
     def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:

@@ -2,8 +2,11 @@
 
 from bot.dialogue.answers.base import Answer, Case
 from knowledge.outcome import Unclear
+from knowledge.reading import Purpose
+
+PURPOSE: Purpose = "chat"
 
 
-def chat(case: Case) -> Answer:
+def answer(case: Case) -> Answer:
     """Say that nothing was taken down."""
     return Answer(Unclear(why="chat"), case.pen.say("chat"), None)

@@ -1,6 +1,7 @@
 """Closing a trench."""
 
 from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.unsure import open_text
 from knowledge.outcome import Told, Unclear
 from knowledge.reading import Purpose
 
@@ -12,6 +13,8 @@ def answer(case: Case) -> Answer:
     trench = case.place.trench
     if trench is None:
         return nowhere(case)
+    if not case.heard.reading.whole:
+        return open_text(case)
     if not case.may("close"):
         text = case.pen.say("not-your-part", name=case.person.name)
         return Answer(Unclear(why=f"not for the {case.person.role}"), text, trench.ref)

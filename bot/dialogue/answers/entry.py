@@ -4,10 +4,14 @@ import hmac
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, which
+from bot.dialogue.answers.unsure import MOST_WORDS
 from bot.message import Alert
 from knowledge.entry.entry import code_lapses, may_allow
+from knowledge.entry.facts import missing_of
 from knowledge.outcome import Entry, Unclear
 from knowledge.reading import Purpose
+from knowledge.record.trench import Trench
+from knowledge.units import Amount
 
 PURPOSE: Purpose = "entry"
 
@@ -17,12 +21,25 @@ def answer(case: Case) -> Answer:
     if not case.place.ref and case.place.candidates:
         return which(case)
     reading = case.heard.reading
-    if (reading.allow or reading.code) and case.place.trench:
+    if (reading.allow or reading.code) and case.place.trench and reading.whole:
         return _let_in(case)
     record = case.told() if case.place.trench else case.record
     outcome = case.entry(record)
+    if outcome.entry == "may" and not reading.whole:
+        outcome = _not_with_these_words(case, record)
     changed = (record,) if case.place.trench else ()
     return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref, changed)
+
+
+def _not_with_these_words(case: Case, record: Trench) -> Entry:
+    """A question is answered though words are left over, but never with `may`: they may be a condition."""
+    numbers: dict[str, Amount | str] = {
+        "name": case.person.name,
+        "since": case.shift.clock(case.at, case.context.now),
+        "words": case.message.text[:MOST_WORDS],
+    }
+    missing = missing_of(record.rulebook, "open text", "open", numbers, case.tables)
+    return Entry(trench=record.ref, entry="no", missing=(missing,))
 
 
 def _let_in(case: Case) -> Answer:

@@ -1,15 +1,17 @@
 """Something done, measured or seen is told. Danger is acted on before anything else is said."""
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.spread import alarm
+from bot.dialogue.answers.unsure import unsure
+from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
-from bot.message import Alert
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
-from knowledge.reading import Hazard, Purpose
+from knowledge.reading import Hazard, Purpose, Reading
 from knowledge.record.trench import Event, Trench
 
 PURPOSE: Purpose = "report"
@@ -32,7 +34,7 @@ def answer(case: Case) -> Answer:
     if questions:
         text = replies.fit([f"{record.ref}:", case.pen.question(questions[0], record.now.details)])
         return Answer(Ask(questions=questions), text, record.ref, (record,), asked=questions)
-    return _noted(case, event, record)
+    return _noted(case, record) if case.heard.reading.whole else unsure(case)
 
 
 def leave_ended(case: Case, given: Answer) -> Answer:
@@ -49,22 +51,25 @@ def leave_ended(case: Case, given: Answer) -> Answer:
         return pen.say("leave-ended", trench=after.ref, missing=pen.missing(missing))
 
     text = replies.fit([news(case.pen), given.text])
-    return replace(given, text=text, alerts=(*given.alerts, *_alarm(case, (after,), news)))
+    return replace(given, text=text, alerts=(*given.alerts, *alarm(case, (after,), news)))
 
 
-def _noted(case: Case, event: Event, record: Trench) -> Answer:
-    pen = case.pen
-    facts = pen.facts(case.heard.reading)
+def _noted(case: Case, record: Trench) -> Answer:
+    pen, reading = case.pen, case.heard.reading
+    facts = pen.facts(reading)
     missing = case.entry(record).missing
-    inspected = "inspection" in case.heard.reading.done
+    inspected = "inspection" in reading.done and case.may("inspect")
     parts = [
         *case.notes(record),
         pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
-        pen.say("inspection-not-yours") if inspected and not case.may("inspect") else "",
+        pen.say("inspection-not-yours") if "inspection" in reading.done and not inspected else "",
+        pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
         *replies.before_entry(pen, missing),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
-    return Answer(outcome, replies.fit(parts), record.ref, (record,))
+    held = waiting(record) if inspected else []
+    listed = tuple(one.said.event for one in held) if held else None
+    return Answer(outcome, replies.fit(parts), record.ref, (record,), listed=listed)
 
 
 def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
@@ -82,6 +87,13 @@ def _danger_somewhere(case: Case, event: Event) -> Answer:
     refs = spoken or list(case.place.candidates)
     records = tuple(case.told(event, case.context.trenches[ref]) for ref in refs)
     return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
+
+
+def danger_at(case: Case, trenches: Sequence[Trench], reading: Reading) -> Answer:
+    """What was in doubt is danger: everyone out of these trenches."""
+    event = case.event(reading)
+    records = tuple(case.told(event, trench) for trench in trenches)
+    return _danger(case, event, ", ".join(trench.ref for trench in records), records, reading.hazards)
 
 
 def _danger(
@@ -103,20 +115,4 @@ def _danger(
 
     outcome = Noted(trench=ref, noted=tuple(pen.facts(event.reading)), hazards=hazards)
     asked = () if ref or not where else ("trench",)
-    return Answer(outcome, text, ref, records, _alarm(case, records, news), asked=asked)
-
-
-def _alarm(case: Case, records: tuple[Trench, ...], news: Callable[[ReplyWriter], str]) -> tuple[Alert, ...]:
-    """The supervisors of the site and everyone told about that trench, each once, but not the sender.
-
-    They may not read the sender's language: they are told in English, and then in that of the sender.
-    """
-    text = replies.fit(list(dict.fromkeys(news(pen) for pen in (case.english, case.pen))))
-    supervisors = [person.number for person in case.context.people.supervisors(case.site.name)]
-    told = [number for record in records for number in record.now.told]
-    numbers = dict.fromkeys([*supervisors, *told])
-    return tuple(
-        Alert(to=number, text=text, why="hazard", urgent=True)
-        for number in numbers
-        if number != case.person.number and case.context.people.find(number)
-    )
+    return Answer(outcome, text, ref, records, alarm(case, records, news), asked=asked)

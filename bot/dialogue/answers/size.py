@@ -26,7 +26,8 @@ def answer(case: Case) -> Answer:
         return _answer(case, Ask(questions=doubtful), known, case.told(case.event(stopped=True)))
     outcome = size(known, case.tables, case.record.rulebook, case.record.kit)
     if isinstance(outcome, Sized):
-        return _answer(case, outcome, known, case.told(case.event(plan=outcome, sized_on=known)))
+        event = case.event(plan=outcome, sized_on=known, open_text=bool(case.heard.reading.unread))
+        return _answer(case, outcome, known, case.told(event))
     return _answer(case, outcome, known, case.told(case.event(stopped=True)))
 
 
@@ -43,6 +44,8 @@ def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Tre
     else:
         asked = outcome.questions
         text = replies.sized(pen, outcome, ref, known, manner)
+        if unread := case.heard.reading.unread:
+            text = replies.fit([pen.say("not-read", words=" ".join(unread)[:40]), text])
     if record:
         text = replies.fit([text, *case.notes(record)])
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)

@@ -1,15 +1,17 @@
-"""Somebody says that nobody may be in or go in: it closes at once, and everyone told about that trench hears it."""
+"""Somebody says that nobody may be in or go in: it closes at once, and all who know of it hear it."""
 
-from bot.dialogue.answers.base import Answer, Case
-from bot.dialogue.answers.report import which
+from bot.dialogue.answers.base import Answer, Case, which
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, quoted
 from bot.dialogue.replies import ReplyWriter
 from knowledge.outcome import Noted
+from knowledge.reading import Purpose
+
+PURPOSE: Purpose = "stop"
 
 
-def stop(case: Case) -> Answer:
-    """Take the stop down for the trench named, else for those the sender spoke of lately, else for every one."""
+def answer(case: Case) -> Answer:
+    """Take it down for the trench named, else for those the sender spoke of lately, else for every one."""
     refs = bears_on(case) or ((case.place.ref,) if case.place.trench else ()) or tuple(case.context.trenches)
     if not refs:
         return which(case)

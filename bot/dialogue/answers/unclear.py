@@ -1,6 +1,7 @@
 """Nothing was understood."""
 
 from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.unsure import unsure
 from knowledge.outcome import Unclear
 from knowledge.reading import Purpose
 
@@ -8,9 +9,11 @@ PURPOSE: Purpose = "unclear"
 
 
 def answer(case: Case) -> Answer:
-    """Nothing was understood; a picture or a voice message brings no words at all,
-    and what was asked stays asked."""
+    """What is not understood is not nothing.
+
+    A picture or a voice message brings no words at all, and what was asked stays asked.
+    """
     if case.message.text.strip():
-        return Answer(Unclear(why="not understood"), case.pen.say("unclear"), case.place.ref)
+        return unsure(case)
     asked = case.context.fresh.asked if case.context.fresh else ()
     return Answer(Unclear(why="no words"), case.pen.say("no-words"), case.place.ref, asked=asked)

@@ -1,9 +1,13 @@
-"""A text that is not wholly understood: what seems meant is asked with one YES, a plan or a doubt is taken down as
-such, and what is left holds entry back until somebody says it another way."""
+"""A text that is not wholly understood.
+
+What seems meant is asked with one YES, a plan or a doubt is taken down as such, and what is left holds entry
+back until somebody says it another way.
+"""
 
 import re
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
@@ -50,7 +54,7 @@ def meant(reading: Reading) -> Reading | None:
         "water": reading.water if reading.water in ("dry", "damp") else None,
     }
     facts = [what for what in done if what != "units set" or units]
-    values = {name: value for name, value in kept.items() if value is not None}
+    values: dict[str, Any] = {name: value for name, value in kept.items() if value is not None}
     if units:
         values |= {"units_set": units, "gauges": reading.gauges}
     many = len(facts) + len(values.keys() - {"units_set", "gauges", "spoil_m"})
@@ -114,7 +118,7 @@ def _held(case: Case, stops: bool) -> Event:
 
 
 def bears_on(case: Case) -> tuple[str, ...]:
-    """The trenches that a text bears on: the one named, else those that its sender spoke of in the last hour."""
+    """The trenches that a text bears on: the one named, else those its sender spoke of in the last hour."""
     if case.heard.reading.trench:
         known = case.place.trench is not None or case.place.ref in case.context.closed
         return (case.place.ref,) if case.place.ref and known else ()
@@ -134,7 +138,8 @@ def _trench(case: Case, ref: str) -> Trench:
 
 def maybe_danger(case: Case) -> Answer:
     """Danger that no phrase names: nobody in, the supervisor is told with the words."""
-    refs = bears_on(case) or tuple(case.place.candidates) or ((case.place.ref,) if case.place.trench else ())
+    place = case.place
+    refs = bears_on(case) or place.candidates or ((place.trench.ref,) if place.trench else ())
     if not refs:
         return Answer(
             Unclear(why="maybe danger"), case.pen.say("danger-where", words=quoted(case)), asked=("trench",)
