@@ -7,12 +7,12 @@ from datetime import datetime, tzinfo
 from itertools import accumulate
 
 from bot.channels import segments
-from bot.language.catalog import Catalog, fill
+from bot.language.catalog import Catalog, fill, said_back
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
-from knowledge.reading import ASKED, LENGTHS, BuriedService, Details, Gauge, Reading, Soil
+from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount
 
@@ -56,12 +56,16 @@ class ReplyWriter(SenderUnits):
         parts = self._lengths(details, of_trench=True)
         if details.soil:
             parts.append(self.soil(details.soil))
-        parts += [self.sayings.term(w) for w in (details.water, details.face and f"face {details.face}") if w]
-        if details.ends:
-            parts.append(self.sayings.term(f"ends {details.ends}"))
+        told = {
+            name: value for name in CHOICES if name in ASKED and (value := getattr(details, name)) is not None
+        }
+        words = [said_back(name, value) for name, value in told.items() if CHOICES[name] != YES_NO]
+        parts += [self.sayings.term(word) for word in words]
         parts += self._lengths(details, of_trench=False)
-        if details.traffic is not None:
-            parts.append(self.sayings.detail["traffic-yes" if details.traffic else "traffic-no"])
+        yes_no = [
+            f"{name}-{'yes' if value else 'no'}" for name, value in told.items() if CHOICES[name] == YES_NO
+        ]
+        parts += [self.sayings.detail[key] for key in yes_no]
         return parts + [self.service(s) for s in details.services]
 
     def _lengths(self, details: Details, *, of_trench: bool) -> list[str]:
