@@ -13,7 +13,17 @@ from pydantic import BaseModel, ConfigDict
 from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
 
 Purpose = Literal[  # of two that are asked for at once the one that stands first here is answered
-    "size", "entry", "report", "why", "close", "sketch", "steps", "kit", "status", "help", "unclear"
+    "size",
+    "entry",
+    "report",
+    "why",
+    "close",
+    "sketch",
+    "steps",
+    "kit",
+    "status",
+    "help",
+    "unclear",
 ]
 SoilType = Literal["A", "B", "C"]
 Water = Literal["dry", "damp", "seeping", "standing"]
