@@ -21,7 +21,7 @@ WorkChange = Literal["plan", "dig", "units", "pause"]  # besides every hazard
 
 # The sentences that the code asks a fact's row for. A fact that is not here is judged by its row alone: it
 # was told, by something done, and is fresh.
-SAYINGS: dict[EntryFact, frozenset[str]] = {
+SENTENCES: dict[EntryFact, frozenset[str]] = {
     "open hazard": frozenset({"open"}),
     "plan changed": frozenset(
         {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
@@ -105,7 +105,7 @@ class FactRule(Sourced):
     @model_validator(mode="after")
     def _says_all(self) -> "FactRule":
         stales = self.fresh == "shift" or self.lasts is not None
-        wanted = SAYINGS.get(self.fact, {"untold", "stale"} if stales else {"untold"})
+        wanted = SENTENCES.get(self.fact, {"untold", "stale"} if stales else {"untold"})
         if wanted != self.say.keys():
             raise ValueError(f"say must hold exactly {', '.join(sorted(wanted))}")
         if digit := next((s for s in self.say.values() if any(c.isdigit() for c in s)), None):

@@ -30,7 +30,7 @@ from bot.storage import log
 from bot.storage.turns import Store
 from bot.storage.writer import Writer, _Job
 
-BOOKS = Basis.load()
+BASIS = Basis.load()
 SAM = "+447700900123"
 NOWHERE = "http://127.0.0.1:1/sendsms"  # nobody listens there: replies stay in the outbox
 CHANNELS: dict[str, Channel] = {
@@ -56,8 +56,8 @@ def _serve(
         store = Store(file)
         store.db.execute(f"PRAGMA synchronous = {synchronous}")
         people, clock = People.load(PEOPLE), MachineClock()
-        service = Service(store, people, BOOKS, clock, channels)
-        reminders = Reminders(store, people, BOOKS, Route(store, channels))
+        service = Service(store, people, BASIS, clock, channels)
+        reminders = Reminders(store, people, BASIS, Route(store, channels))
         runner = web.AppRunner(bot.web.app.application(store, service, reminders, clock, channels))
         await runner.setup()
         await web.TCPSite(runner, "127.0.0.1", 0).start()
