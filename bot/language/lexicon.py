@@ -1,4 +1,4 @@
-"""The vocabulary: `bot/words/<language>.toml`, section `reading`, validated and compiled once.
+"""The vocabulary: `bot/language/words/<language>.toml`, section `reading`, validated and compiled once.
 
 A language is one file. The sections name meanings; under each meaning stand the words and phrases
 that crews use for it, in lower case; accents may be written, and are read whether typed or not.

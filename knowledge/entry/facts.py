@@ -13,7 +13,7 @@ from knowledge.record.set_shores import UnitGauge
 from knowledge.record.shift import Shift
 from knowledge.record.state import ToldBy, Topic, TrenchState
 from knowledge.sourced import Rulebook
-from knowledge.tables.entry_rules import NOISE, SAYINGS, EntryRules, FactRule, filled
+from knowledge.tables.entry_rules import NOISE, SENTENCES, EntryRules, FactRule, filled
 from knowledge.tables.load import Tables
 from knowledge.units import Amount, Metre
 
@@ -271,6 +271,6 @@ _FACTS: dict[EntryFact, Callable[[FactContext, FactRule], Iterator[Verdict]]] = 
     "ends": _ends,
     "spoil": _spoil,
 }
-if _FACTS.keys() != SAYINGS.keys():
-    odd = min(_FACTS.keys() ^ SAYINGS.keys())
-    raise LookupError(f"knowledge/entry/facts.py: {odd!r} must stand in _FACTS and in entry_rules.SAYINGS")
+if _FACTS.keys() != SENTENCES.keys():
+    odd = min(_FACTS.keys() ^ SENTENCES.keys())
+    raise LookupError(f"knowledge/entry/facts.py: {odd!r} must stand in _FACTS and in entry_rules.SENTENCES")

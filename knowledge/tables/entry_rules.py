@@ -175,11 +175,11 @@ class EntryRules(DataRow):
     @model_validator(mode="after")
     def _whole(self) -> "EntryRules":
         for name, rule in self.fact.items():
-            if rule.fact not in SAYINGS and rule.fact not in self.done.values():
+            if rule.fact not in SENTENCES and rule.fact not in self.done.values():
                 raise ValueError(
                     f"fact {name}: no code judges {rule.fact!r}, and nothing under done tells it"
                 )
-        if missing := SAYINGS.keys() - {rule.fact for rule in self.fact.values()}:
+        if missing := SENTENCES.keys() - {rule.fact for rule in self.fact.values()}:
             raise ValueError(f"fact: no row for {min(missing)!r}, which the code judges")
         for rulebook in get_args(Rulebook):
             facts = [rule.fact for _, rule in self.facts(rulebook)]
