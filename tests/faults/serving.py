@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+import patience
 from aiohttp import ClientError, ClientSession, ClientTimeout, web
 
 import bot.web.app
@@ -155,7 +156,9 @@ class Phones:
 
     async def health(self) -> bool:
         """Whether the service says that it is there."""
-        async with self._http.get(f"{self._url}/health", timeout=ClientTimeout(total=1)) as response:
+        async with self._http.get(
+            f"{self._url}/health", timeout=ClientTimeout(total=patience.SECONDS)
+        ) as response:
             return response.status == 200
 
     async def burst(self, name: str, phones: int = 8) -> None:
@@ -177,7 +180,7 @@ class Phones:
 @asynccontextmanager
 async def phones(serving: Serving, told: Told) -> AsyncIterator[Phones]:
     """Phones for one run of the service."""
-    async with ClientSession(timeout=ClientTimeout(total=30)) as http:
+    async with ClientSession(timeout=ClientTimeout(total=patience.SECONDS)) as http:
         yield Phones(http, serving.url, told)
 
 
