@@ -124,13 +124,13 @@ class Service:
     def _answer(self, message: Message, context: Context, begun: float) -> Answered:
         try:
             with self._store.db.atomic():
-                turn = converse(message, context, self._basis.tables, self._basis.words, self._basis.sayings)
+                turn = converse(message, context, self._basis.tables, self._basis.words, self._basis.catalogs)
                 return self._put(turn, context, begun)
         except sqlite3.Error:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, self._basis.tables, self._basis.sayings["en"])
+            turn = failed(message, error, self._basis.tables, self._basis.catalogs["en"])
             return self._put(turn, context, begun)
 
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:

@@ -32,6 +32,9 @@ HAZARDS: tuple[str, ...] = tuple(_section("hazards.toml", "hazard"))
 ENTRY_FACTS = _each_once("entry.toml", "fact", "fact")
 """Worst first."""
 
+DONE: tuple[str, ...] = tuple(_section("entry.toml", "done"))
+"""What a text can tell is done."""
+
 SOIL_KINDS = _each_once("soils.toml", "ground", "kind")
 SOIL_STATES = _each_once("soils.toml", "ground", "state")
 

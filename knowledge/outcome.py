@@ -118,7 +118,10 @@ class GroundName(Frozen):
 
 
 class HoldsTo(Frozen):
-    """How far the same answer still passes, one thing changed at a time."""
+    """How far the plan as given still passes, one thing changed at a time.
+
+    At the limit the answer is the same; short of it a lighter strut may be the answer, though this one does.
+    """
 
     depth_m: float
     width_m: float

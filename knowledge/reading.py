@@ -6,11 +6,11 @@ is named in `questions`.
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel, ConfigDict
 
-from knowledge.names import HAZARDS, SOIL_KINDS, SOIL_STATES
+from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
 
 Purpose = Literal[  # of two that are asked for at once the one that stands first here is answered
     "size",
@@ -34,25 +34,14 @@ Water = Literal["dry", "damp", "seeping", "standing"]
 Face = Literal["stands", "ravelling", "running"]
 Ends = Literal["battered", "supported", "open"]
 What = Literal["water", "gas", "electric", "telecom", "sewer", "drain", "unknown"]
-Done = Literal[
-    "units set",
-    "inspection",
-    "ladder",
-    "ends battered",
-    "ends supported",
-    "spoil back",
-    "services located",
-    "services supported",
-    "air test",
-    "backfill",
-    "units out",
-]
 if TYPE_CHECKING:
     SoilKind = str
     SoilState = str
     Hazard = str
+    Done = str
 else:  # one of the names that the data files give
-    SoilKind, SoilState, Hazard = Literal[SOIL_KINDS], Literal[SOIL_STATES], Literal[HAZARDS]
+    SoilKind, SoilState = Literal[SOIL_KINDS], Literal[SOIL_STATES]
+    Hazard, Done = Literal[HAZARDS], Literal[DONE]
 
 
 class Frozen(BaseModel):
@@ -205,3 +194,16 @@ LENGTHS = {name.removesuffix("_m"): name for name, mark in ASKED.items() if mark
 
 NEEDED = frozenset(name for name, mark in ASKED.items() if mark.needed)
 """The fields without which nothing is sized."""
+
+YES_NO = ("yes", "no")
+
+
+def _choices(annotation: object) -> tuple[str, ...]:
+    kinds = [each for each in get_args(annotation) if each is not type(None)]
+    if kinds == [bool]:
+        return YES_NO
+    return get_args(kinds[0]) if kinds and get_origin(kinds[0]) is Literal else ()
+
+
+CHOICES = {name: said for name, field in Details.model_fields.items() if (said := _choices(field.annotation))}
+"""The fields that are told in one of a few words, with the words."""

@@ -17,7 +17,7 @@ class Basis:
 
     tables: Tables
     words: Lexicon
-    sayings: Mapping[str, Catalog]
+    catalogs: Mapping[str, Catalog]
 
     @classmethod
     def load(cls) -> "Basis":
@@ -35,4 +35,6 @@ class Basis:
         with shipped.written_out(whole) as place:
             read = load.load(place.data) if new - spoken else self.tables
             heard = lexicon.load(place.words) if spoken else self.words
-            return replace(self, tables=read, words=heard, sayings=catalog.load(read, place.words, gaps=True))
+            return replace(
+                self, tables=read, words=heard, catalogs=catalog.load(read, place.words, gaps=True)
+            )

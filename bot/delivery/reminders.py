@@ -58,6 +58,6 @@ class Reminders:
 
     def _said(self, each: Due, person: Person) -> str:
         """The sentence in the language in which this person last texted."""
-        sayings = self._basis.sayings.get(self._store.language(person.number))
-        template = sayings.rules.get(each.id) if sayings else None
+        catalog = self._basis.catalogs.get(self._store.language(person.number))
+        template = catalog.rules.get(each.id) if catalog else None
         return fill(template, each.numbers) if template else each.say

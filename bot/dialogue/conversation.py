@@ -21,15 +21,15 @@ ANSWERS = found()
 
 
 def converse(
-    message: Message, context: Context, tables: Tables, words: Lexicon, sayings: Mapping[str, Catalog]
+    message: Message, context: Context, tables: Tables, words: Lexicon, catalogs: Mapping[str, Catalog]
 ) -> Turn:
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
-        return _stranger(message, tables, sayings["en"])
+        return _stranger(message, tables, catalogs["en"])
     heard = _hear(message, context, words)
     place = which_trench.find(heard.reading, context)
     pen, english = (
-        replies.ReplyWriter(sayings[language], heard.manner, shift(context.site).zone)
+        replies.ReplyWriter(catalogs[language], heard.manner, shift(context.site).zone)
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
@@ -53,24 +53,24 @@ def converse(
     )
 
 
-def failed(message: Message, error: Exception, tables: Tables, sayings: Catalog) -> Turn:
+def failed(message: Message, error: Exception, tables: Tables, catalog: Catalog) -> Turn:
     """An error of ours: nobody goes in on it, and it is on the log."""
     return Turn(
         message=message,
         reading=Reading(),
         outcome=Failed(error=type(error).__name__),
-        reply=replies.to(message.sender, sayings.say["failed"]),
+        reply=replies.to(message.sender, catalog.say["failed"]),
         stamp=tables.stamp,
         error=f"{type(error).__name__}: {error}",
     )
 
 
-def _stranger(message: Message, tables: Tables, sayings: Catalog) -> Turn:
+def _stranger(message: Message, tables: Tables, catalog: Catalog) -> Turn:
     return Turn(
         message=message,
         reading=Reading(),
         outcome=Unclear(why="not on the crew list"),
-        reply=replies.to(message.sender, sayings.say["unknown-sender"]),
+        reply=replies.to(message.sender, catalog.say["unknown-sender"]),
         stamp=tables.stamp,
     )
 

@@ -7,12 +7,12 @@ from datetime import datetime, tzinfo
 from itertools import accumulate
 
 from bot.channels import segments
-from bot.language.catalog import Catalog, fill
+from bot.language.catalog import Catalog, fill, said_back
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
-from knowledge.reading import ASKED, LENGTHS, BuriedService, Details, Gauge, Reading, Soil
+from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount
 
@@ -23,29 +23,29 @@ MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells a
 class ReplyWriter(SenderUnits):
     """Writes in one language and one sender's units."""
 
-    def __init__(self, sayings: Catalog, manner: Manner, zone: tzinfo) -> None:
+    def __init__(self, catalog: Catalog, manner: Manner, zone: tzinfo) -> None:
         super().__init__(manner)
-        self.sayings = sayings
+        self.catalog = catalog
         self.zone = zone
 
     def say(self, key: str, **blanks: Amount | str) -> str:
-        return fill(self.sayings.say[key], blanks, self.lengths)
+        return fill(self.catalog.say[key], blanks, self.lengths)
 
     def time(self, when: datetime) -> str:
         return f"{when.astimezone(self.zone):%H:%M}"
 
     def soil(self, soil: Soil) -> str:
         words = [w for w in (soil.state, soil.kind) if w]
-        name = self.sayings.term(" ".join(words)) if words else ""
-        return f"{name} {self.sayings.term('type')} {soil.type}".strip() if soil.type else name
+        name = self.catalog.term(" ".join(words)) if words else ""
+        return f"{name} {self.catalog.term('type')} {soil.type}".strip() if soil.type else name
 
     def service(self, service: BuriedService) -> str:
         depth = self.told(service.depth_m) if service.depth_m is not None else "?"
-        what = self.sayings.term(service.what)
+        what = self.catalog.term(service.what)
         if service.at_m is None:
-            return fill(self.sayings.detail["service-along"], {"what": what, "depth": depth})
+            return fill(self.catalog.detail["service-along"], {"what": what, "depth": depth})
         at = self.told(service.at_m)
-        return fill(self.sayings.detail["service"], {"what": what, "at": at, "depth": depth})
+        return fill(self.catalog.detail["service"], {"what": what, "at": at, "depth": depth})
 
     def echo(self, details: Details) -> str:
         """What was understood, said back so that a misreading shows."""
@@ -56,30 +56,34 @@ class ReplyWriter(SenderUnits):
         parts = self._lengths(details, of_trench=True)
         if details.soil:
             parts.append(self.soil(details.soil))
-        parts += [self.sayings.term(w) for w in (details.water, details.face and f"face {details.face}") if w]
-        if details.ends:
-            parts.append(self.sayings.term(f"ends {details.ends}"))
+        told = {
+            name: value for name in CHOICES if name in ASKED and (value := getattr(details, name)) is not None
+        }
+        words = [said_back(name, value) for name, value in told.items() if CHOICES[name] != YES_NO]
+        parts += [self.catalog.term(word) for word in words]
         parts += self._lengths(details, of_trench=False)
-        if details.traffic is not None:
-            parts.append(self.sayings.detail["traffic-yes" if details.traffic else "traffic-no"])
+        yes_no = [
+            f"{name}-{'yes' if value else 'no'}" for name, value in told.items() if CHOICES[name] == YES_NO
+        ]
+        parts += [self.catalog.detail[key] for key in yes_no]
         return parts + [self.service(s) for s in details.services]
 
     def _lengths(self, details: Details, *, of_trench: bool) -> list[str]:
         wanted = [name for name in LENGTHS.values() if ASKED[name].of_trench == of_trench]
         told = {name: value for name in wanted if (value := getattr(details, name)) is not None}
-        return [fill(self.sayings.detail[name], {"value": self.told(told[name])}) for name in told]
+        return [fill(self.catalog.detail[name], {"value": self.told(told[name])}) for name in told]
 
     def question(self, name: str, details: Details) -> str:
         """One short question for a field of the reading."""
         soil = details.soil
         if name == "soil" and soil and soil.kind:
             family = "clay" if "very soft" in STATES_OF.get(soil.kind, ()) else "sand"
-            return fill(self.sayings.ask[f"soil-state-{family}"], {"kind": self.sayings.term(soil.kind)})
-        return self.sayings.ask[name]
+            return fill(self.catalog.ask[f"soil-state-{family}"], {"kind": self.catalog.term(soil.kind)})
+        return self.catalog.ask[name]
 
     def facts(self, reading: Reading) -> list[str]:
         """What a report told, as a short list."""
-        term = self.sayings.term
+        term = self.catalog.term
         facts = [term(done) for done in reading.done]
         facts += [self.say("not-done", fact=term(undone)) for undone in reading.undone]
         told = reading.units_set
@@ -109,23 +113,23 @@ class ReplyWriter(SenderUnits):
         ]
 
     def item(self, item: LoadItem) -> str:
-        name = self.sayings.term(item.name)
+        name = self.catalog.term(item.name)
         return f"{name} {self.length(item.length_m)}" if item.length_m is not None else name
 
     def taken(self, manner: Manner) -> list[str]:
         return [
-            self.say("taken", word=word, meaning=self.sayings.term(meaning)) for word, meaning in manner.taken
+            self.say("taken", word=word, meaning=self.catalog.term(meaning)) for word, meaning in manner.taken
         ]
 
     def cautions(self, cautions: Iterable[Caution]) -> list[str]:
-        return [self.sayings.sentence(c, self.lengths) for c in cautions]
+        return [self.catalog.sentence(c, self.lengths) for c in cautions]
 
     def example(self, what: str) -> str:
         """How a report is texted so that it counts."""
-        return self.sayings.examples[what]
+        return self.catalog.examples[what]
 
     def missing(self, missing: Iterable[Missing]) -> str:
-        return ", ".join(dict.fromkeys(self.sayings.term(m.fact) for m in missing))
+        return ", ".join(dict.fromkeys(self.catalog.term(m.fact) for m in missing))
 
 
 def fit(parts: Sequence[str], more: str = "", last: str = "") -> str:
@@ -161,7 +165,7 @@ def ask(
     known = pen.echo(details)
     so_far = pen.say("so-far", trench=ref, details=known) if ref and known else ""
     question = pen.question(outcome.questions[0], details)
-    return fit([so_far, question, pen.sayings.ask["unsure"] if unsure else "", *pen.taken(manner)])
+    return fit([so_far, question, pen.catalog.ask["unsure"] if unsure else "", *pen.taken(manner)])
 
 
 def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
@@ -217,18 +221,18 @@ def stop(pen: ReplyWriter, outcome: Stop, ref: str | None, details: Details, man
     lengths = pen.lengths
     must = [
         pen.say("stop", trench=ref or "").strip(),
-        pen.sayings.sentence(first, lengths),
-        pen.say("stop-instead", instead=pen.sayings.instead(first, lengths)),
+        pen.catalog.sentence(first, lengths),
+        pen.say("stop-instead", instead=pen.catalog.instead(first, lengths)),
         pen.say("echo", details=pen.echo(details)) if pen.echo(details) else "",
     ]
-    may = [pen.sayings.sentence(r, lengths) for r in rest]
+    may = [pen.catalog.sentence(r, lengths) for r in rest]
     return fit([*must, *may, *pen.taken(manner), *pen.cautions(outcome.cautions)], pen.say("more"))
 
 
 def entry(pen: ReplyWriter, outcome: Entry) -> str:
     """NOBODY IN and why, worst first; or that nothing on record is in the way, which is no leave."""
     if outcome.entry == "no":
-        sentences = [pen.sayings.sentence(m, pen.lengths) for m in outcome.missing]
+        sentences = [pen.catalog.sentence(m, pen.lengths) for m in outcome.missing]
         return fit(
             [pen.say("entry-no", trench=outcome.trench).lstrip(": "), *sentences], pen.say("more-missing")
         )
@@ -246,7 +250,7 @@ def before_entry(pen: ReplyWriter, missing: Sequence[Missing]) -> list[str]:
         return [pen.say("nothing-missing")]
     if len(missing) > MOST_SENTENCES:
         return [pen.say("still-missing", missing=pen.missing(missing))]
-    sentences = " ".join(pen.sayings.sentence(m, pen.lengths) for m in missing)
+    sentences = " ".join(pen.catalog.sentence(m, pen.lengths) for m in missing)
     return [pen.say("still-missing", missing=sentences.removesuffix("."))]
 
 
@@ -269,7 +273,7 @@ def grounds(pen: ReplyWriter, outcome: Sized) -> list[str]:
         pen.say(
             "why-pressure",
             pressure=f"{outcome.pressure_kpa:.1f} kPa",
-            by=pen.sayings.term(outcome.pressure_by),
+            by=pen.catalog.term(outcome.pressure_by),
         ),
         pen.say(
             "why-strut",

@@ -6,9 +6,9 @@ from typing import get_args
 
 from pydantic import ConfigDict, Field
 
-from knowledge.names import ENTRY_FACTS, GROUNDS, HAZARDS, SOIL_KINDS
+from knowledge.names import DONE, ENTRY_FACTS, GROUNDS, HAZARDS, SOIL_KINDS
 from knowledge.outcome import Caution, Missing, Refusal
-from knowledge.reading import ASKED, LENGTHS, Done, Ends, Face, Water, What
+from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, What
 from knowledge.sourced import DataError, DataRow, parse
 from knowledge.tables.load import Tables
 from knowledge.units import Amount, Lengths, show
@@ -102,7 +102,7 @@ def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterato
     wanted: dict[str, tuple[Iterable[str], Mapping[str, str]]] = {
         "say": (english.say, one.say),
         "ask": ({**english.ask, **ASKED}, one.ask),
-        "detail": ({**english.detail, **dict.fromkeys(LENGTHS.values())}, one.detail),
+        "detail": ({*english.detail, *_details()}, one.detail),
         "terms": (_terms() if core else (), one.terms),
         "rules": (core, translated(one.rules, core)),
         "examples": (get_args(Done), one.examples),
@@ -113,11 +113,27 @@ def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterato
 
 def _terms() -> Iterator[str]:
     """What is said back by the name that the core has for it."""
-    yield from (*HAZARDS, *ENTRY_FACTS, *get_args(Done), *get_args(What), *get_args(Water))
+    yield from (*HAZARDS, *ENTRY_FACTS, *DONE, *get_args(What))
     yield from SOIL_KINDS
     yield from (f"{state} {kind}" for kind, state in GROUNDS if state)
-    yield from (f"face {face}" for face in get_args(Face))
-    yield from (f"ends {ends}" for ends in get_args(Ends))
+    for name, words in CHOICES.items():
+        yield from (said_back(name, word) for word in words if words != YES_NO)
+
+
+def _details() -> Iterator[str]:
+    """How each length and each yes or no is said back."""
+    yield from LENGTHS.values()
+    yield from (
+        f"{name}-{word}"
+        for name, words in CHOICES.items()
+        if name in ASKED and words == YES_NO
+        for word in words
+    )
+
+
+def said_back(field: str, word: str) -> str:
+    """The term for a field told in a word: "ends open"; what is told of water needs no other word."""
+    return word if field == "water" else f"{field} {word}"
 
 
 def translated(rules: Mapping[str, str], core: Mapping[str, str]) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""The vocabulary: `bot/words/<language>.toml`, section `reading`, validated and compiled once.
+"""The vocabulary: `bot/language/words/<language>.toml`, section `reading`, validated and compiled once.
 
 A language is one file. The sections name meanings; under each meaning stand the words and phrases
 that crews use for it, in lower case; accents may be written, and are read whether typed or not.
@@ -11,7 +11,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
@@ -19,8 +18,8 @@ from bot.language.said import Said
 from bot.language.schema import ASIDE, LINE, NEEDED, OPTIONAL, PURPOSES, REF, Statement, Units, Vocabulary
 from bot.language.slips import DRAWN, deletions, slip, slips_of
 from bot.language.tokens import bare
-from knowledge.names import HAZARDS, SOIL_KINDS, SOIL_STATES
-from knowledge.reading import LENGTHS, Done
+from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
+from knowledge.reading import LENGTHS
 from knowledge.sourced import DataError, document, parse
 
 FOLDER = Path(__file__).parent / "words"
@@ -233,7 +232,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
 def _check_sayable(file: str, vocabulary: Vocabulary) -> None:
     """Every hazard and everything done is meant by some fact that the language has words for."""
     wanted = [Said("hazard", name) for name in HAZARDS]
-    wanted += [Said("done", name) for name in get_args(Done) if name not in COUNTED]
+    wanted += [Said("done", name) for name in DONE if name not in COUNTED]
     for meaning in wanted:
         facts = [fact for fact in vocabulary.facts if meaning in (*fact.means, *fact.denied)]
         if not facts:

@@ -4,40 +4,21 @@ A words file names meanings by text. Each is parsed once, at load, against the l
 is on none of them is refused there, since a hazard misspelt would be a hazard that nobody hears.
 """
 
-from typing import Literal, NamedTuple, get_args
+from typing import NamedTuple, get_args
 
-from knowledge.reading import Done, Ends, Face, Hazard, Purpose, Water
+from knowledge.names import DONE, HAZARDS
+from knowledge.reading import ASKED, CHOICES, Purpose
 
-Group = Literal[
-    "hazard",  # a danger
-    "noticed",  # a danger, but where a trench is being sized only a detail of it
-    "done",
-    "undone",
-    "water",
-    "face",
-    "ends",
-    "traffic",
-    "disturbed",
-    "fissured",
-    "unclear",  # a field of the reading that was said in two ways
-    "purpose",
-    "seen",  # looked at and found in order: a report, and nothing more
-]
-_YES_NO = ("yes", "no")
+Group = str  # a key of the table below
 _WHAT: dict[Group, tuple[str, ...]] = {
-    "hazard": get_args(Hazard),
-    "noticed": get_args(Hazard),
-    "done": get_args(Done),
-    "undone": get_args(Done),
-    "water": get_args(Water),
-    "face": get_args(Face),
-    "ends": get_args(Ends),
-    "traffic": _YES_NO,
-    "disturbed": _YES_NO,
-    "fissured": _YES_NO,
-    "unclear": ("water", "face"),
+    "hazard": HAZARDS,  # a danger
+    "noticed": HAZARDS,  # a danger, but where a trench is being sized only a detail of it
+    "done": DONE,
+    "undone": DONE,
+    **CHOICES,  # water, face, traffic ...: a field of the reading and what it is told to be
+    "unclear": tuple(name for name in CHOICES if name in ASKED),  # a field said in two ways
     "purpose": get_args(Purpose),
-    "seen": ("",),
+    "seen": ("",),  # looked at and found in order: a report, and nothing more
 }
 
 

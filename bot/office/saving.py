@@ -55,7 +55,7 @@ class Saving:
         found, head = await self._office.read(_latest)
         return await asyncio.to_thread(self._office.in_force.with_changes, found), head
 
-    async def tried(self, file: str, text: str) -> InForce:
+    async def checked(self, file: str, text: str) -> InForce:
         """What would be in force with this text. Raises DataError, with file, key and reason."""
         in_force, head = await self.current()
         in_use, was = await self._office.read(
@@ -69,7 +69,7 @@ class Saving:
         what = (head, file, text)
         last = self._last  # what was looked at is mostly what is saved next: it is not worked out again
         if last is None or last[0] != what:
-            last = self._last = (what, await asyncio.to_thread(tried, in_force, file, text))
+            last = self._last = (what, await asyncio.to_thread(checked, in_force, file, text))
         return last[1]
 
     async def save(self, draft: Draft, why: str, user: str) -> int:
@@ -81,7 +81,7 @@ class Saving:
             in_force, head = await self.current()
             if in_force.base(draft.file) != draft.base or head != draft.seen:
                 raise OvertakenError
-            after = await self.tried(draft.file, draft.text)
+            after = await self.checked(draft.file, draft.text)
             came = in_force.shipped.get(draft.file, "")
             put = partial(self._put, draft, came, why, user)
             number = await self._office.write(put)
@@ -106,7 +106,7 @@ class Saving:
         self._office.use(after)
 
 
-def tried(in_force: InForce, file: str, text: str) -> InForce:
+def checked(in_force: InForce, file: str, text: str) -> InForce:
     """What would be in force. Raises DataError, with file, key and reason."""
     after = in_force.with_text(file, text)
     if text and file != PEOPLE:

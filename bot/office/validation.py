@@ -39,7 +39,7 @@ def check(name: str, text: str, came: str, basis: Basis) -> None:
 
 
 def _check_language(name: str, now: dict[str, Any], then: dict[str, Any], basis: Basis) -> None:
-    english = basis.sayings["en"]
+    english = basis.catalogs["en"]
     for section in SPOKEN:
         said, known = now.get(section, {}), then.get(section, {}) if name == "words/en.toml" else {}
         if gone := known.keys() - said.keys():

@@ -6,10 +6,9 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 """
 
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
-from bot.language.said import Group
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
@@ -24,12 +23,10 @@ from bot.reading.measures import air, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
 from knowledge.names import HAZARDS
-from knowledge.reading import ASKED, LENGTHS, NEEDED, Air, Reading, UnitsSet, Water
+from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, Reading, UnitsSet
 
 ORDER = tuple(ASKED)
-ONE_OF: tuple[Group, ...] = ("face", "ends")
-YES_NO: tuple[Group, ...] = ("traffic", "disturbed", "fissured")
-TOLD: tuple[Group, ...] = ("seen", "done", "undone")
+TOLD = ("seen", "done", "undone")
 BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
 OF_TRENCH = frozenset(name for name, field in ASKED.items() if field.of_trench)
 SIZES = OF_TRENCH | {"soil"}
@@ -211,18 +208,12 @@ def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None
     found = text.found
     if not found.meanings:
         return
-    for water in sorted(found.of("water"), key=get_args(Water).index):
+    for water in sorted(found.of("water"), key=CHOICES["water"].index):
         values["water"] = water  # the wettest
-    for name in ONE_OF:
+    for name in CHOICES.keys() - {"water"}:
         said = found.of(name)
         if len(said) == 1:
-            values[name] = said[0]
-        elif said:
-            doubts.add(name)
-    for name in YES_NO:
-        said = found.of(name)
-        if len(said) == 1:
-            values[name] = said[0] == "yes"
+            values[name] = said[0] == "yes" if CHOICES[name] == YES_NO else said[0]
         elif said and name in ASKED:
             doubts.add(name)
     doubts.update(name for name in found.of("unclear") if name not in values)

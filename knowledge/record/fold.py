@@ -5,7 +5,7 @@ from datetime import timedelta
 from typing import Literal
 
 from knowledge.outcome import Sized
-from knowledge.reading import BuriedService, Details, Done, Hazard, Purpose, Reading, Soil, details_of
+from knowledge.reading import BuriedService, Details, Hazard, Purpose, Reading, Soil, details_of
 from knowledge.record.plan_changes import changes
 from knowledge.record.set_shores import Gauges, SetShores
 from knowledge.record.state import Event, InspectionCause, OpenHazard, ToldBy, Topic, TrenchState
@@ -13,17 +13,6 @@ from knowledge.tables.entry_rules import Act, EntryRules, WorkChange
 from knowledge.tables.load import Tables
 from knowledge.units import Metre
 
-_TOPICS: dict[Done, Topic] = {
-    "ladder": "ladder",
-    "ends battered": "ends",
-    "ends supported": "ends",
-    "spoil back": "spoil",
-    "services located": "services located",
-    "services supported": "services supported",
-    "air test": "air test",
-    "backfill": "backfill",
-    "units out": "units out",
-}
 _TELLING: frozenset[Purpose] = frozenset({"size", "report"})
 
 
@@ -70,7 +59,7 @@ def _worked(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -
     state = _described(state, reading, said)
     state = _sized(state, event, said)
     state = _dug(state, reading, said)
-    state = _done(state, reading, said)
+    state = _done(state, reading, said, rules)
     read = Gauges(event.at, rules.figure.least_fall.si)
     shores, fell = state.shores.after(reading, state.dug_m, read)
     state = _held_against_plan(replace(state, shores=shores, last_at=event.at), tape)
@@ -90,8 +79,7 @@ def _told_anew(state: TrenchState, reading: Reading, tables: Tables) -> TrenchSt
     for kind in reading.hazards:
         rule = tables.hazards.hazard[kind]
         for fact in rule.again:
-            if fact == "water" or fact == "air test":
-                said.pop(fact, None)
+            said.pop(fact, None)
             if fact == "pressure" and not reading.gauges:
                 state = replace(state, shores=state.shores.doubted())
         state = replace(state, air_suspect=state.air_suspect or rule.air)
@@ -173,7 +161,7 @@ def _dug(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
     return replace(state, dug_m=reading.depth_m, said={**state.said, "dug": said})
 
 
-def _done(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
+def _done(state: TrenchState, reading: Reading, said: ToldBy, rules: EntryRules) -> TrenchState:
     """Take what is done; what is said to be undone counts last, since doubt never passes."""
     if not (reading.done or reading.undone or reading.units_set):
         return state
@@ -182,16 +170,15 @@ def _done(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
         topics.pop("units out", None)
         topics.pop("backfill", None)
     for done in reading.done:
-        if done in _TOPICS:
-            topics[_TOPICS[done]] = said
+        if topic := rules.done[done]:
+            topics[topic] = said
         if done == "ends battered" or done == "ends supported":
             ends: Literal["battered", "supported"] = "battered" if done == "ends battered" else "supported"
             state = replace(state, details=state.details.model_copy(update={"ends": ends}))
         if done == "spoil back" and reading.spoil_m is None:
             state = replace(state, spoil_m=None)
     for undone in reading.undone:
-        if undone in _TOPICS:
-            topics.pop(_TOPICS[undone], None)
+        topics.pop(rules.done[undone], None)
     return replace(state, said=topics)
 
 

@@ -8,10 +8,10 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Literal, get_args
 
-from pydantic import model_validator
+from pydantic import field_validator, model_validator
 
 from knowledge.outcome import EntryFact
-from knowledge.reading import Hazard, SoilKind, What
+from knowledge.reading import Done, Hazard, SoilKind, What
 from knowledge.sourced import DataRow, Figure, Measured, Rulebook, Sentence, SentenceFigure, Sourced
 from knowledge.units import Amount, Metre, show
 
@@ -19,8 +19,9 @@ Role = Literal["fitter", "supervisor", "office"]
 Act = Literal["look", "tell", "inspect", "allow", "close"]
 WorkChange = Literal["plan", "dig", "units", "pause"]  # besides every hazard
 
-# The sentences that the code asks a fact's row for.
-SAYINGS: dict[EntryFact, frozenset[str]] = {
+# The sentences that the code asks a fact's row for. A fact that is not here is judged by its row alone: it
+# was told, by something done, and is fresh.
+SENTENCES: dict[EntryFact, frozenset[str]] = {
     "open hazard": frozenset({"open"}),
     "plan changed": frozenset(
         {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
@@ -33,11 +34,30 @@ SAYINGS: dict[EntryFact, frozenset[str]] = {
     "air test": frozenset({"untold", "stale"}),
     "inspection": frozenset({"untold", "stale", "hazard", "plan", "dig", "units", "pause"}),
     "services": frozenset({"untold", "unsupported"}),
-    "ladder": frozenset({"untold", "stale"}),
     "ends": frozenset({"untold", "bad"}),
     "spoil": frozenset({"untold", "bad", "stale"}),
 }
+# What the code asks for by name: things done, and what of the record they tell.
+DONE_BY_NAME = (
+    "units set",
+    "units out",
+    "inspection",
+    "ends battered",
+    "ends supported",
+    "spoil back",
+    "backfill",
+)
+TOLD_BY_NAME = (
+    "ends",
+    "spoil",
+    "services located",
+    "services supported",
+    "air test",
+    "backfill",
+    "units out",
+)
 WITH_LIMIT: frozenset[EntryFact] = frozenset({"gap below", "spoil"})
+HAZARDS_BY_NAME = ("pressure loss",)  # what a gauge that fell shows
 NOISE = 1e-6  # metres: what a conversion between units may leave over
 
 
@@ -84,7 +104,8 @@ class FactRule(Sourced):
 
     @model_validator(mode="after")
     def _says_all(self) -> "FactRule":
-        wanted = SAYINGS[self.fact]
+        stales = self.fresh == "shift" or self.lasts is not None
+        wanted = SENTENCES.get(self.fact, {"untold", "stale"} if stales else {"untold"})
         if wanted != self.say.keys():
             raise ValueError(f"say must hold exactly {', '.join(sorted(wanted))}")
         if digit := next((s for s in self.say.values() if any(c.isdigit() for c in s)), None):
@@ -137,12 +158,29 @@ class EntryRules(DataRow):
     figure: EntryFigures
     inspect_after: tuple[WorkChange, ...]
     air: AirRule
+    done: dict[Done, str]  # what a text can tell is done, and what of the record it tells
     fact: dict[str, FactRule]
     caution: dict[str, Sentence]  # said with every `may`
     watch: dict[Literal["inspection", "allowance", "gauge", "open"], WatchRule]
 
+    @field_validator("done")
+    @classmethod
+    def _asked_by_name(cls, done: dict[Done, str]) -> dict[Done, str]:
+        if missing := {*get_args(Done), *DONE_BY_NAME} - done.keys():
+            raise ValueError(f"{min(missing)!r} is asked for by name, and not there")
+        if missing := set(TOLD_BY_NAME) - set(done.values()):
+            raise ValueError(f"nothing tells {min(missing)!r}, which is asked for by name")
+        return done
+
     @model_validator(mode="after")
     def _whole(self) -> "EntryRules":
+        for name, rule in self.fact.items():
+            if rule.fact not in SENTENCES and rule.fact not in self.done.values():
+                raise ValueError(
+                    f"fact {name}: no code judges {rule.fact!r}, and nothing under done tells it"
+                )
+        if missing := SENTENCES.keys() - {rule.fact for rule in self.fact.values()}:
+            raise ValueError(f"fact: no row for {min(missing)!r}, which the code judges")
         for rulebook in get_args(Rulebook):
             facts = [rule.fact for _, rule in self.facts(rulebook)]
             if sorted(facts) != sorted(get_args(EntryFact)):
@@ -184,6 +222,6 @@ class HazardRules(DataRow):
 
     @model_validator(mode="after")
     def _whole(self) -> "HazardRules":
-        if missing := set(get_args(Hazard)) - self.hazard.keys():
+        if missing := {*get_args(Hazard), *HAZARDS_BY_NAME} - self.hazard.keys():
             raise ValueError(f"no rule for hazard {', '.join(sorted(missing))}")
         return self

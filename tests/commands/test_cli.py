@@ -3,17 +3,12 @@
 import io
 import json
 import sqlite3
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from demo_log import demo_log
 
 from bot.__main__ import main
-from bot.commands.serve import PEOPLE
-from bot.config.basis import Basis
-from bot.config.people import People
-from bot.demo.seed import seed
-from bot.storage.turns import Store
 
 Out = pytest.CaptureFixture[str]
 SIZED = (
@@ -54,11 +49,7 @@ def test_ask_takes_the_rulebook(capsys: Out) -> None:
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> str:
-    file = tmp_path_factory.mktemp("demo") / "demo.sqlite"
-    store = Store(file)
-    assert seed(store, People.load(PEOPLE), Basis.load(), datetime.now(UTC)) > 10
-    store.close()
-    return str(file)
+    return demo_log(tmp_path_factory.mktemp("demo"))
 
 
 def test_the_log_is_listed_shown_and_verified(capsys: Out, demo: str) -> None:

@@ -3,27 +3,18 @@
 import os
 import subprocess
 import sys
-from datetime import UTC, datetime
 
 import pytest
+from demo_log import demo_log
 
 from bot.__main__ import CUT_OFF, main
-from bot.commands.serve import PEOPLE
-from bot.config.basis import Basis
-from bot.config.people import People
-from bot.demo.seed import seed
-from bot.storage.turns import Store
 
 TRENCHWORD = [sys.executable, "-m", "bot"]
 
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> str:
-    file = tmp_path_factory.mktemp("demo") / "demo.sqlite"
-    store = Store(file)
-    seed(store, People.load(PEOPLE), Basis.load(), datetime.now(UTC))
-    store.close()
-    return str(file)
+    return demo_log(tmp_path_factory.mktemp("demo"))
 
 
 def cut_off(argv: list[str], unbuffered: str = "") -> tuple[int, str]:

@@ -243,9 +243,9 @@ def test_parts_that_come_late_are_joined(gateway: Gateway, service: Served) -> N
     phones = gateway.phones()
     phones.send_part("depth 1", 1)
     texts = "SELECT text FROM turns ORDER BY exchange"
-    until(lambda: bool(service.rows(texts)), "the first part alone", seconds=100)
+    until(lambda: bool(service.rows(texts)), "the first part alone")
     phones.send_part(".6 width 0.9", 2)
-    until(lambda: ("depth 1.6 width 0.9",) in service.rows(texts), "the text whole", seconds=100)
+    until(lambda: ("depth 1.6 width 0.9",) in service.rows(texts), "the text whole")
 
 
 def test_a_stranger_is_told_nothing_of_use(gateway: Gateway, service: Served) -> None:

@@ -8,6 +8,7 @@ from contextlib import asynccontextmanager
 from datetime import UTC, datetime
 from typing import TypeVar
 
+import patience
 import pytest
 from aiohttp import ClientTimeout, web
 from aiohttp.test_utils import TestServer
@@ -74,7 +75,7 @@ class Road:
 
     async def counts(self, **wanted: int) -> None:
         """Return once so many texts are in each state."""
-        async with asyncio.timeout(30):
+        async with asyncio.timeout(patience.SECONDS):
             while await self.submit(self.outbox.counts) != wanted:
                 await asyncio.sleep(0.02)
 
@@ -168,7 +169,7 @@ async def test_a_full_disk_loses_no_outcome(store: Store) -> None:
     async with _road(store, provider, full) as road:
         await road.put("1-1")
         await provider.change.wait()
-        async with asyncio.timeout(30):
+        async with asyncio.timeout(patience.SECONDS):
             while faults:
                 await asyncio.sleep(0.05)
         await road.counts(sent=1)

@@ -88,7 +88,7 @@ def test_the_proxy_shows_nothing_else(nginx: proxy.Proxy, path: str) -> None:
 
 def test_the_proxy_holds_back_who_guesses_passwords(nginx: proxy.Proxy) -> None:
     # One at once and ten that wait their turn; the next are refused.
-    calls = [nginx.ask("/office/login") for _ in range(20)]
+    calls = [nginx.ask("/office/login") for _ in range(60)]
     assert proxy.answer(calls.pop())[0] == 503
     for call in calls:
         call.close()

@@ -130,8 +130,8 @@ def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, basis: Basis)
 def test_an_error_of_ours_is_answered_safely_logged_and_leaves_the_trench_as_it_was(
     store: Store, basis: Basis
 ) -> None:
-    broken = basis.sayings["en"].model_copy(
-        update={"say": {key: text for key, text in basis.sayings["en"].say.items() if key != "noted"}}
+    broken = basis.catalogs["en"].model_copy(
+        update={"say": {key: text for key, text in basis.catalogs["en"].say.items() if key != "noted"}}
     )
     answer(store, serving(store, basis), message(SIZE))
     before = store.db.execute("SELECT * FROM trenches").fetchall()

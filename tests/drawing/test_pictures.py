@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 from urllib.parse import parse_qsl
 
 import httpx
+import patience
 import pytest
 import telegram
 from aiohttp import ClientSession, web
@@ -177,7 +178,7 @@ async def _sent(store: Store, made: Channel, links: Links | None, wanted: dict[s
         message = Message(id=str(n), channel=made.name, sender=number, text=text, **at)
         await submit(partial(service.answer, message))
     sending = asyncio.create_task(Sending(service.outbox, {made.name: made}, submit, links).run())
-    async with asyncio.timeout(30):
+    async with asyncio.timeout(patience.SECONDS):
         while await submit(service.outbox.counts) != wanted:
             await asyncio.sleep(0.02)
     sending.cancel()

@@ -190,7 +190,7 @@ def in_the_way(came_in: list[Event], now: datetime) -> list[str]:
     return found
 
 
-Site.TestCase.settings = settings(max_examples=2000, stateful_step_count=8, deadline=None)
+Site.TestCase.settings = settings(max_examples=2000, stateful_step_count=8)
 TestSite = Site.TestCase
 
 

@@ -51,7 +51,7 @@ NOW = datetime(2026, 11, 25, 8, 10, tzinfo=UTC)
 SITE = "Larch Street"
 SLOWEST_S = 0.020  # of the reading of one text
 MOST_TEXTS = 8  # of one talk
-BOOKS = Basis.load()
+BASIS = Basis.load()
 CASES = [
     case["text"]
     for file in sorted((ROOT / "tests/cases/reading").glob("*.toml"))
@@ -59,7 +59,7 @@ CASES = [
 ]
 STORIES = [chat.read_text(encoding="utf-8") for chat in sorted((ROOT / "demo_chats").glob("*.chat"))]
 SAID = sorted(
-    {word for language in BOOKS.words.languages.values() for word in language.words}
+    {word for language in BASIS.words.languages.values() for word in language.words}
     | {word for text in [*CASES, *STORIES] for word in text.split()}
     | {"\n", ",", "?", "1234"}
 )
@@ -95,7 +95,7 @@ def reading_target() -> tuple[Run, list[bytes]]:
         text = text_from(data)
         for asked in ((), ("depth_m", "soil"), ("gauges",)):
             began = time.thread_time()
-            heard = read(text, BOOKS.words, asked, "T1 depth 1.6 or 2.6")
+            heard = read(text, BASIS.words, asked, "T1 depth 1.6 or 2.6")
             if time.thread_time() - began > SLOWEST_S:
                 hold_to_time(text, asked)
             json.dumps(heard.reading.public()).encode()
@@ -140,7 +140,7 @@ class Talk:
             next_ref=f"T{len(self.trenches) + 1}",
             code="1234",
         )
-        turn = converse(message, context, BOOKS.tables, BOOKS.words, BOOKS.sayings)
+        turn = converse(message, context, BASIS.tables, BASIS.words, BASIS.catalogs)
         assert turn.reply.text.strip()
         for text in (turn.reply.text, *(alert.text for alert in turn.alerts)):
             text.encode()
@@ -156,7 +156,7 @@ class Talk:
 def again(trench: Trench) -> Trench:
     """A record as it comes back from the disk: it must be the same."""
     events = _EVENTS.validate_json(_EVENTS.dump_json(trench.events, exclude_defaults=True))
-    same = rebuild(trench.ref, trench.site, trench.rulebook, trench.kit, events, BOOKS.tables)
+    same = rebuild(trench.ref, trench.site, trench.rulebook, trench.kit, events, BASIS.tables)
     assert same.now.hazards == trench.now.hazards and same.closed == trench.closed
     return same
 

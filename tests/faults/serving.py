@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
 
+import patience
 from aiohttp import ClientError, ClientSession, ClientTimeout, web
 
 import bot.web.app
@@ -30,7 +31,7 @@ from bot.storage import log
 from bot.storage.turns import Store
 from bot.storage.writer import Writer, _Job
 
-BOOKS = Basis.load()
+BASIS = Basis.load()
 SAM = "+447700900123"
 NOWHERE = "http://127.0.0.1:1/sendsms"  # nobody listens there: replies stay in the outbox
 CHANNELS: dict[str, Channel] = {
@@ -56,8 +57,8 @@ def _serve(
         store = Store(file)
         store.db.execute(f"PRAGMA synchronous = {synchronous}")
         people, clock = People.load(PEOPLE), MachineClock()
-        service = Service(store, people, BOOKS, clock, channels)
-        reminders = Reminders(store, people, BOOKS, Route(store, channels))
+        service = Service(store, people, BASIS, clock, channels)
+        reminders = Reminders(store, people, BASIS, Route(store, channels))
         runner = web.AppRunner(bot.web.app.application(store, service, reminders, clock, channels))
         await runner.setup()
         await web.TCPSite(runner, "127.0.0.1", 0).start()
@@ -155,7 +156,9 @@ class Phones:
 
     async def health(self) -> bool:
         """Whether the service says that it is there."""
-        async with self._http.get(f"{self._url}/health", timeout=ClientTimeout(total=1)) as response:
+        async with self._http.get(
+            f"{self._url}/health", timeout=ClientTimeout(total=patience.SECONDS)
+        ) as response:
             return response.status == 200
 
     async def burst(self, name: str, phones: int = 8) -> None:
@@ -177,7 +180,7 @@ class Phones:
 @asynccontextmanager
 async def phones(serving: Serving, told: Told) -> AsyncIterator[Phones]:
     """Phones for one run of the service."""
-    async with ClientSession(timeout=ClientTimeout(total=30)) as http:
+    async with ClientSession(timeout=ClientTimeout(total=patience.SECONDS)) as http:
         yield Phones(http, serving.url, told)
 
 

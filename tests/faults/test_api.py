@@ -67,7 +67,7 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 @SCHEMA.parametrize()
-@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
 def test_every_answer_is_one_that_is_described(case: "schemathesis.Case", url: str) -> None:
     known = next(TURN) % 2 == 0
     if known and case.path == "/hook/kannel":

@@ -233,7 +233,7 @@ class Talk:
         )
         next_ref = f"T{len(self.trenches) + 1}"
         context = Context(now, PEOPLE.find(SAM), Site("Yard"), self.thread, self.trenches, PEOPLE, next_ref)
-        turn = converse(said, context, self.basis.tables, self.basis.words, self.basis.sayings)
+        turn = converse(said, context, self.basis.tables, self.basis.words, self.basis.catalogs)
         self.thread = turn.thread
         self.trenches |= {trench.ref: trench for trench in turn.trenches}
         return turn
@@ -254,8 +254,8 @@ def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: 
     own, english = Talk(basis).say(SIZINGS[code]), Talk(basis).say("1.6 deep 0.9 wide 6 long firm clay dry")
     assert isinstance(own.outcome, Sized)
     assert own.outcome == english.outcome
-    assert _opening(basis.sayings[code].say["pump"]) in own.reply.text
-    assert segments.to_gsm(basis.sayings[code].term("firm clay")) in own.reply.text
+    assert _opening(basis.catalogs[code].say["pump"]) in own.reply.text
+    assert segments.to_gsm(basis.catalogs[code].term("firm clay")) in own.reply.text
     assert segments.is_gsm(own.reply.text)
     assert segments.count(own.reply.text).parts <= 3
 
@@ -264,16 +264,16 @@ def test_a_sizing_is_answered_in_its_language_with_the_figures_of_english(code: 
 def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, basis: Basis) -> None:
     talk = Talk(basis)
     asked = talk.say(SIZINGS[code].partition(" 1,6 ")[2])
-    assert segments.to_gsm(basis.sayings[code].ask["depth_m"]) in asked.reply.text
+    assert segments.to_gsm(basis.catalogs[code].ask["depth_m"]) in asked.reply.text
     sized = talk.say("1,6")
     assert isinstance(sized.outcome, Sized)
     assert sized.manner.language == code
-    assert _opening(basis.sayings[code].say["pump"]) in sized.reply.text
+    assert _opening(basis.catalogs[code].say["pump"]) in sized.reply.text
 
 
 @pytest.mark.parametrize("code", CODES)
 def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, basis: Basis) -> None:
-    note = segments.to_gsm(basis.sayings[code].say["unreviewed"])
+    note = segments.to_gsm(basis.catalogs[code].say["unreviewed"])
     asked = Talk(basis).say(SIZINGS[code].partition(" 1,6 ")[2])
     assert asked.reply.text.endswith(note) is not bool(basis.words.languages[code].vocabulary.reviewed)
 
@@ -285,11 +285,11 @@ def test_danger_calls_out_the_crew_in_its_language_and_the_others_in_english_too
     talk = Talk(basis)
     talk.say(SIZINGS[code])
     turn = talk.say(DANGERS[code])
-    assert segments.to_gsm(basis.sayings[code].rules["hazard.out"]) in turn.reply.text
+    assert segments.to_gsm(basis.catalogs[code].rules["hazard.out"]) in turn.reply.text
     (alert,) = turn.alerts
     assert alert.to == ALEX
     assert "fall of ground" in alert.text
-    assert segments.to_gsm(basis.sayings[code].term("fall of ground")) in alert.text
+    assert segments.to_gsm(basis.catalogs[code].term("fall of ground")) in alert.text
 
 
 @pytest.mark.parametrize("code", CODES)
@@ -299,4 +299,4 @@ def test_entry_is_refused_in_the_language_it_was_asked_in(code: str, basis: Basi
     turn = talk.say(ENTRIES[code])
     assert isinstance(turn.outcome, Entry)
     assert turn.outcome.entry == "no"
-    assert segments.to_gsm(basis.sayings[code].say["entry-no"].partition(": ")[2]) in turn.reply.text
+    assert segments.to_gsm(basis.catalogs[code].say["entry-no"].partition(": ")[2]) in turn.reply.text

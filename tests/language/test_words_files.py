@@ -1,11 +1,13 @@
 """A words file that cannot be used is refused at load, by file, key and reason."""
 
+import ast
 import shutil
 from pathlib import Path
 
 import pytest
 from trenches import TABLES
 
+from bot.dialogue import replies
 from bot.language import catalog
 from bot.language.lexicon import load
 from bot.language.said import Said, said
@@ -108,3 +110,18 @@ def test_a_meaning_is_its_group_and_what_of_it() -> None:
     assert said("hazard fall of ground") == Said("hazard", "fall of ground")
     assert said("seen") == Said("seen", "")
     assert said(Said("done", "ladder")) == Said("done", "ladder")
+
+
+def test_every_sentence_that_the_code_says_by_name_is_there_in_english() -> None:
+    said = set()
+    for file in (Path(replies.__file__).parent).rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if (
+                isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Attribute)
+                and node.func.attr == "say"
+            ):
+                parts = [part.value for part in ast.walk(node.args[0]) if isinstance(part, ast.Constant)]
+                said |= {part for part in parts if isinstance(part, str)}
+    assert len(said) > 40
+    assert said - catalog.load(TABLES)["en"].say.keys() == set()

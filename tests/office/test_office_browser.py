@@ -17,13 +17,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import patience
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+PATIENCE_MS = patience.SECONDS * 1000
 
 CHROMIUM = shutil.which("chromium")
 AXE = os.environ.get("AXE_CORE", "")
 OFFICE, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 844}
-SLOW = 60_000  # ms; a look works every open trench again, and plays the demo chats
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
@@ -80,14 +82,22 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        expect.set_options(timeout=PATIENCE_MS)
         yield opened
         opened.close()
+
+
+def visitor(browser: Browser, **how: Any) -> BrowserContext:
+    """A browser of one's own, which waits for slow pages."""
+    context = browser.new_context(**how)
+    context.set_default_timeout(PATIENCE_MS)
+    return context
 
 
 @pytest.fixture(scope="module")
 def cookies(browser: Browser, served: Served) -> Any:
     """Signed in once: attempts are limited."""
-    context = browser.new_context(viewport=OFFICE)
+    context = visitor(browser, viewport=OFFICE)
     page = context.new_page()
     page.goto(served.url + "/office/log?text=clay")
     page.keyboard.type("demo")  # the name has the focus
@@ -102,7 +112,7 @@ def cookies(browser: Browser, served: Served) -> Any:
 
 @pytest.fixture
 def page(browser: Browser, cookies: Any) -> Iterator[Page]:
-    context = browser.new_context(viewport=OFFICE)
+    context = visitor(browser, viewport=OFFICE)
     context.add_cookies(cookies)
     opened = context.new_page()
     faults: list[str] = []
@@ -183,7 +193,7 @@ def test_a_figure_is_changed_looked_at_and_saved_with_keys_alone(page: Page, ser
     page.keyboard.press("Control+a")
     page.keyboard.type("data sheet 7")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", level=1)).to_contain_text("would be answered otherwise", timeout=SLOW)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("would be answered otherwise")
     expect(page.get_by_role("link", name="T26")).to_be_visible()
     expect(page.locator(".diff .new").first).to_contain_text("relief_bar = 48.0")
     for size in (PHONE, OFFICE):
@@ -193,7 +203,7 @@ def test_a_figure_is_changed_looked_at_and_saved_with_keys_alone(page: Page, ser
     reach(page, "Why is it changed?")
     page.keyboard.type("a weaker valve")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", level=1)).to_contain_text("In force", timeout=SLOW)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("In force")
     expect(page.get_by_text("a weaker valve")).to_be_visible()
     page.goto(
         served.url + f"/office/exchange/{served.text('T28 depth 1.6 width 0.9 length 6 firm clay dry')}"
@@ -228,7 +238,7 @@ def test_every_page_is_free_of_serious_findings_of_axe(
     browser: Browser, served: Served, cookies: Any, size: Any
 ) -> None:
     # The check runs in the page, which the pages' own policy forbids to anybody else.
-    context = browser.new_context(viewport=size, bypass_csp=True)
+    context = visitor(browser, viewport=size, bypass_csp=True)
     page = context.new_page()
     page.goto(served.url + "/office/login")
     found = {"/office/login": findings(page)}

@@ -27,7 +27,7 @@ def test_reads_the_first_message_of_the_contract() -> None:
     assert (reading.purpose, reading.depth_m, reading.width_m) == ("size", 1.6, 0.9)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(st.text(max_size=300))
 @example("")
 @example("?" * 10_000)
@@ -42,7 +42,7 @@ def test_never_raises_on_any_text(text: str) -> None:
     assert isinstance(read(text, WORDS).reading, Reading)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(
     st.lists(
         st.one_of(
@@ -59,7 +59,7 @@ def test_never_raises_on_any_words_of_the_trade(said: list[str]) -> None:
         assert isinstance(read(" ".join(said), WORDS, asked).reading, Reading)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.integers(2, 19), st.integers(0, 11), st.integers(1, 12), st.integers(0, 11))
 def test_feet_and_metres_read_alike(feet: int, inches: int, wide: int, more: int) -> None:
     depth, width = feet * 0.3048 + inches * 0.0254, wide * 0.3048 + more * 0.0254
@@ -70,7 +70,7 @@ def test_feet_and_metres_read_alike(feet: int, inches: int, wide: int, more: int
     assert imperial.width_m == pytest.approx(metric.width_m, abs=0.0011)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.integers(300, 6000), st.integers(200, 5000))
 def test_millimetres_and_metres_read_alike(depth: int, width: int) -> None:
     bare = read(f"depth {depth} width {width}", WORDS).reading
@@ -90,7 +90,7 @@ CLAUSES = [
 ]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.permutations(CLAUSES), st.sampled_from([", ", "\n", ". ", "; "]))
 def test_the_order_of_clauses_does_not_matter(clauses: list[str], joined: str) -> None:
     assert details(joined.join(clauses)) == details(", ".join(CLAUSES))
@@ -105,7 +105,7 @@ MESSAGES = [
 ]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.sampled_from(MESSAGES), st.sampled_from([str.upper, str.title, str.swapcase]), st.integers(1, 4))
 def test_capitals_blanks_and_emoji_do_not_matter(text: str, cased: object, blanks: int) -> None:
     plain = read(text, WORDS).reading
@@ -114,7 +114,7 @@ def test_capitals_blanks_and_emoji_do_not_matter(text: str, cased: object, blank
     assert read(f"\U0001f6a7 {text} \U0001f44d", WORDS).reading == plain
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(
     st.integers(0, 999_999),
     st.sampled_from(["07700 {}", "+44 7700 {}", "+447700{}", "07700{}"]),
@@ -129,14 +129,14 @@ def test_a_telephone_number_is_never_a_length(number: int, form: str, before: bo
     assert not any(details(phone).values())
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.floats(0.001, 9999, allow_nan=False), st.sampled_from(["", "m", "mm", "ft", " metres"]))
 def test_a_figure_without_a_label_is_never_taken(value: float, unit: str) -> None:
     reading = read(f"{value:.3f}{unit} in firm clay", WORDS).reading
     assert (reading.depth_m, reading.width_m, reading.length_m) == (None, None, None)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.floats(0.01, 99, allow_nan=False), st.sampled_from(["depth", "width"]))
 def test_a_named_figure_is_read_or_asked_about(value: float, label: str) -> None:
     reading = read(f"{label} {value:.2f}", WORDS).reading

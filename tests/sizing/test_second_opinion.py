@@ -70,7 +70,7 @@ def trenches(deepest: float, widest: float, soils: st.SearchStrategy[Soil]) -> s
     )
 
 
-@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
 @given(details=trenches(2.1, 1.5, clays | clays | grains | others | types))
 def test_answers_by_the_light_kit(details: Details) -> None:
     found = size(details, TABLES, "uk")
@@ -78,7 +78,7 @@ def test_answers_by_the_light_kit(details: Details) -> None:
         assert faults(details, found, TABLES) == []
 
 
-@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
 @given(
     details=trenches(4.5, 4.9, clays | clays | clays | others | types),
     book=st.sampled_from(["us", "us", "uk"]),

@@ -15,7 +15,6 @@ from knowledge.reading import BuriedService, Details, Soil
 
 MANY = settings(
     max_examples=int(os.environ.get("EXAMPLES", "100")),
-    deadline=None,
     suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
 )
 GROUNDS = [row.name for row in TABLES.soils.ground]

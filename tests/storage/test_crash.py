@@ -11,6 +11,8 @@ import urllib.request
 from pathlib import Path
 from typing import Any
 
+import patience
+
 from bot.commands.serve import PEOPLE
 from bot.storage import log
 
@@ -45,13 +47,13 @@ class Serving:
         depth = 1 + (hash(id) % 900) / 1000
         data = {"id": id, "from": SAM, "text": f"{id} depth {depth:.3f} width 0.9 soil firm clay"}
         request = urllib.request.Request(f"{self.url}/hook/json", json.dumps(data).encode())
-        with urllib.request.urlopen(request, timeout=10) as response:
+        with urllib.request.urlopen(request, timeout=patience.SECONDS) as response:
             answer: dict[str, Any] = json.load(response)
             return answer
 
     def end(self, how: signal.Signals) -> int:
         self.process.send_signal(how)
-        code = self.process.wait(timeout=20)
+        code = self.process.wait(timeout=patience.SECONDS)
         if self.process.stdout:
             self.process.stdout.close()
         return code
@@ -75,7 +77,7 @@ def burst(serving: Serving, name: str) -> dict[str, dict[str, Any]]:
     threads = [threading.Thread(target=send, args=(sender,)) for sender in range(SENDERS)]
     for thread in threads:
         thread.start()
-    assert enough.wait(30)
+    assert enough.wait(patience.SECONDS)
     serving.end(signal.SIGKILL)
     for thread in threads:
         thread.join()

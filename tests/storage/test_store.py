@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import patience
 import pytest
 from sqlite_utils import Database
 
@@ -215,7 +216,7 @@ def test_jobs_run_in_the_order_taken_and_all_are_on_the_disk_when_answered(
 ) -> None:
     writer = Writer(store)
     jobs = [writer.submit(lambda n=n: put(store, n)) for n in range(1, 201)]
-    assert [job.result(timeout=30).exchange for job in jobs] == list(range(1, 201))
+    assert [job.result(timeout=patience.SECONDS).exchange for job in jobs] == list(range(1, 201))
     other = log.open_to_read(tmp_path / "log.sqlite")
     assert log.verify(other).turns == 200
     other.close()

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote_from_bytes, quote_plus, unquote_to_bytes
 
+import patience
+
 CONF = Path(__file__).parents[2] / "bot" / "deploy" / "kannel.conf"
 SAM, SERVICE = "447700900123", "70011"
 MISSING = (
@@ -56,12 +58,12 @@ def free_port() -> int:
         return port
 
 
-def until(true: Callable[[], bool], what: str, seconds: float = 60) -> None:
+def until(true: Callable[[], bool], what: str) -> None:
     """Wait until something holds; fail where it does not come about."""
-    end = time.monotonic() + seconds
+    end = time.monotonic() + patience.SECONDS
     while not true():
         if time.monotonic() > end:
-            raise AssertionError(f"{what}: not in {seconds} s")
+            raise AssertionError(f"{what}: not in {patience.SECONDS:.0f} s")
         time.sleep(0.05)
 
 
@@ -110,7 +112,7 @@ class Gateway:
 
     def _status(self) -> bytes:
         url = f"http://127.0.0.1:{self._ports['admin']}/status.txt?password=ADMIN-PASSWORD"
-        with urllib.request.urlopen(url, timeout=10) as response:
+        with urllib.request.urlopen(url, timeout=patience.SECONDS) as response:
             return bytes(response.read())
 
     def kill(self, box: str) -> None:
@@ -189,7 +191,7 @@ def post(url: str, body: bytes, headers: dict[str, str]) -> tuple[int, bytes]:
     """A plain HTTP post: status and body."""
     request = urllib.request.Request(url, body, headers, method="POST")
     try:
-        with urllib.request.urlopen(request, timeout=10) as response:
+        with urllib.request.urlopen(request, timeout=patience.SECONDS) as response:
             return response.status, response.read()
     except urllib.error.HTTPError as error:
         return error.code, error.read()

@@ -43,6 +43,33 @@ def faults(details: Details, sized: Sized, tables: Tables) -> list[str]:
     return [name for name, good in _checks(details, sized, tables) if not good]
 
 
+def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
+    """A plan that was made for another trench, as it stands in this one: levels, spacing, struts and pump as
+    they are, with what they now bring and can take. `faults` then tells whether it does."""
+    assert details.depth_m is not None and details.width_m is not None
+    kit, ground, H = tables.kits[sized.kit], _ground(details, tables), details.depth_m
+    z, size = [level.depth_m for level in sized.levels], _size(sized, kit)
+    soil_type = _type(details, sized, ground)
+    here = sized.model_copy(update={"soil_type": soil_type})
+    pressure = max(p for _, p in _least_pressures(details, here, ground, tables))
+    board = kit.board.thickness_m if sized.boards else 0.0
+    needed = details.width_m - 2 * (kit.rail.thickness_m + board)
+    reach = min(needed, size.working_load[-1].length_m)  # longer fails as stroke in reserve
+    strut = sized.strut.model_copy(
+        update={
+            "needed_m": needed,
+            "capacity_kn": _capacity(size, reach, kit),
+            "load_kn": pressure * sized.spacing_m * max(_heights(z, H)),
+        }
+    )
+    room = tables.practice.working_room.si
+    dug = (*(min(H, at + kit.rail.length_m / 2 + room) for at in z), H)
+    limit = sized.holds_to.model_copy(update={"depth_m": H, "width_m": details.width_m})
+    return here.model_copy(
+        update={"pressure_kpa": pressure, "strut": strut, "stages_m": dug, "holds_to": limit}
+    )
+
+
 def _checks(d: Details, s: Sized, t: Tables) -> Iterator[tuple[str, bool]]:
     kit = t.kits[s.kit]
     yield "depth told", d.depth_m is not None
@@ -163,6 +190,14 @@ def _strip_peak(q: float, near: float, far: float, H: float) -> float:
 
 
 def _pressure(d: Details, s: Sized, ground: GroundRow, t: Tables) -> Iterator[tuple[str, bool]]:
+    least = _least_pressures(d, s, ground, t)
+    for name, p in least:
+        yield name, s.pressure_kpa >= p * (1 - 1e-6)
+    yield "no more than the worst of them", s.pressure_kpa <= max(p for _, p in least) * 1.35
+
+
+def _least_pressures(d: Details, s: Sized, ground: GroundRow, t: Tables) -> list[tuple[str, float]]:
+    """The pressures that the face brings by each envelope, each named."""
     H, gamma, c = d.depth_m or 0, ground.weight.si, _strength(s, ground)
     rows = t.pressures
     K = tan(radians(45 - ground.friction.si / 2)) ** 2
@@ -187,9 +222,7 @@ def _pressure(d: Details, s: Sized, ground: GroundRow, t: Tables) -> Iterator[tu
         apparent = stiff if N <= 4 else soft if N > 6 else max(stiff, soft)
     least.append(("apparent pressure with 10 kPa", apparent + K * 10 + load))
     least.append(("apparent pressure with the heap", apparent + heap + load))
-    for name, p in least:
-        yield name, s.pressure_kpa >= p * (1 - 1e-6)
-    yield "no more than the worst of them", s.pressure_kpa <= max(p for _, p in least) * 1.35
+    return least
 
 
 # ---------------------------------------------------------------- strut, rail, pump

@@ -123,7 +123,7 @@ class Case:
             said.append(self.pen.say("late", time=self.pen.time(self.at)))
         if self.record.closed and not record.closed:
             said.append(self.pen.say("reopened", trench=record.ref))
-            still = ", ".join(self.pen.sayings.term(each.kind) for each in self.record.now.hazards)
+            still = ", ".join(self.pen.catalog.term(each.kind) for each in self.record.now.hazards)
             said.append(self.pen.say("reopened-hazards", hazards=still) if still else "")
         return said
 

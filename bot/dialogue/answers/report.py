@@ -108,7 +108,7 @@ def _danger(
         return pen.say(
             "hazard-alert",
             trench=where or case.site.name,
-            hazards=", ".join(pen.sayings.term(h) for h in hazards),
+            hazards=", ".join(pen.catalog.term(h) for h in hazards),
             name=case.person.name,
             time=pen.time(event.at),
         )

@@ -34,10 +34,10 @@ def _state(case: Case, trench: Trench, outcome: Entry) -> str:
     pen = case.pen
     if trench.now.hazards:
         return pen.say(
-            "state-hazard", hazards=", ".join(pen.sayings.term(h.kind) for h in trench.now.hazards)
+            "state-hazard", hazards=", ".join(pen.catalog.term(h.kind) for h in trench.now.hazards)
         )
     if outcome.entry == "may" and outcome.until:
         return pen.say("state-may", until=pen.time(outcome.until))
     facts = list(dict.fromkeys(m.fact for m in outcome.missing))
     more = f" +{len(facts) - 2}" if len(facts) > 2 else ""
-    return pen.say("state-no", missing=", ".join(pen.sayings.term(f) for f in facts[:2]) + more)
+    return pen.say("state-no", missing=", ".join(pen.catalog.term(f) for f in facts[:2]) + more)

@@ -17,9 +17,9 @@ def answer(case: Case) -> Answer:
     pen = case.pen
     following = next_step(trench, case.context.now, case.tables, case.shift)
     if following.step:
-        lines = [pen.say("next", trench=trench.ref, step=pen.sayings.sentence(following.step, pen.lengths))]
+        lines = [pen.say("next", trench=trench.ref, step=pen.catalog.sentence(following.step, pen.lengths))]
     elif following.missing:
-        wanted = [pen.sayings.sentence(m, pen.lengths) for m in following.missing]
+        wanted = [pen.catalog.sentence(m, pen.lengths) for m in following.missing]
         lines = [pen.say("next-not-yet", trench=trench.ref), *wanted]
     else:
         lines = [pen.say("next-none", trench=trench.ref)]

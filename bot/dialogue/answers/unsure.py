@@ -84,7 +84,7 @@ def _not_so(case: Case) -> Answer:
     pen, reading = case.pen, case.heard.reading
     event = case.event(reading.model_copy(update={"undone": (*reading.undone, *reading.not_so)}))
     record = case.told(event)
-    facts = ", ".join(pen.sayings.term(what) for what in reading.not_so)
+    facts = ", ".join(pen.catalog.term(what) for what in reading.not_so)
     text = pen.say("still-to-do", trench=record.ref, facts=facts, example=pen.example(reading.not_so[0]))
     return Answer(Noted(trench=record.ref), text, record.ref, (record,))
 

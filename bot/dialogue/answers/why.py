@@ -19,7 +19,7 @@ def answer(case: Case) -> Answer:
     if isinstance(outcome, Sized):
         lines = replies.grounds(case.pen, outcome)
     elif isinstance(outcome, Stop):
-        lines = [case.pen.sayings.sentence(refusal, case.pen.lengths) for refusal in outcome.stop]
+        lines = [case.pen.catalog.sentence(refusal, case.pen.lengths) for refusal in outcome.stop]
     else:
         lines = [case.pen.question(outcome.questions[0], details(trench))]
     return Answer(

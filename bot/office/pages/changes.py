@@ -50,7 +50,7 @@ async def look(
     in_force, head = await saving.current()
     if base is not None and base != in_force.base(file):
         return await _overtaken(request, in_force, file, text, base)
-    after = await saving.tried(file, text)
+    after = await saving.checked(file, text)
     now = office.now
 
     def find(connection: ReadConnection) -> tuple[list[OpenTrench], list[PastText]]:

@@ -5,18 +5,19 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 
 from bot.language.said import Group, Said
+from bot.language.said import said as meaning
 from bot.language.schema import REF, Statement
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 
 LOOSE = frozenset(("side", "people", "it_t", "number", REF))  # things that another may be said past
 OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))
-WEATHER = (Said("hazard", "rain"), Said("hazard", "frost"))
-INSPECTED = Said("done", "inspection")
-TO_GO_IN = Said("purpose", "entry")
-TO_KNOW = Said("purpose", "status")
-STRUCK = Said("hazard", "strike")
-WHOLE = (Said("done", "ladder"), INSPECTED, Said("done", "air test"))  # never done in part
+WEATHER = (meaning("hazard rain"), meaning("hazard frost"))
+INSPECTED = meaning("done inspection")
+TO_GO_IN = meaning("purpose entry")
+TO_KNOW = meaning("purpose status")
+STRUCK = meaning("hazard strike")
+WHOLE = (meaning("done ladder"), INSPECTED, meaning("done air test"))  # never done in part
 
 
 @dataclass(slots=True)

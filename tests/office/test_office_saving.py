@@ -64,8 +64,12 @@ def fields(look: str) -> dict[str, str]:
 
 def lower(text: str) -> str:
     """The light kit with a relief valve set lower, checked today."""
-    dated = re.sub(r"(?m)^checked = .*$", f"checked = {TODAY}", text)
-    return re.sub(r"(?m)^relief_bar = .*$", "relief_bar = 35.0", dated)
+    return re.sub(r"(?m)^relief_bar = .*$", "relief_bar = 35.0", dated(text))
+
+
+def dated(text: str) -> str:
+    """A file whose every figure was checked today, whatever day that is."""
+    return re.sub(r"\bchecked = \d{4}-\d\d-\d\d", f"checked = {TODAY}", text)
 
 
 def outcome(office: Office, exchange: int) -> str:
@@ -164,7 +168,7 @@ async def test_a_saved_figure_answers_from_the_next_message_on_and_can_be_taken_
     page = await office.page(f"/office/figures/{LIGHT}")
     form = {"rows": "1", "text": as_it_came(LIGHT), "figure.relief_bar": "35,0"}
     assert 'name="figure.relief_bar"' in page and 'value="52.0"' in page
-    if TODAY != "2026-11-25":  # the day on which the file that came was checked
+    if dated(form["text"]) != form["text"]:  # else it was checked this very day
         status, page = await looked(office, f"/office/figures/{LIGHT}", form)
         assert status == 422 and "a changed figure needs its source" in page
     form |= {"figure.at": "data sheet 7", "figure.checked": TODAY}
@@ -231,18 +235,18 @@ TERMS = {"kit": "yard-2", "rulebook": "uk", "shift_start": "00:00", "shift_end":
 async def test_what_would_break_an_answer_is_refused_with_file_key_and_reason(office: Office) -> None:
     def without(name: str, line: str) -> tuple[str, str]:
         assert line in as_it_came(name)
-        return name, as_it_came(name).replace(line, "", 1)
+        return name, dated(as_it_came(name).replace(line, "", 1))
 
     def other(name: str, old: str, new: str) -> tuple[str, str]:
         assert old in as_it_came(name)
-        return name, as_it_came(name).replace(old, new, 1)
+        return name, dated(as_it_came(name).replace(old, new, 1))
 
     tries = {
         "light.toml: relief_bar": without(LIGHT, "relief_bar = 52.0\n"),
         "light.toml: (?s:.*)not valid TOML": other(LIGHT, "= 52.0", "="),
         "practice.toml: working_room.value: not a number": (
             "practice.toml",
-            as_it_came("practice.toml").replace("0.02", "nan", 1).replace("2026-11-25", TODAY),
+            dated(as_it_came("practice.toml").replace("0.02", "nan", 1)),
         ),
         "no source &#39;hearsay&#39;": other("practice.toml", 'source = "practice"', 'source = "hearsay"'),
         "rules.toml: refusal.deeper-than-kit: needed": other(
