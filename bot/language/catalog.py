@@ -105,7 +105,7 @@ def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterato
         "detail": ({*english.detail, *_details()}, one.detail),
         "terms": (_terms() if core else (), one.terms),
         "rules": (core, translated(one.rules, core)),
-        "examples": (get_args(Done), one.examples),
+        "examples": (DONE, one.examples),
     }
     for section, (names, there) in wanted.items():
         yield from (f"{section}.{name}" for name in names if name not in there)

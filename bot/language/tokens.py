@@ -95,6 +95,14 @@ def normalised(text: str) -> str:
     )
 
 
+def pictures(text: str) -> list[str]:
+    """The emoji and signs of a text that `normalised` drops without a word: what they say is not known."""
+    if text.isascii():
+        return []
+    plain = unicodedata.normalize("NFKC", text.translate(_TABLE))
+    return [char for char in plain if not char.isascii() and unicodedata.category(char) in ("So", "Co", "Cn")]
+
+
 def bare(text: str) -> str:
     """Lower-case text with its letters bare of accents, as many crews type them; as long as it was."""
     return text if text.isascii() else text.translate(_ACCENTED)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
-from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, tokenise
+from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, pictures, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.unit_counts import units
@@ -54,7 +54,17 @@ def read(
     for one in spoken:
         message = text_of(tokens, one)
         heard.append(_dangers(message) if too_long else _heard(message, _question(asked, earlier, one)))
-    return merged(heard)
+    return _with_pictures(merged(heard), text)
+
+
+def _with_pictures(heard: Heard, text: str) -> Heard:
+    """Emoji say something that no word says: no text that has one is whole, but for the ticks and thumbs up."""
+    odd = pictures(text)
+    if not odd:
+        return heard
+    reading = heard.reading
+    left = {"left_over": (*reading.left_over, *odd), "done": (), "proposed": (*reading.done, *reading.proposed)}
+    return heard.model_copy(update={"reading": reading.model_copy(update=left)})
 
 
 def _question(asked: tuple[str, ...], earlier: str, language: Language) -> Question:

@@ -1,14 +1,14 @@
 """How an inspection judged, and what a thing is said not to be: both only where the words say so."""
 
-from typing import Literal, get_args
+from typing import Literal
 
 from bot.language.lexicon import beside
 from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
-from knowledge.reading import Done
+from knowledge.names import DONE
 
-OF_ENTRY = frozenset(get_args(Done)) - {"services supported", "backfill", "units out"}
+OF_ENTRY = frozenset(DONE) - {"services supported", "backfill", "units out"}
 NOT_SO = frozenset(("planned", "maybe", "denied", "supposed"))
 
 
