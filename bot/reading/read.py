@@ -322,7 +322,7 @@ def _reading(
         "code": parts.allowance.code,
         "again": (aim == "unclear" and _again(text)) or None,
         "same_as": parts.trenches.same_as,
-        "left_over": left,
+        "left_over": () if word else left,
     }
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
