@@ -65,5 +65,10 @@ def _by_nobody(events: str, number: str) -> str:
     for event in told:
         if event["number"] == number:
             event["by"] = NOBODY
+            event.pop("words", None)
+            reading = event["reading"]
+            reading.pop("unread", None)
+            if reading.get("left_over"):  # that something was left over stays: it helps nothing
+                reading["left_over"] = [NOBODY]
     # The number stands in the names of events too.
     return json.dumps(told, ensure_ascii=False, separators=(",", ":")).replace(number, NOBODY)

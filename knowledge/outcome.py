@@ -77,6 +77,7 @@ class Ask(Decided):
 
     kind: Literal["ask"] = "ask"
     questions: tuple[str, ...]
+    proposed: tuple[str, ...] = ()  # what YES would take
 
 
 class Stop(WithSheet):
@@ -171,6 +172,7 @@ class Noted(Decided):
     noted: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
+    proposed: tuple[str, ...] = ()  # what YES would take
 
 
 class Told(Decided):

@@ -76,6 +76,7 @@ def of_the_core(tables: Tables) -> dict[str, str]:
     said |= {f"step-{name}": row.say for name, row in tables.steps.step.items()}
     said |= {f"watch.{kind}": row.say for kind, row in tables.entry.watch.items()}
     said |= {f"entry.{name}": row.say for name, row in tables.entry.caution.items()}
+    said["entry.doubted"] = tables.entry.doubted.say
     return said | {"hazard.out": tables.hazards.out.say}
 
 

@@ -7,12 +7,12 @@ first missing fact.
 from dataclasses import dataclass
 from datetime import datetime
 
-from knowledge.entry.facts import judged
+from knowledge.entry.facts import judged, quoted
 from knowledge.outcome import Caution, Entry
 from knowledge.record.shift import Shift
 from knowledge.record.state import TrenchState
 from knowledge.record.trench import Trench
-from knowledge.tables.entry_rules import EntryRules, Role
+from knowledge.tables.entry_rules import EntryRules, Role, filled
 from knowledge.tables.load import Tables
 
 
@@ -27,10 +27,24 @@ def entry(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Entry:
         entry="may",
         until=min(until, allowed.until) if allowed else until,
         allowed_by=allowed.by if allowed else None,
-        cautions=tuple(
-            Caution(id=f"entry.{name}", say=rule.say, source=tables.source(rule))
-            for name, rule in tables.entry.caution.items()
-        ),
+        cautions=(*_doubts(trench.now, now, tables, shift), *_always(tables)),
+    )
+
+
+def _always(tables: Tables) -> tuple[Caution, ...]:
+    return tuple(
+        Caution(id=f"entry.{name}", say=rule.say, source=tables.source(rule))
+        for name, rule in tables.entry.caution.items()
+    )
+
+
+def _doubts(state: TrenchState, now: datetime, tables: Tables, shift: Shift) -> tuple[Caution, ...]:
+    """What was heard as danger and said to be safe since, in the words of who wrote it."""
+    rule = tables.entry.doubted
+    numbers = [quoted(each, shift, now) for each in state.doubted]
+    return tuple(
+        Caution(id="entry.doubted", say=filled(rule.say, n), source=tables.source(rule), numbers=n)
+        for n in numbers
     )
 
 
@@ -49,7 +63,8 @@ def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Al
     """The allowance in force, or None.
 
     It counts only where nothing was missing when it was given, and ends at the time that stood then. The
-    first event that leaves a fact missing ends it for good: what is mended later must be allowed again.
+    first event that leaves a fact missing ends it for good: what is mended later must be allowed again. While
+    nothing but an open text is in the way it sleeps, and wakes where that ends soon enough.
     """
     given = _last_allowed(trench, tables.entry)
     if given is None:
@@ -59,9 +74,18 @@ def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Al
     if missing or not event.at <= now + tables.entry.figure.clock_skew.span or now >= until:
         return None
     later = zip(trench.states[given + 1 :], (e.at for e in trench.events[given + 1 :]), strict=True)
+    asleep: datetime | None = None
     for state, at in (*later, (trench.now, now)):
-        if judged(state, trench.rulebook, at, tables, shift)[0]:
+        missing, _ = judged(state, trench.rulebook, at, tables, shift)
+        if any(each.fact != "open text" for each in missing):
             return None
+        if missing:
+            asleep = asleep or at
+        if asleep and at - asleep > tables.entry.figure.leave_sleeps.span:
+            return None
+        asleep = asleep if missing else None
+    if asleep:
+        return None
     return Allowance(event.by, event.number, event.at, until, _basis(trench.states[given]))
 
 

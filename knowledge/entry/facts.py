@@ -9,14 +9,15 @@ from datetime import datetime
 
 from knowledge.outcome import EntryFact, Missing
 from knowledge.record.plan_changes import PlanChange
-from knowledge.record.set_shores import UnitGauge
+from knowledge.record.set_shores import Bands, UnitGauge
 from knowledge.record.shift import Shift
-from knowledge.record.state import ToldBy, Topic, TrenchState
+from knowledge.record.state import Quoted, ToldBy, Topic, TrenchState
 from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import NOISE, SENTENCES, EntryRules, FactRule, filled
 from knowledge.tables.load import Tables
 from knowledge.units import Amount, Metre
 
+QUOTED_SIGNS = 40  # of words in a reply: the rest is on the log
 SentenceValues = dict[str, Amount | str]
 
 
@@ -54,6 +55,9 @@ class FactContext:
     def in_time(self, at: datetime) -> bool:
         return at <= self.now + self.rules.figure.clock_skew.span
 
+    def quoted(self, each: Quoted) -> SentenceValues:
+        return quoted(each, self.shift, self.now)
+
     def fresh(self, at: datetime, rule: FactRule) -> Verdict:
         """Whether something told then still counts, and until when."""
         until = self.shift.close(self.now)
@@ -63,6 +67,12 @@ class FactContext:
             stale = stale or lapses <= self.now
             until = min(until, lapses)
         return Verdict("stale", {"since": self.clock(at)}) if stale else Verdict(until=until)
+
+
+def quoted(each: Quoted, shift: Shift, now: datetime) -> SentenceValues:
+    """Who sent words that are held against entry, when, and how they begin, short enough for a text."""
+    words = " ".join(each.words.split())[:QUOTED_SIGNS].strip() or "..."
+    return {"name": each.said.by, "since": shift.clock(each.said.at, now), "words": words}
 
 
 def judged(
@@ -99,6 +109,15 @@ def _missing(name: str, rule: FactRule, key: str, numbers: SentenceValues) -> Mi
 def _open_hazard(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
     for each in context.state.hazards:
         yield Verdict("open", {"hazard": each.kind, "since": context.clock(each.said.at)})
+    yield from (Verdict("possible", context.quoted(each)) for each in context.state.possible)
+
+
+def _stopped(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    yield from (Verdict("stopped", context.quoted(each)) for each in context.state.stopped)
+
+
+def _open_text(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    yield from (Verdict("open", context.quoted(each)) for each in context.state.open_texts)
 
 
 def _plan_changed(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
@@ -133,17 +152,17 @@ def _units(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
 
 
 def _pressure(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
-    """Every unit's gauge inside the band, every planned unit's read in this shift and not in doubt since."""
+    """Every unit set inside the band and not below it since, every planned unit's read in this shift and
+    not in doubt since."""
     shores, plan = context.state.shores, context.state.plan
     gauges = {unit: g for unit, g in shores.gauges.items() if context.in_time(g.at)}
     if plan is None or not gauges:
         yield Verdict("untold")
         return
-    low, high = plan.pressure_bar
-    slack = context.rules.figure.gauge_tolerance.value
-    outside = [unit for unit, g in sorted(gauges.items()) if not low - slack <= g.bar <= high + slack]
+    bands = Bands.of(plan, context.rules)
+    outside = [unit for unit, g in sorted(gauges.items()) if not bands.well_set(g)]
     if outside:
-        yield Verdict("bad", _out_of_band(outside[0], gauges[outside[0]], low, high))
+        yield Verdict("bad", _out_of_band(outside[0], gauges[outside[0]], *plan.pressure_bar))
         return
     unread = [unit for unit in range(1, (shores.planned or 0) + 1) if unit not in gauges]
     if unread or shores.planned is None:
@@ -259,6 +278,8 @@ def _spoil(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
 
 _FACTS: dict[EntryFact, Callable[[FactContext, FactRule], Iterator[Verdict]]] = {
     "open hazard": _open_hazard,
+    "stopped": _stopped,
+    "open text": _open_text,
     "plan changed": _plan_changed,
     "sizing": _sizing,
     "units": _units,

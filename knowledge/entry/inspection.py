@@ -8,6 +8,7 @@ from datetime import datetime
 from knowledge.entry.facts import judged
 from knowledge.outcome import Missing
 from knowledge.reading import Details, Done, Frozen, Gauge, Hazard, details_of
+from knowledge.record.in_doubt import inspects
 from knowledge.record.shift import Shift
 from knowledge.record.state import Event, TrenchState
 from knowledge.record.trench import Trench
@@ -64,11 +65,16 @@ class InspectionReport(Frozen):
 
 
 def inspections(trench: Trench, tables: Tables) -> tuple[Event, ...]:
-    """The inspections that count, in sent order: those by a role that may inspect."""
+    """The inspections by a role that may inspect, in sent order, whatever they found.
+
+    Only one that found the trench safe, and said nothing against it, counts for entry (`in_doubt.inspects`).
+    """
     return tuple(
         event
         for event in trench.events
-        if "inspection" in event.reading.done and tables.entry.may(event.role, "inspect")
+        if ("inspection" in event.reading.done or event.reading.verdict is not None)
+        and event.reading.whole
+        and tables.entry.may(event.role, "inspect")
     )
 
 
@@ -117,7 +123,7 @@ def inspection_report(
         further=further,
         by=event.by,
         position=event.role,
-        satisfied=not state.hazards and not further,
+        satisfied=inspects(event, tables.entry) and not state.hazards and not further,
         tell_by=shift.close(event.at),
         hand_over_by=event.at + tables.entry.figure.report_within.span,
         keep_months=figure.keep_report.value,
@@ -138,6 +144,8 @@ def _actions(trench: Trench, place: int, risks: tuple[Risk, ...]) -> tuple[Actio
 
 def _action(event: Event) -> ActionTaken:
     told = event.reading
+    if not told.whole:  # nothing of it was taken for done
+        return ActionTaken(at=event.at, by=event.by)
     return ActionTaken(
         at=event.at,
         by=event.by,

@@ -10,6 +10,7 @@ from knowledge.entry.facts import judged, missing_of
 from knowledge.entry.steps import Step, dig_in, take_out
 from knowledge.outcome import EntryFact, Missing
 from knowledge.reading import Frozen
+from knowledge.record.set_shores import Bands
 from knowledge.record.shift import Shift
 from knowledge.record.state import TrenchState
 from knowledge.record.trench import Trench
@@ -17,7 +18,8 @@ from knowledge.tables.load import Tables
 from knowledge.tables.step_rules import Need
 from knowledge.units import Metre
 
-_FIRST: tuple[EntryFact, ...] = ("open hazard", "plan changed", "sizing")  # nothing goes on with one of these
+# Nothing goes on with one of these.
+_FIRST: tuple[EntryFact, ...] = ("open hazard", "stopped", "open text", "plan changed", "sizing")
 _NEEDED: dict[Need, EntryFact] = {
     "services located": "services",
     "ladder in": "ladder",
@@ -87,9 +89,7 @@ def _wanted(trench: Trench, step: Step, missing: tuple[Missing, ...], tables: Ta
 def _not_holding(state: TrenchState, tables: Tables) -> str:
     """Units of the levels set whose gauge is not on record inside the band, as printed; "" where all hold."""
     assert state.plan is not None
-    low, high = state.plan.pressure_bar
-    slack = tables.entry.figure.gauge_tolerance.si
-    shores = state.shores
+    bands, shores = Bands.of(state.plan, tables.entry), state.shores
     units = [n for i in range(len(shores.layout)) if shores.level_set(i) for n in shores.units_of(i)]
-    holding = {n for n, g in shores.gauges.items() if g.sure and low - slack <= g.bar <= high + slack}
+    holding = {n for n, g in shores.gauges.items() if g.sure and bands.well_set(g)}
     return shores.listed([n for n in units if n not in holding])

@@ -5,70 +5,90 @@ from datetime import timedelta
 from typing import Literal
 
 from knowledge.outcome import Sized
-from knowledge.reading import BuriedService, Details, Hazard, Purpose, Reading, Soil, details_of
+from knowledge.reading import Details, Hazard, Purpose, Reading, details_of
+from knowledge.record import in_doubt
+from knowledge.record.adverse import adverse
+from knowledge.record.air import air_judged
+from knowledge.record.described import services_told, soil_told
 from knowledge.record.plan_changes import changes
-from knowledge.record.set_shores import Gauges, SetShores
+from knowledge.record.set_shores import Bands, SetShores
 from knowledge.record.state import Event, InspectionCause, OpenHazard, ToldBy, Topic, TrenchState
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import Act, EntryRules, WorkChange
 from knowledge.tables.load import Tables
 from knowledge.units import Metre
 
+_DETAILS: dict[Topic, str] = {"water": "water", "ends": "ends", "spoil": "spoil_m"}
 _TELLING: frozenset[Purpose] = frozenset({"size", "report"})
 
 
-def after(state: TrenchState, event: Event, tables: Tables) -> TrenchState:
-    """The state once `event` has been told. A role that may not tell changes nothing but hazards."""
+def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) -> TrenchState:
+    """The state once `event` has been told. A role that may not tell changes nothing but hazards, stops and
+    what nobody understood; a text with words left over changes it only for the worse."""
     rules = tables.entry
+    reading = air_judged(event.reading, rules.air.limits[rulebook])
+    event = replace(event, reading=reading if reading.whole else adverse(state, reading, tables))
     reading, said = event.reading, ToldBy(event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:
         return rules.may(event.role, act)
 
-    if state.closed and (reading.hazards or (reading.purpose in _TELLING and may("tell"))):
+    dangers = reading.hazards or reading.possible_hazard
+    if state.closed and (dangers or (reading.purpose in _TELLING and may("tell"))):
         state = _opened_again(state)
     if event.number not in state.told:
         state = replace(state, told=(*state.told, event.number))
+    state = in_doubt.answered(state, event, rules)
     state = _told_anew(state, reading, tables)
-    fell = False
+    signs: frozenset[Hazard] = frozenset()
     if may("tell"):
-        state, fell = _worked(state, event, said, rules)
-    state = _endangered(state, event, said, fell, tables)
+        state, signs = _worked(state, event, said, tables)
+    state = _endangered(state, event, said, {*reading.hazards, *signs}, tables)
+    state = in_doubt.begun(state, event, said, rules)
     if "inspection" in reading.undone:
         state = replace(state, inspected=None)
-    elif may("inspect") and "inspection" in reading.done:
-        state = _inspected(state, event, said)
+    elif in_doubt.inspects(event, rules):
+        state = _inspected(state, event, said, tables)
     if may("close") and reading.purpose == "close":
         state = replace(state, closed=said)
     return state
 
 
 def _opened_again(state: TrenchState) -> TrenchState:
-    """What is told under a closed reference starts from nothing, but no hazard is forgotten by it."""
+    """What is told under a closed reference starts from nothing, but nothing that stands against entry is
+    forgotten by it."""
     return TrenchState(
         told=state.told,
         hazards=state.hazards,
+        possible=state.possible,
+        doubted=state.doubted,
+        open_texts=state.open_texts,
+        stopped=state.stopped,
         inspection_cause=state.inspection_cause,
         air_suspect=state.air_suspect,
     )
 
 
-def _worked(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> tuple[TrenchState, bool]:
-    """Take down the works as told, and say whether a gauge fell."""
-    before, reading = state, event.reading
+def _worked(
+    state: TrenchState, event: Event, said: ToldBy, tables: Tables
+) -> tuple[TrenchState, frozenset[Hazard]]:
+    """Take down the works as told, and say what the gauges are a sign of."""
+    before, reading, rules = state, event.reading, tables.entry
     tape = rules.figure.tape_tolerance.si
     state = _described(state, reading, said)
     state = _sized(state, event, said)
     state = _dug(state, reading, said)
     state = _done(state, reading, said, rules)
-    read = Gauges(event.at, rules.figure.least_fall.si)
-    shores, fell = state.shores.after(reading, state.dug_m, read)
-    state = _held_against_plan(replace(state, shores=shores, last_at=event.at), tape)
+    bands = Bands.of(state.plan, rules)
+    shores, signs = state.shores.after(reading, state.dug_m, event.at, bands)
+    last_at = event.at if reading.whole else state.last_at
+    state = _held_against_plan(replace(state, shores=shores, last_at=last_at), tape)
     change = _change(before, state, rules.figure.pause.span)
     if change in rules.inspect_after and not (
         state.inspection_cause and state.inspection_cause.why == "hazard"
     ):
         state = replace(state, inspection_cause=InspectionCause(change, event.at))
-    return state, fell
+    return state, signs
 
 
 def _told_anew(state: TrenchState, reading: Reading, tables: Tables) -> TrenchState:
@@ -90,6 +110,8 @@ def _described(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchStat
     """Take the trench details: the later told wins, and what is not said erases nothing.
 
     Only a sizing message tells the full depth; a report tells how deep it is dug, which may be a stage.
+    What is told with words left over is told as nothing fresh, and what it changes is no longer as it was
+    told.
     """
     old, new = state.details, details_of(reading)
     told = {name: value for name in Details.model_fields if (value := getattr(new, name)) not in (None, ())}
@@ -98,37 +120,18 @@ def _described(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchStat
     if not told:
         return state
     if new.soil:
-        told["soil"] = _soil(old.soil, new.soil)
+        told["soil"] = soil_told(old.soil, new.soil)
     if new.services:
-        told["services"] = _services(old.services, new.services)
-    topics: dict[Topic, ToldBy] = {}
-    if new.water:
-        topics["water"] = said
-    if new.ends:
-        topics["ends"] = said
+        told["services"] = services_told(old.services, new.services)
+    topics = dict(state.said)
+    for topic, name in _DETAILS.items():
+        if name in told and reading.whole:
+            topics[topic] = said
+        elif reading.purpose == "size" and name in told and told[name] != getattr(old, name):
+            topics.pop(topic, None)
     if new.spoil_m is not None:
-        topics["spoil"] = said
         state = replace(state, spoil_m=new.spoil_m)
-    return replace(state, details=old.model_copy(update=told), said={**state.said, **topics})
-
-
-def _soil(old: Soil | None, new: Soil) -> Soil:
-    """A state alone ("firm") or a type alone adds to the soil told; another kind replaces it whole."""
-    if old is None or (new.kind and new.kind != old.kind):
-        return new
-    return Soil(kind=old.kind, state=new.state or old.state, type=new.type or old.type)
-
-
-def _services(old: tuple[BuriedService, ...], new: tuple[BuriedService, ...]) -> tuple[BuriedService, ...]:
-    """A service told of stays; only one told more closely now ("gas", then "gas at two metres") goes."""
-
-    def closer(known: BuriedService, told: BuriedService) -> bool:
-        return known.what == told.what and all(
-            getattr(known, name) in (None, getattr(told, name)) for name in ("at_m", "depth_m")
-        )
-
-    kept = (known for known in old if not any(closer(known, told) for told in new))
-    return (*kept, *new)
+    return replace(state, details=old.model_copy(update=told), said=topics)
 
 
 def _sized(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
@@ -158,7 +161,8 @@ def _dug(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
         return state
     if "backfill" in reading.done:
         return replace(state, filled_m=reading.depth_m)
-    return replace(state, dug_m=reading.depth_m, said={**state.said, "dug": said})
+    dug: dict[Topic, ToldBy] = {"dug": said} if reading.whole else {}
+    return replace(state, dug_m=reading.depth_m, said={**state.said, **dug})
 
 
 def _done(state: TrenchState, reading: Reading, said: ToldBy, rules: EntryRules) -> TrenchState:
@@ -170,7 +174,7 @@ def _done(state: TrenchState, reading: Reading, said: ToldBy, rules: EntryRules)
         topics.pop("units out", None)
         topics.pop("backfill", None)
     for done in reading.done:
-        if topic := rules.done[done]:
+        if (topic := rules.done[done]) and reading.whole:
             topics[topic] = said
         if done == "ends battered" or done == "ends supported":
             ends: Literal["battered", "supported"] = "battered" if done == "ends battered" else "supported"
@@ -204,11 +208,10 @@ def _change(before: TrenchState, state: TrenchState, pause: timedelta) -> WorkCh
     return None
 
 
-def _endangered(state: TrenchState, event: Event, said: ToldBy, fell: bool, tables: Tables) -> TrenchState:
-    """Open every hazard told, and the loss of pressure that a fallen gauge shows; worst first."""
-    kinds: set[Hazard] = {*event.reading.hazards}
-    if fell:
-        kinds.add("pressure loss")
+def _endangered(
+    state: TrenchState, event: Event, said: ToldBy, kinds: set[Hazard], tables: Tables
+) -> TrenchState:
+    """Open every hazard told, and those that gauges are a sign of; worst first."""
     if not kinds:
         return state
     known = {each.kind: each for each in state.hazards}
@@ -225,7 +228,7 @@ def _endangered(state: TrenchState, event: Event, said: ToldBy, fell: bool, tabl
     )
 
 
-def _inspected(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
+def _inspected(state: TrenchState, event: Event, said: ToldBy, tables: Tables) -> TrenchState:
     """The competent person has seen the trench: every hazard is cleared that had been told by then.
 
     One told in the same text is not, nor one that was sent before but came in after: they did not know what
@@ -233,6 +236,6 @@ def _inspected(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
     """
     left = tuple(each for each in state.hazards if each.came >= (event.came or 0))
     inspection_cause = InspectionCause("hazard", left[0].said.at, left[0].kind) if left else None
-    return replace(
-        state, inspected=said, inspection_cause=inspection_cause, hazards=left, shores=state.shores.accepted()
-    )
+    shores = state.shores.accepted(Bands.of(state.plan, tables.entry))
+    state = in_doubt.inspected(state, event)
+    return replace(state, inspected=said, inspection_cause=inspection_cause, hazards=left, shores=shores)

@@ -7,8 +7,8 @@ from knowledge.outcome import Sized
 from knowledge.reading import Details, Face, Water
 from knowledge.units import Metre
 
-_WETTER: dict[Water | None, int] = {None: 0, "dry": 0, "damp": 0, "seeping": 1, "standing": 2}
-_LOOSER: dict[Face | None, int] = {None: 0, "stands": 0, "ravelling": 1, "running": 2}
+WETTER: dict[Water | None, int] = {None: 0, "dry": 0, "damp": 0, "seeping": 1, "standing": 2}
+LOOSER: dict[Face | None, int] = {None: 0, "stands": 0, "ravelling": 1, "running": 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +39,9 @@ def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Itera
         yield PlanChange("width", told.width_m, planned.width_m)
     if told.length_m is not None and planned.length_m is not None and told.length_m > planned.length_m + tape:
         yield PlanChange("length", told.length_m, planned.length_m)
-    if _WETTER[told.water] > _WETTER[planned.water]:
+    if WETTER[told.water] > WETTER[planned.water]:
         yield PlanChange("water")
-    if _LOOSER[told.face] > _LOOSER[planned.face]:
+    if LOOSER[told.face] > LOOSER[planned.face]:
         yield PlanChange("face")
     if _heavier(planned, told, full):
         yield PlanChange("load")

@@ -6,30 +6,93 @@ from datetime import datetime
 from typing import NamedTuple
 
 from knowledge.outcome import Level, Sized
-from knowledge.reading import Reading
-from knowledge.units import Bar, Metre
+from knowledge.reading import Gauge, Hazard, Reading
+from knowledge.tables.entry_rules import EntryRules
+from knowledge.units import Bar, Metre, Ratio
 
 UNKNOWN = 0  # stands for the unit where a reading did not say which
 
 
 @dataclass(frozen=True, slots=True)
 class UnitGauge:
-    """A unit's gauge: the last reading, the highest since it was set or last inspected, and when it was read.
+    """A unit's gauge: the last reading, and when it was read.
 
-    `sure` is False where something happened since that puts the reading in doubt.
+    `first` is the first reading since it was set, which must lie in the setting band. `base` is the one
+    that its working band lies around: the first since it was dug to `dug`, or what the competent person
+    accepted since. `sure` is False where something happened since that puts the reading in doubt.
     """
 
     bar: Bar
-    held: Bar
+    first: Bar
+    base: Bar
     at: datetime
+    dug: Metre | None = None
     sure: bool = True
 
+    def deeper(self, dug: Metre | None) -> bool:
+        """Whether it was dug deeper since `base` was read."""
+        return dug is not None and (self.dug is None or dug > self.dug)
 
-class Gauges(NamedTuple):
-    """When gauges were read, and the least fall that counts as a loss of pressure."""
 
-    at: datetime
-    least_fall: Bar
+@dataclass(frozen=True, slots=True)
+class Bands:
+    """How gauges are judged, bar: the plan's setting band (None without a plan), the rounding of a reading,
+    the error of a gauge, and the share of a unit's first reading that the ground may add or take."""
+
+    setting: tuple[Bar, Bar] | None
+    rounding: Bar
+    error: Bar
+    share: Ratio
+
+    @classmethod
+    def of(cls, plan: Sized | None, rules: EntryRules) -> "Bands":
+        figure = rules.figure
+        setting = plan.pressure_bar if plan else None
+        return cls(setting, figure.gauge_tolerance.si, figure.gauge_error.si, figure.working_share.si)
+
+    def well_set(self, gauge: UnitGauge) -> bool:
+        """Whether a unit was set inside the setting band and is not below it now. Above it the ground may
+        have pushed since: that is the working band's matter."""
+        if self.setting is None:
+            return False
+        low, high = self.setting
+        return min(gauge.first, gauge.bar) >= low - self.rounding and gauge.first <= high + self.rounding
+
+    def working(self, gauge: UnitGauge, dug: Metre | None) -> tuple[Bar, Bar]:
+        """What a unit that was set may show: p_s - D to p_s + D, D the greater of 2 e and 0.1 p_s, and once
+        after a deeper dig as far above the setting band as any unit may ever be."""
+        either = max(2 * self.error, self.share * gauge.base)
+        most = gauge.base + either
+        if gauge.deeper(dug) and self.setting:
+            most = max(most, self.setting[1] + 2 * self.error)
+        return gauge.base - either - self.rounding, most + self.rounding
+
+    def hazard(self, bar: Bar, gauge: UnitGauge | None, dug: Metre | None) -> Hazard | None:
+        """What a reading is a sign of. `gauge` is None for a unit that is being set, or was never read."""
+        if gauge and not self.well_set(gauge):  # it is still being pumped to its band
+            if bar < gauge.bar - 2 * self.error - self.rounding:
+                return "pressure loss"
+            gauge = None
+        if gauge is None:
+            high = self.setting[1] if self.setting else float("inf")
+            return "pressure rise" if bar > high + 2 * self.error + self.rounding else None
+        low, most = self.working(gauge, dug)
+        if bar < low:
+            return "pressure loss"
+        return "pressure rise" if bar > most else None
+
+    def read(self, bar: Bar, gauge: UnitGauge | None, at: datetime, dug: Metre | None) -> UnitGauge:
+        """The gauge once it shows `bar`; `gauge` as in `hazard`."""
+        if gauge is None or not self.well_set(gauge):
+            return UnitGauge(bar, bar, bar, at, dug)
+        anew = gauge.deeper(dug) and self.hazard(bar, gauge, dug) is None
+        now = replace(gauge, bar=bar, at=at, sure=True)
+        return replace(now, base=bar, dug=dug) if anew else now
+
+    def accepted(self, gauge: UnitGauge) -> UnitGauge:
+        """The competent person has seen what it shows: a reading outside its working band is a new base."""
+        inside = self.hazard(gauge.bar, gauge, gauge.dug) is None
+        return gauge if inside else replace(gauge, base=gauge.bar)
 
 
 class SettingTold(NamedTuple):
@@ -101,22 +164,79 @@ class SetShores:
         """All gauges must be read again."""
         return replace(self, gauges={unit: replace(g, sure=False) for unit, g in self.gauges.items()})
 
-    def accepted(self) -> "SetShores":
-        """The competent person has seen the gauges: from now on they may not fall below what they show."""
-        gauges = {unit: replace(g, held=g.bar) for unit, g in self.gauges.items()}
+    def accepted(self, bands: Bands) -> "SetShores":
+        """The competent person has seen the gauges."""
+        gauges = {unit: bands.accepted(g) for unit, g in self.gauges.items()}
         return replace(self, gauges=gauges, earlier={})
 
-    def after(self, reading: Reading, dug: Metre | None, read: Gauges) -> tuple["SetShores", bool]:
-        """The units once a reading is told, and whether a gauge fell from what it had held."""
+    def after(
+        self, reading: Reading, dug: Metre | None, at: datetime, bands: Bands
+    ) -> tuple["SetShores", frozenset[Hazard]]:
+        """The units once a reading is told at `at`, and what its gauges are a sign of."""
         if not (reading.gauges or reading.units_set or reading.done or reading.undone):
-            return self, False
+            return self, frozenset()
         setting = self._setting(reading, dug)
-        setting_now = (reading.units_set is not None or bool(setting.whole)) and not self.complete
-        shores, fell = self._with_gauges(reading, setting, read, setting_now)
+        found = self._signs(reading, setting, dug, bands)
+        gauges = dict(self.gauges)
+        for unit, bar in self._by_unit(reading, setting):
+            known = None if unit == UNKNOWN else self._known(unit, reading, setting)
+            gauges[unit] = bands.read(bar, known, at, dug)
+        shores = replace(self, gauges=gauges)
+        shores = shores._without_unknown() if UNKNOWN in gauges else shores
         shores = shores._with_set(setting)
         if "units out" in reading.done or "units set" in reading.undone:
             shores = shores._without(reading)
-        return shores, fell
+        return shores, frozenset(found.values())
+
+    def adverse(self, reading: Reading, dug: Metre | None, bands: Bands) -> tuple[Gauge, ...]:
+        """Of what a reading says of gauges, those that are a sign of danger or that no band holds.
+
+        Whatever it says of setting, a unit that was read before is taken to be standing.
+        """
+        setting = self._setting(reading, dug)
+        told = reading.model_copy(update={"units_set": None, "done": ()})
+        numbered = [Gauge(unit=unit or None, bar=bar) for unit, bar in self._by_unit(reading, setting)]
+        anew = told.model_copy(update={"gauges": tuple(numbered)})
+        signs = self._signs(anew, SettingTold(), dug, bands)
+        low, high = bands.setting or (float("-inf"), float("inf"))
+        return tuple(
+            each
+            for each in numbered
+            if (each.unit or UNKNOWN, each.bar) in signs
+            or each.bar < low - bands.rounding
+            or (
+                each.bar > high + bands.rounding
+                and self._known(each.unit or UNKNOWN, anew, SettingTold()) is None
+            )
+        )
+
+    def _signs(
+        self, reading: Reading, setting: SettingTold, dug: Metre | None, bands: Bands
+    ) -> dict[tuple[int, Bar], Hazard]:
+        """What each reading is a sign of. One of a unit that nobody named is one, where it would be for
+        whichever unit was read before."""
+        setting_now = self._setting_now(reading, setting)
+        known = [] if setting_now else list({**self.earlier, **self.gauges}.values())
+        found: dict[tuple[int, Bar], Hazard] = {}
+        for unit, bar in self._by_unit(reading, setting):
+            meant = known if unit == UNKNOWN and known else [self._known(unit, reading, setting)]
+            signs = [bands.hazard(bar, gauge, dug) for gauge in meant]
+            if bar <= bands.error and not setting_now:
+                found[unit, bar] = "pressure loss"
+            elif all(signs):
+                found[unit, bar] = "pressure loss" if "pressure loss" in signs else "pressure rise"
+        return found
+
+    def _setting_now(self, reading: Reading, setting: SettingTold) -> bool:
+        taking = "units set" in reading.undone or "units out" in reading.done
+        return (reading.units_set is not None or bool(setting.whole)) and not self.complete and not taking
+
+    def _known(self, unit: int, reading: Reading, setting: SettingTold) -> UnitGauge | None:
+        """The gauge that a unit's reading is held against; None while it is set, or where it was never
+        read."""
+        if self._setting_now(reading, setting):
+            return None
+        return self.gauges.get(unit) or self.earlier.get(unit)
 
     def _setting(self, reading: Reading, dug: Metre | None) -> SettingTold:
         """What is told set. A level deeper than the dig cannot be meant by "all"; a level without a number
@@ -172,19 +292,6 @@ class SetShores:
             earlier={},
         )
 
-    def _with_gauges(
-        self, reading: Reading, setting: SettingTold, read: Gauges, setting_now: bool
-    ) -> tuple["SetShores", bool]:
-        gauges, fell = dict(self.gauges), False
-        for unit, bar in self._by_unit(reading, setting):
-            before = gauges.get(unit)
-            held = None if setting_now else self._held(unit)
-            fell = fell or (held is not None and held - bar >= read.least_fall - 1e-6)
-            highest = bar if before is None or setting_now else max(before.held, bar)
-            gauges[unit] = UnitGauge(bar, highest, read.at)
-        shores = replace(self, gauges=gauges)
-        return shores._without_unknown() if UNKNOWN in gauges else shores, fell
-
     def _without_unknown(self) -> "SetShores":
         """A reading of an unknown unit stands until every planned unit has been read since."""
         since = self.gauges[UNKNOWN].at
@@ -193,20 +300,12 @@ class SetShores:
             return self
         return replace(self, gauges={unit: g for unit, g in self.gauges.items() if unit != UNKNOWN})
 
-    def _held(self, unit: int) -> Bar | None:
-        """What the unit's gauge had held. An unknown unit's reading fell if it is below all others."""
-        known = {**self.earlier, **self.gauges}
-        if unit in known:
-            return known[unit].held
-        if unit == UNKNOWN and known:
-            return min(gauge.held for gauge in known.values())
-        return None
-
     def _by_unit(self, reading: Reading, setting: SettingTold) -> list[tuple[int, Bar]]:
         """Readings with the unit they belong to.
 
         One figure given with "all set" is every unit's; as many figures as there are units are theirs in
-        order; any other figure without a number belongs to a unit that is not known.
+        order; any other figure without a number belongs to a unit that is not known, the least of them told
+        last.
         """
         numbered = [(g.unit, g.bar) for g in reading.gauges if g.unit is not None]
         bare = [g.bar for g in reading.gauges if g.unit is None]
@@ -215,4 +314,4 @@ class SetShores:
             return [(unit, bare[0]) for unit in units] + numbered
         if len(bare) == self.planned and not numbered:
             return list(enumerate(bare, start=1))
-        return ([(UNKNOWN, min(bare))] if bare else []) + numbered
+        return [(UNKNOWN, bar) for bar in sorted(bare, reverse=True)] + numbered

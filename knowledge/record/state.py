@@ -21,8 +21,10 @@ class Event:
 
     `at` is when it was sent, UTC, and never later than it came in. `plan` is the sizing answer given to it
     and `sized_on` the details that answer was worked from; `stopped` says that no plan came of what was
-    told; `code_ok` that the code sent to the number on file came back from that number in time. `came` is its
-    place in the order of coming in, which the record gives.
+    told; `code_ok` that the code sent to the number on file came back from that number in time. `came` is
+    its place in the order of coming in, which the record gives. `words` are the text as sent. `open_text`
+    says that nobody understood it and it bears on this trench; `seen` names the events whose words this
+    sender was shown and has now answered for, by SEEN or by inspecting.
     """
 
     id: str
@@ -36,6 +38,9 @@ class Event:
     stopped: bool = False
     code_ok: bool = False
     came: int | None = None
+    words: str = ""
+    open_text: bool = False
+    seen: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if (self.plan is None) != (self.sized_on is None):
@@ -59,6 +64,33 @@ class OpenHazard:
     kind: Hazard
     said: ToldBy
     came: int
+
+
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """Words that hold entry back: who sent them, from which number, and when they came in (`Event.came`)."""
+
+    said: ToldBy
+    number: str
+    words: str
+    came: int
+
+
+@dataclass(frozen=True, slots=True)
+class OpenText(Quoted):
+    """A text that nobody understood."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stopped(Quoted):
+    """Somebody's word that nobody goes in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Possible(Quoted):
+    """Danger that no phrase names, heard by the second reader: how dangerous, from nought to one."""
+
+    danger: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +118,10 @@ class TrenchState:
     shores: SetShores = field(default_factory=SetShores)
     said: Mapping[Topic, ToldBy] = field(default_factory=dict)
     hazards: tuple[OpenHazard, ...] = ()
+    possible: tuple[Possible, ...] = ()
+    doubted: tuple[Possible, ...] = ()  # said to be safe since: their words stand beside the next `may`
+    open_texts: tuple[OpenText, ...] = ()
+    stopped: tuple[Stopped, ...] = ()
     air_suspect: bool = False
     inspected: ToldBy | None = None
     inspection_cause: InspectionCause | None = None

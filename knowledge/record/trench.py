@@ -3,6 +3,7 @@
 The events are the log; the states are derived and can always be worked again from them.
 """
 
+import itertools
 import re
 from bisect import bisect_right
 from collections.abc import Iterable
@@ -11,6 +12,7 @@ from dataclasses import dataclass, replace
 from knowledge.outcome import Sized
 from knowledge.reading import Details
 from knowledge.record.fold import after
+from knowledge.record.joining import told_again
 from knowledge.record.state import Event, TrenchState
 from knowledge.sheet import Sheet
 from knowledge.sourced import Rulebook
@@ -64,7 +66,7 @@ def told(trench: Trench, event: Event, tables: Tables) -> Trench:
     events = (*trench.events[:place], event, *trench.events[place:])
     states = list(trench.states[:place])
     for each in events[place:]:
-        states.append(after(states[-1] if states else TrenchState(), each, tables))
+        states.append(after(states[-1] if states else TrenchState(), each, tables, trench.rulebook))
     return replace(trench, events=events, states=tuple(states))
 
 
@@ -89,13 +91,19 @@ def rebuild(
 
 
 def merged(into: Trench, other: Trench, tables: Tables) -> Trench:
-    """Two references that turned out to be one trench, under the reference of the first.
+    """Two references that turned out to be one trench, under the reference of the first (see `joining`).
 
     Raises ValueError where the two have not the same site, rulebook and kit: one trench never mixes two.
     """
     if (into.site, into.rulebook, into.kit) != (other.site, other.rulebook, other.kit):
         raise ValueError(f"{into.ref} and {other.ref} are not on the same terms")
-    return rebuild(into.ref, into.site, into.rulebook, into.kit, (*into.events, *other.events), tables)
+    joined = rebuild(into.ref, into.site, into.rulebook, into.kit, (*into.events, *other.events), tables)
+    both = [told_again(each.events, each.now, joined.now, tables.entry) for each in (into, other)]
+    for event in itertools.chain(*both):
+        last = joined.events[-1]
+        again = replace(event, id=f"{event.id}/joined-{len(joined.events)}", at=last.at)
+        joined = told(joined, again, tables)
+    return joined
 
 
 def renamed(trench: Trench, ref: str) -> Trench:

@@ -22,7 +22,9 @@ WorkChange = Literal["plan", "dig", "units", "pause"]  # besides every hazard
 # The sentences that the code asks a fact's row for. A fact that is not here is judged by its row alone: it
 # was told, by something done, and is fresh.
 SENTENCES: dict[EntryFact, frozenset[str]] = {
-    "open hazard": frozenset({"open"}),
+    "open hazard": frozenset({"open", "possible"}),
+    "stopped": frozenset({"stopped"}),
+    "open text": frozenset({"open"}),
     "plan changed": frozenset(
         {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
     ),
@@ -123,20 +125,50 @@ class FactRule(Sourced):
         return self.deeper_than is None or depth > self.deeper_than.si + NOISE
 
 
+class AirLimit(Sourced):
+    """Between what and what a measured part of the air must lie, both included; its unit is in its name."""
+
+    low: float = 0.0
+    high: float
+
+    @model_validator(mode="after")
+    def _can_be_met(self) -> "AirLimit":
+        if not 0.0 <= self.low <= self.high:
+            raise ValueError("low is above high, or below nought")
+        return self
+
+    def holds(self, value: float) -> bool:
+        """Whether a measured value lies inside."""
+        return self.low <= value <= self.high
+
+
+class AirLimits(DataRow):
+    """What may be in the air that people breathe all shift, by the names of `knowledge.reading.Air`."""
+
+    oxygen_pct: AirLimit
+    lel_pct: AirLimit
+    co_ppm: AirLimit
+    h2s_ppm: AirLimit
+
+
 class AirRule(Sourced):
-    """What makes the air suspect at any depth."""
+    """What makes the air suspect at any depth, and what a test of it may show, by rulebook."""
 
     soils: tuple[SoilKind, ...]
     services: tuple[What, ...]
+    limits: dict[Rulebook, AirLimits]
 
 
 class EntryFigures(DataRow):
     """Single figures of the record and of entry."""
 
-    least_fall: Figure  # a gauge's fall of at least this is a loss of pressure
+    gauge_error: Figure  # of any one reading
+    working_share: Figure  # of what a unit was set to: what the ground may add or take
     gauge_tolerance: Figure  # a reading is printed in whole psi or bar
     tape_tolerance: Figure  # a dig deeper than the plan by more than this voids it
     clock_skew: SourcedDuration  # how far ahead of us a sender's clock may run
+    leave_sleeps: SourcedDuration  # an allowance outlives an open text of at most so long
+    all_safe_below: Figure  # who said what may be danger lifts it where it was less dangerous than this
     pause: SourcedDuration  # silence that counts as a break in the work
     code_life: SourcedDuration  # how long a code to allow entry may take to come back
     report_within: SourcedDuration  # the inspection report is handed over
@@ -161,6 +193,7 @@ class EntryRules(DataRow):
     done: dict[Done, str]  # what a text can tell is done, and what of the record it tells
     fact: dict[str, FactRule]
     caution: dict[str, Sentence]  # said with every `may`
+    doubted: Sentence  # with a `may` after words that were heard as danger and said to be safe
     watch: dict[Literal["inspection", "allowance", "gauge", "open"], WatchRule]
 
     @field_validator("done")
@@ -185,6 +218,8 @@ class EntryRules(DataRow):
             facts = [rule.fact for _, rule in self.facts(rulebook)]
             if sorted(facts) != sorted(get_args(EntryFact)):
                 raise ValueError(f"rulebook {rulebook} must have each fact exactly once")
+        if missing := set(get_args(Rulebook)) - self.air.limits.keys():
+            raise ValueError(f"air.limits: no limits for rulebook {', '.join(sorted(missing))}")
         if missing := set(get_args(Role)) - self.roles.keys():
             raise ValueError(f"no rule for role {', '.join(sorted(missing))}")
         return self

@@ -93,6 +93,8 @@ def then(*steps: Step) -> Step:
     return walk
 
 
+CHAT = Reading(purpose="chat")
+STOP = Reading(purpose="stop")
 INSPECTS = says(INSPECTED, "supervisor")
 NO_PLAN: set[EntryFact] = {"sizing", "units", "pressure", "gap below"}
 BARE_PIPE = (BuriedService(what="water", at_m=2.0),)
@@ -160,6 +162,14 @@ ROWS: list[tuple[str, dict[str, Step], dict[str, Step], set[EntryFact]]] = [
         {"open hazard", "inspection"},
     ),
     ("closed", {}, {"inspection": then(INSPECTS, says(Reading(purpose="close")))}, {"sizing"}),
+    ("not understood", {}, {"inspection": then(says(CHAT, open_text=True), INSPECTS)}, {"open text"}),
+    ("stopped", {}, {"inspection": then(INSPECTS, says(STOP))}, {"stopped"}),
+    (
+        "perhaps dangerous",
+        {},
+        {"inspection": then(INSPECTS, says(Reading(possible_hazard=True, danger=0.6)))},
+        {"open hazard"},
+    ),
 ]
 
 
@@ -251,9 +261,10 @@ def test_a_fall_from_a_reading_that_held_is_a_hazard(fallen: Reading) -> None:
 
 
 def test_a_creeping_gauge_is_a_fall_too() -> None:
-    day = good_day().tell(gauges(39.6)).tell(gauges(39.3))
+    """However slowly, and whoever looked meanwhile: held against what the unit was set to, 40 bar less 4."""
+    day = good_day().tell(gauges(38)).tell(INSPECTED, "supervisor").tell(gauges(36.5))
     assert day.trench.now.hazards == ()
-    assert [each.kind for each in day.tell(gauges(38.9)).trench.now.hazards] == ["pressure loss"]
+    assert [each.kind for each in day.tell(gauges(35.9)).trench.now.hazards] == ["pressure loss"]
 
 
 def test_a_unit_of_the_plan_before_may_not_fall_either() -> None:

@@ -39,6 +39,13 @@ def without(name: str, *path: str) -> dict[str, Any]:
         (("roles", "office"), "office"),
         (("figure", "pause", "unit"), "pause"),
         (("watch", "open", "after"), "watch.open.after"),
+        (("air", "limits", "us"), "air.limits: no limits for rulebook us"),
+        (("air", "limits", "uk", "co_ppm"), "air.limits.uk.co_ppm"),
+        (("air", "limits", "uk", "co_ppm", "source"), "air.limits.uk.co_ppm.source"),
+        (("doubted",), "doubted"),
+        (("fact", "stopped"), "no row for 'stopped'"),
+        (("fact", "open-hazard", "say", "possible"), "fact.open-hazard"),
+        (("figure", "leave_sleeps"), "figure.leave_sleeps"),
     ],
 )
 def test_the_loader_names_what_is_wrong(path: tuple[str, ...], named: str) -> None:
@@ -52,6 +59,13 @@ def test_a_digit_in_a_sentence_is_refused() -> None:
     whole = data("entry")
     whole["fact"]["ladder"]["say"]["untold"] = "No ladder within 8 m."
     with pytest.raises(DataError, match="digit"):
+        parse(DATA / "entry.toml", EntryRules, whole)
+
+
+def test_an_air_limit_that_nothing_can_meet_is_refused() -> None:
+    whole = data("entry")
+    whole["air"]["limits"]["us"]["oxygen_pct"]["high"] = 19.0
+    with pytest.raises(DataError, match=r"air\.limits\.us\.oxygen_pct: .*low is above high"):
         parse(DATA / "entry.toml", EntryRules, whole)
 
 

@@ -5,6 +5,7 @@ level as the dig goes down is common practice, no source.
 """
 
 import random
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
@@ -295,13 +296,99 @@ def test_references() -> None:
     assert renamed(good_day().trench, "A3").ref == "A3"
 
 
-def test_two_references_of_one_trench() -> None:
-    day = good_day()
-    one = tell_all(EMPTY, day.trench.events[::2])
-    other = tell_all(renamed(EMPTY, "T3"), day.trench.events[1::2])
-    assert merged(one, other, tables).states == day.trench.states
+# ---------------------------------------------------------------- two references of one trench
+
+
+def joined(one: Day, other: Day) -> Day:
+    """One day that goes on where both were joined."""
+    day = Day(now=max(one.now, other.now))
+    day.trench = merged(one.trench, renamed(other.trench, "T3"), tables)
+    return day
+
+
+def test_a_day_told_under_two_references_needs_an_inspection_and_no_more() -> None:
+    whole = good_day()
+    for split in range(1, len(whole.trench.events)):
+        one, other = Day(now=whole.now), Day(now=whole.now)
+        one.trench = tell_all(EMPTY, whole.trench.events[:split])
+        other.trench = tell_all(EMPTY, whole.trench.events[split:])
+        for day in (joined(one, other), joined(other, one)):
+            assert day.missing() == {"inspection"}, split
+            assert day.tell(INSPECTED, "supervisor").missing() == set(), split
+
+
+def test_only_trenches_on_the_same_terms_are_joined() -> None:
     with pytest.raises(ValueError, match="same terms"):
-        merged(one, Trench("T3", "Mill Lane", "us", "light"), tables)
+        merged(EMPTY, Trench("T3", "Mill Lane", "us", "light"), tables)
+
+
+@pytest.mark.parametrize("told_last", ["better", "worse"])
+@pytest.mark.parametrize(
+    ("better", "worse", "fact"),
+    [
+        (Reading(width_m=0.9), Reading(width_m=1.1), "plan changed"),
+        (Reading(depth_m=1.6), Reading(depth_m=1.8), "plan changed"),
+        (SIZING, Reading(purpose="size", depth_m=1.9), "plan changed"),
+        (Reading(soil=FIRM_CLAY), Reading(soil=Soil(kind="clay", state="soft")), "plan changed"),
+        (DRY, Reading(water="standing"), "water"),
+        (SPOIL, Reading(spoil_m=0.2), "spoil"),
+        (Reading(ends="battered"), Reading(ends="open"), "ends"),
+        (gauges(*[40] * 6), gauges(40, 20), "pressure"),
+    ],
+)
+def test_of_two_figures_the_worse_one_stands(
+    told_last: str, better: Reading, worse: Reading, fact: str
+) -> None:
+    """Whichever record it was told on, and whichever was told last."""
+    for at_home in (better, worse):
+        abroad = worse if at_home is better else better
+        first, second = (
+            (abroad, at_home) if (at_home is better) == (told_last == "better") else (at_home, abroad)
+        )
+        one, other = good_day(), Day()
+        other.now = one.now
+        for reading in (first, second):
+            here = one if reading is at_home else other
+            here.now = max(one.now, other.now)
+            here.tell(reading)
+        assert fact in joined(one, other).missing()
+        assert fact in joined(other, one).missing()
+
+
+def test_of_two_counts_of_units_the_lesser_stands() -> None:
+    few = Day().sized().tell(Reading(purpose="report", units_set=UnitsSet(n=4)))
+    assert "units" in joined(good_day(), few).missing()
+    assert "units" in joined(few, good_day()).missing()
+
+
+@pytest.mark.parametrize(
+    ("against", "fact"),
+    [
+        (lambda day: day.tell(hazard("crack")), "open hazard"),
+        (lambda day: day.tell(Reading(purpose="unclear"), open_text=True), "open text"),
+        (lambda day: day.tell(Reading(purpose="stop")), "stopped"),
+        (lambda day: day.tell(Reading(possible_hazard=True, danger=0.6)), "open hazard"),
+    ],
+)
+def test_nobody_answered_on_one_record_for_what_stood_on_the_other(
+    against: Callable[[Day], Day], fact: str
+) -> None:
+    other = against(Day())
+    one = good_day()
+    seen = tuple(event.id for event in other.trench.events)
+    one.now += 30 * MINUTE
+    one.tell(LADDER).tell(INSPECTED, "supervisor", seen=seen)
+    for day in (joined(one, other), joined(other, one)):
+        assert {fact, "inspection"} <= day.missing()
+        words = tuple(each.said.event for each in day.trench.now.open_texts)
+        assert day.tell(INSPECTED, "supervisor", seen=words).missing() <= {"ladder"}
+
+
+def test_what_was_joined_twice_stands_twice() -> None:
+    other = Day().tell(hazard("crack"))
+    once = joined(good_day(), other).tell(INSPECTED, "supervisor")
+    assert once.missing() == set()
+    assert "open hazard" in joined(once, other).missing()
 
 
 # ---------------------------------------------------------------- order
@@ -349,7 +436,7 @@ def test_the_same_event_twice_changes_nothing() -> None:
 def test_order_of_coming_in_does_not_matter() -> None:
     """Any order gives the record of the sent order, where no two were sent at once and none is a hazard."""
     day = good_day().tell(Reading(undone=("ladder",))).tell(INSPECTED, "supervisor").tell(DRY).sized()
-    day.tell(gauges(45, 45)).tell(ALLOW, "supervisor", code_ok=True).tell(SPOIL).tell(LADDER)
+    day.tell(gauges(43, 43)).tell(ALLOW, "supervisor", code_ok=True).tell(SPOIL).tell(LADDER)
     events = [replace(each, came=None) for each in day.trench.events]
     for seed in range(200):
         random.Random(seed).shuffle(events)

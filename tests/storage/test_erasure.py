@@ -10,9 +10,14 @@ from bot.commands.serve import PEOPLE
 from bot.config.basis import Basis
 from bot.config.people import People
 from bot.demo.seed import seed
+from bot.erasure import erase_person
 from bot.storage import log
 from bot.storage.log import LogFilter
+from bot.storage.records import Records
 from bot.storage.turns import Store
+from knowledge.reading import Reading
+from knowledge.record.trench import Event, rebuild
+from knowledge.tables.load import load
 
 Out = pytest.CaptureFixture[str]
 SAM, ALEX = "+447700900123", "+447700900124"
@@ -78,3 +83,26 @@ def test_a_broken_log_makes_no_backup(demo: Path, tmp_path: Path) -> None:
     copy = tmp_path / "copy.sqlite"
     assert main(["backup", str(copy), "--db", str(demo)]) == 2
     assert not copy.exists()
+
+
+def test_the_words_of_a_trench_go_with_their_sender_and_what_they_hold_back_stays(tmp_path: Path) -> None:
+    def text(number: str, words: str) -> Event:
+        by, role = ("Sam", "fitter") if number == SAM else ("Alex", "supervisor")
+        reading = Reading(purpose="unclear", left_over=(words,))
+        at = datetime(2026, 11, 25, 9, tzinfo=UTC)
+        return Event(f"kannel/{number}/1", at, by, number, role, reading, words=words, open_text=True)  # type: ignore[arg-type]
+
+    tables = load()
+    trench = rebuild(
+        "T7", "Mill Lane", "uk", "light", (text(SAM, "odd at the far end"), text(ALEX, "mine")), tables
+    )
+    store = Store(tmp_path / "log.sqlite")
+    with store.transaction():
+        Records(store.db, tables).put(trench, exchange=1)
+        erase_person(store.db, SAM)
+    (kept,) = store.db.execute("SELECT events FROM trenches").fetchone()
+    assert "odd" not in kept and SAM not in kept and "mine" in kept
+    found = Records(store.db, tables).find("Mill Lane", "T7")
+    store.close()
+    assert found is not None
+    assert [(each.said.by, each.words) for each in found.now.open_texts] == [("erased", ""), ("Alex", "mine")]

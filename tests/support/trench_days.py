@@ -62,7 +62,7 @@ LOCATED = Reading(purpose="report", done=("services located",))
 SUPPORTED = Reading(purpose="report", done=("services supported",))
 DRY = Reading(purpose="report", water="dry")
 AIR = Reading(purpose="report", done=("air test",))
-INSPECTED = Reading(purpose="report", done=("inspection",))
+INSPECTED = Reading(purpose="report", done=("inspection",), verdict="safe")
 ALLOW = Reading(purpose="report", allow=True)
 ASKED = Reading(purpose="entry")
 
@@ -84,12 +84,29 @@ def event(
     sized_on: Details | None = None,
     stopped: bool = False,
     code_ok: bool = False,
+    words: str = "",
+    open_text: bool = False,
+    seen: tuple[str, ...] = (),
 ) -> Event:
     """Something told; a plan is taken to be worked from the message itself unless said otherwise."""
     name, number = PEOPLE[role]
     if plan and sized_on is None:
         sized_on = details_of(reading)
-    return Event(f"m-{next(_ids)}", at, name, number, role, reading, plan, sized_on, stopped, code_ok)
+    return Event(
+        f"m-{next(_ids)}",
+        at,
+        name,
+        number,
+        role,
+        reading,
+        plan,
+        sized_on,
+        stopped,
+        code_ok,
+        words=words,
+        open_text=open_text,
+        seen=seen,
+    )
 
 
 @dataclass

@@ -1,0 +1,112 @@
+"""What words alone hold entry back: texts nobody understood, stops, danger that no phrase names.
+
+Each is ended by a later event only, sent after it and come in after it: nobody can have answered for words
+that they had not seen. What ends one never rests on words left over.
+"""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TypeVar
+
+from knowledge.reading import Hazard
+from knowledge.record.state import Event, OpenText, Possible, Quoted, Stopped, ToldBy, TrenchState
+from knowledge.tables.entry_rules import EntryRules, Role
+
+_SEEN_ENOUGH: Role = "fitter"  # whose stop a supervisor lifts by SEEN; any other's wants an inspection
+_OTHER: Hazard = "other"  # what DANGER is read as
+_QuotedT = TypeVar("_QuotedT", bound=Quoted)
+
+
+def inspects(event: Event, rules: EntryRules) -> bool:
+    """Whether this is an inspection that counts: by the competent person, of the trench as it is now, found
+    safe, in a text of which every part is accounted for and in which nothing speaks against it."""
+    reading = event.reading
+    return (
+        rules.may(event.role, "inspect")
+        and reading.whole
+        and "inspection" in reading.done
+        and reading.verdict == "safe"
+        and not event.open_text
+        and not (reading.hazards or reading.possible_hazard or reading.undone or reading.proposed)
+        and not (reading.questions or reading.purpose == "stop" or "units out" in reading.done)
+        and reading.water not in ("seeping", "standing")
+        and reading.face not in ("ravelling", "running")
+        and reading.ends != "open"
+    )
+
+
+def answered(state: TrenchState, event: Event, rules: EntryRules) -> TrenchState:
+    """What this event ends of all that words held back; an inspection ends more (`inspected`).
+
+    Open texts end where their sender says it otherwise and that is taken, or says to ignore them. A
+    question or chat says nothing otherwise.
+    """
+    reading = event.reading
+    if not reading.whole or event.open_text:
+        return state
+    supervises = rules.may(event.role, "inspect")
+    seen = set(event.seen) if supervises else set()
+    taken = reading.purpose in ("report", "size") and rules.may(event.role, "tell")
+    said_anew = taken or reading.purpose == "stop" or reading.answer in ("ignore", "yes")
+
+    def spoken_for(each: Quoted) -> bool:
+        return each.said.event in seen or (said_anew and each.number == event.number)
+
+    def lifted(each: Stopped) -> bool:
+        return each.said.event in seen and each.said.role == _SEEN_ENOUGH
+
+    def safe(each: Possible) -> bool:
+        if reading.answer != "all safe":
+            return False
+        mild = each.danger < rules.figure.all_safe_below.value and state.inspected is None
+        return supervises or (mild and each.number == event.number)
+
+    def now_a_hazard(each: Possible) -> bool:
+        return _OTHER in reading.hazards and each.number == event.number
+
+    ended = tuple(each for each in state.possible if safe(each) and _before(each, event))
+    turned = tuple(each for each in state.possible if now_a_hazard(each) and _before(each, event))
+    return replace(
+        state,
+        open_texts=_left(state.open_texts, (t for t in state.open_texts if spoken_for(t)), event),
+        stopped=_left(state.stopped, (s for s in state.stopped if lifted(s)), event),
+        possible=_left(state.possible, (*ended, *turned), event),
+        doubted=(*state.doubted, *ended),
+    )
+
+
+def inspected(state: TrenchState, event: Event) -> TrenchState:
+    """What an inspection that counts ends: every stop and every possible danger, whose words stand beside the
+    next `may` until the inspection after it. Open texts want more: that their words were shown (`seen`)."""
+    possible = _left(state.possible, state.possible, event)
+    lifted = tuple(each for each in state.possible if each not in possible)
+    return replace(
+        state, stopped=_left(state.stopped, state.stopped, event), possible=possible, doubted=lifted
+    )
+
+
+def begun(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> TrenchState:
+    """What this event holds back from now on."""
+    reading, came = event.reading, event.came or 0
+    if event.open_text:
+        state = replace(
+            state, open_texts=(*state.open_texts, OpenText(said, event.number, event.words, came))
+        )
+    stops = reading.purpose == "stop" or reading.verdict == "not safe"
+    if stops and rules.may(event.role, "look"):
+        state = replace(state, stopped=(*state.stopped, Stopped(said, event.number, event.words, came)))
+    if reading.possible_hazard and _OTHER not in reading.hazards:
+        danger = 1.0 if reading.danger is None else reading.danger
+        new = Possible(said, event.number, event.words, came, danger)
+        state = replace(state, possible=(*state.possible, new))
+    return state
+
+
+def _before(each: Quoted, event: Event) -> bool:
+    """Whether it had come in when this event did; that it was sent before is the order of the record."""
+    return each.came < (event.came or 0)
+
+
+def _left(every: tuple[_QuotedT, ...], ended: Iterable[_QuotedT], event: Event) -> tuple[_QuotedT, ...]:
+    gone = [each for each in ended if _before(each, event)]
+    return tuple(each for each in every if each not in gone)
