@@ -123,6 +123,6 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "bottom", "chat", "dig_down", "idle", "plus", "pulled",
+    "air_result", "bottom", "chat", "dig_down", "idle", "plus", "pulled",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on
