@@ -53,6 +53,7 @@ class Language:
     manners: frozenset[str]
     places: frozenset[str]
     before_places: frozenset[str]
+    nothing_of: frozenset[str]
     closing: frozenset[tuple[str, ...]]
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
@@ -220,6 +221,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         manners=frozenset(vocabulary.manners),
         places=frozenset(vocabulary.places),
         before_places=frozenset(vocabulary.before_places),
+        nothing_of=frozenset(vocabulary.nothing_of),
         closing=frozenset(tuple(said.split()) for said in vocabulary.closing),
         companions={name: frozenset(said) for name, said in vocabulary.companions.items()},
         skipped=frozenset(vocabulary.skip),

@@ -27,8 +27,9 @@ ENTERING = frozenset(("enter", "enter_alone"))
 DENYING = frozenset(("deny", "none", "none_after"))
 TURNING = frozenset(
     ("plan", "suppose", "may", "deny", "limit", "part", "part_after", "cloud", "undo_after", "except",
-     "turned", "elsewhere", "but", "correct"),
+     "elsewhere", "but", "correct"),
 )  # fmt: skip
+LOCATED = {"located", "services_located"}
 HEAD = 3  # words of greeting that may open a text
 
 
@@ -41,9 +42,11 @@ def left_over(pieces: list[Span], clauses: list[Clause], trench: str | None, lan
         for at, clause in enumerate(clauses)
     ]
     belong: set[str] = set().union(*[one.belong for one in told if one.reports])
+    things = {name for piece in pieces if piece.told and piece.tags.thing for name in piece.tags}
     for one in told:
         if belong and not one.asks:  # what belongs to a report may stand in a clause of its own
             one.belong |= belong
+            one.things = things
         found.extend(one.left_over())
     found.extend(
         piece.raw
@@ -84,6 +87,7 @@ class _Clause:
             self.belong |= {"dug"}
         self.verdict = all(self._slight(piece) or "verdict" in piece.tags for piece in pieces)
         self.words: frozenset[str] = frozenset()
+        self.things: set[str] = set()
 
     def left_over(self) -> Iterator[str]:
         companions = self.language.companions
@@ -108,10 +112,14 @@ class _Clause:
             self._slight(piece)
             or (self.asks and (bool(tags.purposes) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
+            or (LOCATED & self.belong and "line" in tags and piece.state == "")
             or (self.shores and not SHORES.isdisjoint(tags))
             or (self.dug and "dug" in tags)
             or (self.verdict and "verdict" in tags)
             or (self.denied and not DENYING.isdisjoint(tags))
+            or self._nothing(at)
+            or self._again(piece)
+            or self._of_ladder(piece)
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
             or self._before_place(at)
             or (self.head and at < HEAD and "greeting" in tags)
@@ -127,12 +135,48 @@ class _Clause:
 
     def _worded(self, piece: Span) -> bool:
         """Whether each word of a piece is one of those that may stand here, and the piece turns nothing."""
-        if piece.figure is not None or not (self.asks or TURNING.isdisjoint(piece.tags)):
+        figure = piece.figure
+        counts = figure is not None and (self.shores or not figure.spoken or figure.kind != "bare")
+        if counts or not piece.text.replace(" ", "").isalpha():
+            return False  # "one" of "a good one" is a word
+        if not (self.asks or TURNING.isdisjoint(piece.tags)):
             return False
         words = piece.text.split()
         if len(words) == 1:
             return self._word(piece.text)
         return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
+
+    def _nothing(self, at: int) -> bool:
+        """ "no leaks", "nothing else": a denial of what may be denied beside any report, and what it denies."""
+        language = self.language
+        if not self.belong:
+            return False
+        near = self.pieces[at : at + 4] if "deny" in self.pieces[at].tags else self.pieces[max(at - 3, 0) : at + 1]
+        if not any("deny" in piece.tags for piece in near):
+            return False
+        words = [word for piece in near if "deny" not in piece.tags for word in piece.text.split()]
+        said = [word for word in words if word in language.nothing_of]
+        if "deny" in self.pieces[at].tags:
+            ends = next((place for place, word in enumerate(words) if word in language.nothing_of), None)
+            return ends is not None and all(self._word(word) or self._place(word) for word in words[:ends])
+        return bool(said) and all(word in language.nothing_of for word in self.pieces[at].text.split())
+
+    def _again(self, piece: Span) -> bool:
+        """The thing of a fact, named once more: "ladder in, a good ladder"."""
+        named = piece.tags.thing and not self.belong.isdisjoint(piece.tags & self.things)
+        return bool(named) and TURNING.isdisjoint(piece.tags)
+
+    def _of_ladder(self, piece: Span) -> bool:
+        """ "3 ft past the lip": a length of a ladder, beside a word that is said of ladders alone."""
+        figure = piece.figure
+        if figure is None or figure.kind != "length" or "ladder" not in self.belong:
+            return False
+        own = self.language.companions.get("ladder", frozenset()) - self.language.manners - self.language.fillers
+        return any(
+            one.text in own and not self._place(one.text)
+            for one in self.pieces
+            if one.figure is None
+        )  # fmt: skip
 
     def _place(self, word: str) -> bool:
         return word in self.language.places or word in self.language.before_places
