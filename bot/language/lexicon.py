@@ -54,6 +54,12 @@ class Language:
     words: frozenset[str]
     small: frozenset[str]
     fillers: frozenset[str]
+    manners: frozenset[str]
+    places: frozenset[str]
+    before_places: frozenset[str]
+    nothing_of: frozenset[str]
+    closing: frozenset[tuple[str, ...]]
+    companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
     slips: dict[str, tuple[str, ...]] = field(repr=False)
     plain: frozenset[str]
@@ -172,6 +178,11 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     ):
         if unnamed := [name for name in wanted if name not in given]:
             raise DataError(f"{file.name}: reading.{where}.{unnamed[0]}: needed, and not there")
+    for key, said in (("fillers", vocabulary.fillers), ("manners", vocabulary.manners),
+                      ("places", vocabulary.places), *vocabulary.companions.items()):  # fmt: skip
+        for word in said:
+            if " " in word or word != word.lower():
+                raise DataError(f"{file.name}: {key}: {word!r} must be one word in lower case")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
             if name not in (LINE, REF) and name not in vocabulary.say:
@@ -210,7 +221,9 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         {word for key in tags for word in key}
         | set(counted)
         | set(units)
-        | {*vocabulary.small, *vocabulary.fillers}
+        | {*vocabulary.small, *vocabulary.fillers, *vocabulary.manners, *vocabulary.places}
+        | {*vocabulary.before_places}
+        | {word for said in vocabulary.companions.values() for word in said}
     )
     return Language(
         code=file.stem,
@@ -220,6 +233,12 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         words=frozenset(words),
         small=frozenset(vocabulary.small),
         fillers=frozenset(vocabulary.fillers),
+        manners=frozenset(vocabulary.manners),
+        places=frozenset(vocabulary.places),
+        before_places=frozenset(vocabulary.before_places),
+        nothing_of=frozenset(vocabulary.nothing_of),
+        closing=frozenset(tuple(said.split()) for said in vocabulary.closing),
+        companions={name: frozenset(said) for name, said in vocabulary.companions.items()},
         skipped=frozenset(vocabulary.skip),
         slips=slips_of(
             word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
@@ -298,13 +317,6 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
         yield f"ordinal.{number}", word
     for name, phrases in vocabulary.say.items():
         yield from ((name, phrase) for phrase in phrases)
-    for name, phrases in vocabulary.companions.items():
-        yield from ((beside(name), phrase) for phrase in phrases)
-
-
-def beside(name: str) -> str:
-    """The meaning of a word that may stand beside a thing or state of this name, as a part of its report."""
-    return f"with_{name}"
 
 
 def _aside(tag: str) -> bool:

@@ -105,8 +105,13 @@ class Vocabulary(DataRow):
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
-    companions: dict[str, tuple[str, ...]] = Field(default_factory=dict)  # what may stand beside a meaning
+    companions: dict[str, tuple[str, ...]] = Field(default_factory=dict)  # words that may stand beside a meaning
     fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
+    manners: tuple[str, ...] = ()  # how, by whom and with what a thing was done: they change nothing of any report
+    places: tuple[str, ...] = ()  # where in the trench it is so: only after one of `before_places`
+    before_places: tuple[str, ...] = ()  # prepositions of a place, a reference or a figure that was read
+    nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"
+    closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
 
@@ -125,6 +130,6 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "bottom", "chat", "dig_down", "idle", "plus", "pulled",
+    "air_result", "at_least", "bottom", "chat", "dig_down", "idle", "plus", "pulled",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

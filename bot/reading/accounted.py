@@ -1,14 +1,15 @@
-"""What of a text nothing accounts for. A report counts only where nothing is left over.
+"""What of a text nothing accounts for. A report counts only where nothing of it is left over.
 
 No list of what may spoil a report ends, and what is not understood is not nothing.
 
 A part is accounted for as the thing or state of a fact, as a figure that was read, as a word that belongs to
-such a fact ("ladder in and tied"), or as a filler. Everything else is left over, in the order told.
+such a fact ("ladder in and tied"), as a word of manner or of a place in the trench ("all along T7"), or as a
+filler. Everything else is left over, in the order told.
 """
 
 from collections.abc import Iterator
 
-from bot.language.lexicon import Language, beside
+from bot.language.lexicon import Language
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 
@@ -24,6 +25,11 @@ BEFORE_FIGURE = frozenset(
 )
 ENTERING = frozenset(("enter", "enter_alone"))
 DENYING = frozenset(("deny", "none", "none_after"))
+TURNING = frozenset(
+    ("plan", "suppose", "may", "deny", "limit", "part", "part_after", "cloud", "undo_after", "except",
+     "elsewhere", "but", "correct"),
+)  # fmt: skip
+LOCATED = {"located", "services_located"}
 HEAD = 3  # words of greeting that may open a text
 
 
@@ -31,9 +37,17 @@ def left_over(pieces: list[Span], clauses: list[Clause], trench: str | None, lan
     """The words, figures and marks that nothing accounts for."""
     found: list[str] = []
     dug = any(piece.dug for piece in pieces)
-    for at, clause in enumerate(clauses):
-        own = _Clause(clause, trench, language, head=at == 0, tail=at == len(clauses) - 1, dug=dug)
-        found.extend(own.left_over())
+    told = [
+        _Clause(clause, trench, language, head=at == 0, tail=at == len(clauses) - 1, dug=dug)
+        for at, clause in enumerate(clauses)
+    ]
+    belong: set[str] = set().union(*[one.belong for one in told if one.reports])
+    things = {name for piece in pieces if piece.told and piece.tags.thing for name in piece.tags}
+    for one in told:
+        if belong and not one.asks:  # what belongs to a report may stand in a clause of its own
+            one.belong |= belong
+            one.things = things
+        found.extend(one.left_over())
     found.extend(
         piece.raw
         for piece in pieces
@@ -61,27 +75,35 @@ class _Clause:
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
-        self.belong = {beside(name) for name in purposes}
-        self.belong |= {beside(name) for piece in pieces if _read(piece) for name in piece.tags}
-        if self.reports and any(
+        self.belong: set[str] = set(purposes)
+        self.belong |= {name for piece in pieces if _read(piece) for name in piece.tags}
+        self.shores = self.reports and any(
             {"unit_t", "level", "gauge", "gauge_t", "all"} & piece.tags for piece in pieces
-        ):
-            self.belong |= SHORES | {beside("unit_t")}
-        if dug and any("dug" in piece.tags for piece in pieces):
-            self.belong |= {"dug", beside("dug")}
-        if all(self._slight(piece) or "verdict" in piece.tags for piece in pieces):
-            self.belong.add("verdict")  # a verdict alone
+        )
+        if self.shores:
+            self.belong |= {"unit_t"}
+        self.dug = dug and any("dug" in piece.tags or piece.dug for piece in pieces)
+        if self.dug:
+            self.belong |= {"dug"}
+        self.verdict = all(self._slight(piece) or "verdict" in piece.tags for piece in pieces)
+        self.words: frozenset[str] = frozenset()
+        self.things: set[str] = set()
 
     def left_over(self) -> Iterator[str]:
+        companions = self.language.companions
+        self.words = frozenset().union(*[companions.get(name, ()) for name in self.belong])
+        if self.belong:
+            self.words |= self.language.manners
         if self.questioned and self.reports:
             yield "?"
+        closing = self._closing()
         for at, piece in enumerate(self.pieces):
             if piece.kind == "ref":
                 if piece.text.upper() != self.trench:
                     yield piece.raw
             elif _read(piece):
-                yield from (word for word in piece.inside if word not in self.language.fillers)
-            elif not self._belongs(at, piece):
+                yield from (word for word in piece.inside if not self._word(word))
+            elif at < closing and not self._belongs(at, piece):
                 yield piece.raw
 
     def _belongs(self, at: int, piece: Span) -> bool:
@@ -89,9 +111,17 @@ class _Clause:
         return (
             self._slight(piece)
             or (self.asks and (bool(tags.purposes) or not ASKING.isdisjoint(tags)))
-            or not self.belong.isdisjoint(tags)
+            or self._worded(piece)
+            or (LOCATED & self.belong and "line" in tags and piece.state == "")
+            or (self.shores and not SHORES.isdisjoint(tags))
+            or (self.dug and "dug" in tags)
+            or (self.verdict and "verdict" in tags)
             or (self.denied and not DENYING.isdisjoint(tags))
+            or self._nothing(at)
+            or self._again(piece)
+            or self._of_ladder(piece)
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
+            or self._before_place(at)
             or (self.head and at < HEAD and "greeting" in tags)
             or (self.tail and "thanks" in tags)
         )
@@ -99,6 +129,98 @@ class _Clause:
     def _slight(self, piece: Span) -> bool:
         filler = piece.figure is None and piece.text in self.language.fillers
         return piece.kind in ("mark", "ref") or filler
+
+    def _word(self, word: str) -> bool:
+        return word in self.language.fillers or word in self.words
+
+    def _worded(self, piece: Span) -> bool:
+        """Whether each word of a piece is one of those that may stand here, and the piece turns nothing."""
+        figure = piece.figure
+        counts = figure is not None and (self.shores or not figure.spoken or figure.kind != "bare")
+        if counts or not piece.text.replace(" ", "").isalpha():
+            return False  # "one" of "a good one" is a word
+        if not (self.asks or TURNING.isdisjoint(piece.tags)):
+            return False
+        words = piece.text.split()
+        if len(words) == 1:
+            return self._word(piece.text)
+        return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
+
+    def _nothing(self, at: int) -> bool:
+        """ "no leaks", "nothing else": a denial of what may be denied beside any report, and what it denies."""
+        language = self.language
+        if not self.belong:
+            return False
+        near = self.pieces[at : at + 4] if "deny" in self.pieces[at].tags else self.pieces[max(at - 3, 0) : at + 1]
+        if not any("deny" in piece.tags for piece in near):
+            return False
+        words = [word for piece in near if "deny" not in piece.tags for word in piece.text.split()]
+        said = [word for word in words if word in language.nothing_of]
+        if "deny" in self.pieces[at].tags:
+            ends = next((place for place, word in enumerate(words) if word in language.nothing_of), None)
+            return ends is not None and all(self._word(word) or self._place(word) for word in words[:ends])
+        return bool(said) and all(word in language.nothing_of for word in self.pieces[at].text.split())
+
+    def _again(self, piece: Span) -> bool:
+        """The thing of a fact, named once more: "ladder in, a good ladder"."""
+        named = piece.tags.thing and not self.belong.isdisjoint(piece.tags & self.things)
+        return bool(named) and TURNING.isdisjoint(piece.tags)
+
+    def _of_ladder(self, piece: Span) -> bool:
+        """ "3 ft past the lip": a length of a ladder, beside a word that is said of ladders alone."""
+        figure = piece.figure
+        if figure is None or figure.kind != "length" or "ladder" not in self.belong:
+            return False
+        own = self.language.companions.get("ladder", frozenset()) - self.language.manners - self.language.fillers
+        return any(
+            one.text in own and not self._place(one.text)
+            for one in self.pieces
+            if one.figure is None
+        )  # fmt: skip
+
+    def _place(self, word: str) -> bool:
+        return word in self.language.places or word in self.language.before_places
+
+    def _before_place(self, at: int) -> bool:
+        """ "in T7", "along the full length", "to 1.6": a preposition of what is accounted for."""
+        if not self.belong or self.pieces[at].text not in self.language.before_places:
+            if not self.belong or self.pieces[at].text not in self.language.places or not at:
+                return False
+            return self._after_preposition(at)
+        for piece in self.pieces[at + 1 : at + 5]:
+            if piece.kind == "ref":
+                return piece.text.upper() == self.trench
+            if piece.figure is not None:
+                return _read(piece)
+            if piece.text in self.language.places or (
+                piece.text in self.words and piece.text not in self.language.manners
+            ):
+                return True
+            if not (self._slight(piece) or piece.text in self.language.manners):
+                return _read(piece)
+        return False
+
+    def _after_preposition(self, at: int) -> bool:
+        """ "from the edge to the toe": a place with its preposition before it."""
+        language = self.language
+        for piece in reversed(self.pieces[max(at - 4, 0) : at]):
+            if piece.text in language.before_places:
+                return True
+            if not (self._worded(piece) or piece.text in language.places):
+                return piece.text.rsplit(" ", 1)[-1] in language.before_places
+        return False
+
+    def _closing(self) -> int:
+        """The place where the words that close a clause and say nothing begin."""
+        words = [piece.text for piece in self.pieces]
+        for said in self.language.closing if self.belong else ():
+            if " ".join(words).endswith(" " + " ".join(said)):
+                size, at = len(said), len(words)
+                while size > 0:
+                    at -= 1
+                    size -= len(words[at].split())
+                return at
+        return len(self.pieces)
 
     def _figure_follows(self, at: int) -> bool:
         """Whether a figure that was read comes next, so that a preposition belongs to it."""

@@ -31,6 +31,9 @@ BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench
 OF_TRENCH = frozenset(name for name, field in ASKED.items() if field.of_trench)
 SIZES = OF_TRENCH | {"soil"}
 SIZED = frozenset(("depth", "width", "length"))
+GROUND = frozenset(("soil.label", "soil.type"))
+BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
+SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
 
@@ -103,7 +106,8 @@ def _parts(text: PreparedText) -> _Parts:
     allowed = allowance(text)
     tested = air.read(pieces) if text.figures and not present.isdisjoint(air.GASES) else None
     gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
-    set_ = None if present.isdisjoint(("unit_t", "level")) else units(text.clauses, text.language, text.found)
+    idle = present.isdisjoint(("unit_t", "level")) and not (text.figures and "set" in present)
+    set_ = None if idle else units(text.clauses, text.language, text.found)
     if text.figures:
         ranges.merge(pieces, text.language.small)
     met = services.Met() if present.isdisjoint(("line", "water_t")) else services.met(pieces, text.imperial)
@@ -116,14 +120,33 @@ def _parts(text: PreparedText) -> _Parts:
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
-    """ "dug right out, 1.6 deep": with a word that it is dug, a depth told alone is how deep it is dug."""
-    alone = measured.values.keys() & SIZED == {"depth"} and "depth" not in measured.doubts
-    if not alone or measured.dug or "dug" not in text.present:
+    """ "dug right out, 1.6 deep", "formation reached, tape says 1600": with a word that it is dug, or something
+    else reported beside it, a depth told alone is how deep it is dug."""
+    if measured.dug or SIZED & {*measured.values, *measured.doubts} - {"depth"} or not text.present.isdisjoint(GROUND):
         return
-    if any("dug" in piece.tags and not piece.state for piece in text.pieces):
+    said = any("dug" in piece.tags and not piece.state for piece in text.pieces)
+    if said and not measured.values and not measured.doubts:
+        _loose_depth(text, measured)
+    alone = measured.values.keys() & SIZED == {"depth"} and "depth" not in measured.doubts
+    if alone and (said or BESIDE_DUG & {*text.found.of("done")}):
         measured.dug = True
         for piece in text.pieces:
             piece.dug = piece.dug or (piece.figure is not None and piece.used and not piece.aside)
+
+
+def _loose_depth(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
+    """The figures that no label claims, where all are one believable depth: "5 ft 3 in / 1.6 m"."""
+    figures = [(piece, piece.figure) for piece in measured.loose if piece.figure is not None]
+    lengths_only = [(piece, figure) for piece, figure in figures if _like_length(piece) and not piece.state]
+    depths = [lengths.metres(figure, "depth", text.imperial) for _, figure in lengths_only]
+    told = {depth for depth in depths if depth is not None}
+    if len(figures) != len(depths) or None in depths or not told or max(told) - min(told) > SAME_M:
+        return
+    if any(figure.unit is None and figure.whole and figure.value < 10 for _, figure in lengths_only):
+        return  # a count as like as not
+    measured.values["depth"] = max(told)
+    for piece, _ in lengths_only:
+        piece.used = True
 
 
 def _heard(text: PreparedText, question: Question) -> Heard:

@@ -41,12 +41,15 @@ class Found:
 def find(clauses: list[Clause]) -> Found:
     """The facts that a message states."""
     found = Found()
+    before: Span | None = None
     for clause in clauses:
-        _of_clause(clause, found)
+        before = _of_clause(clause, before, found)
     return found
 
 
-def _of_clause(clause: Clause, found: Found) -> None:
+def _of_clause(clause: Clause, before: Span | None, found: Found) -> Span | None:
+    """The facts of one clause. `before` is the only thing of the clause before of which nothing was said yet;
+    gives back the same of this clause."""
     pieces = clause.pieces
     things: list[int] = []
     states: list[int] = []
@@ -55,8 +58,11 @@ def _of_clause(clause: Clause, found: Found) -> None:
             things.append(at)
         if piece.tags.said:
             states.append(at)
+    own = [at for at in things if LOOSE.isdisjoint(pieces[at].tags)]
+    if before is not None and states and not own and not any(pieces[at].told for at in things):
+        return _carried(clause, before, states, found)
     if not (things or states):
-        return
+        return None
     taken: set[int] = set()
     for at in states:
         facts = pieces[at].tags.facts
@@ -73,6 +79,20 @@ def _of_clause(clause: Clause, found: Found) -> None:
         for fact in pieces[at].tags.facts:
             if not fact.state and (at not in taken or fact.means):
                 _say(fact, pieces[at], None, clause, found)
+    untold = [pieces[at] for at in own if not pieces[at].told]
+    alone = len(untold) == 1 and not any(pieces[at].told for at in (*own, *states)) and not clause.question
+    return untold[0] if alone and untold[0].state in ("", "asked") else None
+
+
+def _carried(clause: Clause, thing: Span, states: list[int], found: Found) -> None:
+    """ "tick off the ladder, its in and tied": what is said of the thing of the clause before."""
+    for at in states:
+        for fact in clause.pieces[at].tags.facts:
+            if fact.thing and not thing.tags.isdisjoint(fact.thing):
+                thing.state = clause.pieces[at].state
+                _say(fact, thing, clause.pieces[at], clause, found)
+            elif not fact.thing:
+                _say(fact, None, clause.pieces[at], clause, found)
 
 
 def _of_a_thing(fact: Statement, before: list[Span], here: Span, after: list[Span]) -> bool:

@@ -65,12 +65,20 @@ def _said(clause: Clause, state: str) -> Span | None:
 
 def _alone(clause: Clause) -> Span | None:
     """ "all set at 40 bar": what is set at a pressure are units, where nothing else is named."""
-    if any(_thing(piece) for piece in clause.pieces) or not _all(clause):
+    if any(_thing(piece) for piece in clause.pieces) or not (_all(clause) or _counts(clause)):
         return None
     found = next((piece for piece in clause.pieces if "set" in piece.tags and not piece.state), None)
     if found is not None:
         found.used = True
     return found
+
+
+def _counts(clause: Clause) -> bool:
+    """ "14 in", "14/14 set": a number before what is set."""
+    return any(
+        one.figure is not None and one.figure.kind == "bare" and one.figure.whole and "set" in two.tags
+        for one, two in pairwise(piece for piece in clause.pieces if piece.kind != "ref")
+    )
 
 
 def _presses(piece: Span) -> bool:
@@ -123,11 +131,11 @@ def _count(clause: Clause, set_: Span, following: Clause | None) -> UnitsSet:
         for at, piece in enumerate(before)
         if at and piece.used and piece.figure and "unit" in before[at - 1].tags
     ]
-    n = _of_many(clause.pieces[: place + 6])
+    n, whole = _of_many(clause.pieces[: place + 6])
     if n is None:
         n = sum(_named(before, at) for at in named) if len(named) > 1 else _number(before, set_)
     level = _level(clause.pieces)
-    every = _all(clause) or (following is not None and following.soft and _only_all(following))
+    every = whole or _all(clause) or (following is not None and following.soft and _only_all(following))
     if (
         n is None
         and level is not None
@@ -136,6 +144,10 @@ def _count(clause: Clause, set_: Span, following: Clause | None) -> UnitsSet:
         and following.soft
     ):
         n = _number(following.pieces)
+    if n is None and following is not None and len(following.pieces) <= 3:
+        n = _number(following.pieces)  # "shoring complete, 14 units"
+    if n is None and not any(_thing(piece) for piece in clause.pieces):
+        n = _before(clause.pieces, place)
     if level is None and following is not None and len(following.pieces) <= 3 and following.soft:
         level = _level(following.pieces)
     return UnitsSet(n=n, level=level, all=every)
@@ -179,18 +191,31 @@ def _only_all(clause: Clause) -> bool:
     return len(clause.pieces) <= 3 and "all" in clause.pieces[0].tags
 
 
-def _of_many(pieces: list[Span]) -> int | None:
-    """ "3 of 6 units", "3 out of 6 units": the first of the two figures."""
+def _before(pieces: list[Span], place: int) -> int | None:
+    """ "14 in": how many, right before the word that they are set."""
+    before = [piece for piece in pieces[:place] if piece.kind != "ref"][-1:]
+    figure = before[0].figure if before else None
+    if figure is None or figure.kind != "bare" or not figure.whole or not 0 < figure.value < 100:
+        return None
+    before[0].used = True
+    return int(figure.value)
+
+
+def _of_many(pieces: list[Span]) -> tuple[int | None, bool]:
+    """ "3 of 6 units", "14/14 set": the first of the two figures, and whether that is all of them."""
     for at, piece in enumerate(pieces):
         rest = [one for one in pieces[at + 1 : at + 5] if "pulled" not in one.tags]
-        if piece.figure is None or not piece.figure.whole or len(rest) < 2 or "of" not in rest[0].tags:
+        if piece.figure is None or not piece.figure.whole or piece.figure.kind != "bare" or len(rest) < 2:
+            continue
+        if "of" not in rest[0].tags and rest[0].text != "/":
             continue
         many = next((one for one in rest[1:] if one.figure is not None), None)
         named = any("unit_t" in one.tags for one in (*pieces[:at], *rest[2:]))
-        if many is not None and named:
+        named = named or not any(_thing(one) for one in pieces)
+        if many is not None and many.figure is not None and named:
             piece.used = many.used = True
-            return int(piece.figure.value)
-    return None
+            return int(piece.figure.value), piece.figure.value == many.figure.value
+    return None, False
 
 
 def _named(pieces: list[Span], at: int) -> int:

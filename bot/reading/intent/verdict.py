@@ -2,8 +2,6 @@
 
 from typing import Literal
 
-from bot.language.lexicon import beside
-from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
 from knowledge.names import DONE
@@ -43,15 +41,9 @@ def seems(text: PreparedText) -> list[str]:
     found: dict[str, None] = {}
     for clause in text.clauses:
         if not (clause.question or clause.limited or any(piece.state in NOT_SO for piece in clause.pieces)):
-            said = set().union(*[piece.tags for piece in clause.pieces if piece.tags.said])
             for piece in clause.pieces:
-                near = said or {beside(name) for name in piece.tags} & _tags(clause)
-                found.update(dict.fromkeys(_reported_of(piece, text) if near else ()))
+                found.update(dict.fromkeys(_reported_of(piece, text)))
     return [what for what in found if what in OF_ENTRY]
-
-
-def _tags(clause: Clause) -> set[str]:
-    return set().union(*[piece.tags for piece in clause.pieces])
 
 
 def _reported_of(piece: Span, text: PreparedText) -> list[str]:

@@ -53,5 +53,7 @@ def _value(piece: Span | None) -> float | None:
     """The number as written; a sign of per cent or ppm after it changes nothing."""
     if piece is None or piece.figure is None:
         return None
+    if piece.figure.spoken and not piece.figure.doubt and piece.figure.kind == "bare":
+        return piece.figure.value  # "LEL zero"
     written = re.fullmatch(r"(\d+(?:[.,]\d+)?) ?(?:%|ppm|pc|percent|per cent|vol)?", piece.raw.lower())
     return float(written[1].replace(",", ".")) if written else None

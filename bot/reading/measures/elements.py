@@ -45,7 +45,8 @@ def elements_of(pieces: list[Span], language: Language) -> list[Element]:
                 denied = False
                 continue
             if vague:
-                figure.doubt = True
+                figure.at_least = at > 0 and "at_least" in pieces[at - 1].tags
+                figure.doubt = not figure.at_least
             placed = at > 0 and "placing" in pieces[at - 1].tags
             owned = _of_object(pieces, at) or _same_object(elements, joiner)
             elements.append(Element(piece, at, figure=figure, joiner=joiner, of_object=owned, placed=placed))

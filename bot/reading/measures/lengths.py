@@ -30,6 +30,8 @@ class MeasuredLengths:
 
 def metres(figure: SaidFigure, dimension: str, imperial: bool) -> float | None:
     """The figure as a length of that dimension; None where it has two readings or is not believable."""
+    if figure.at_least and dimension not in ("spoil", "plant"):
+        return None  # of a distance to keep, "over 1.5 m" is no worse than 1.5 m
     value, field = plain_metres(figure, imperial), ASKED[LENGTHS[dimension]]
     if value is not None and figure.other is not None:
         other = plain_metres(figure.other, imperial)

@@ -143,8 +143,10 @@ def _states(clause: Clause, language: Language) -> None:
 
 def _opens(pieces: list[Span], at: int) -> bool:
     """Whether a clause that begins here is a question: "is it ...", but not "was 45 bar"."""
-    told = "was_at" in pieces[at].tags and any(one.figure is not None for one in pieces[at + 1 : at + 3])
-    return "open" in pieces[at].tags and not told
+    after = pieces[at + 1 : at + 3]
+    told = "was_at" in pieces[at].tags and any(one.figure is not None for one in after)
+    named = at > 0 and "link" in pieces[at].tags and bool(after) and not any(one.tags.thing for one in after)
+    return "open" in pieces[at].tags and not (told or named)  # "T7 is dry" tells
 
 
 def _deny_before(pieces: list[Span], language: Language) -> None:

@@ -53,6 +53,10 @@ class _Gatherer(NumberReader):
                     continue
             if token.kind == "word":
                 ref = self.reference(at) if len(token.raw) == 1 else None
+                if (sign := self.formula(at)) is not None:
+                    pieces.append(sign)
+                    at += 3
+                    continue
                 if ref is not None:
                     pieces.append(ref)
                     at += 3 if self.tokens[at + 1].kind == "mark" else 2
@@ -82,6 +86,14 @@ class _Gatherer(NumberReader):
             token.raw if token.glued or place == 0 else " " + token.raw
             for place, token in enumerate(self.tokens[start:end])
         )
+
+    def formula(self, at: int) -> Span | None:
+        """ "H2S", "H2O": letter, figure and letter of one known word."""
+        parts = self.tokens[at : at + 3]
+        text = "".join(part.text for part in parts)
+        if len(parts) < 3 or not all(part.glued for part in parts[1:]) or text not in self.language.phrases:
+            return None
+        return Span("word", text, "".join(part.raw for part in parts))
 
     def reference(self, at: int) -> Span | None:
         """A trench reference: one letter and a short number written together ("T7", "t-12", "A3")."""

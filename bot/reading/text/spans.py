@@ -21,6 +21,7 @@ class SaidFigure:
     whole: bool = True
     spoken: bool = False
     doubt: bool = False
+    at_least: bool = False  # "over 1.5 m": no less than this
     other: "SaidFigure | None" = None  # the other end of a range
     merged: bool = False  # the lesser end of a range, now part of the other
     falling: bool = False  # a range said of a bottom that falls
