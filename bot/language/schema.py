@@ -105,9 +105,13 @@ class Vocabulary(DataRow):
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
-    companions: dict[str, tuple[str, ...]] = Field(default_factory=dict)  # words that may stand beside a meaning
+    companions: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict
+    )  # words that may stand beside a meaning
     fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
-    manners: tuple[str, ...] = ()  # how, by whom and with what a thing was done: they change nothing of any report
+    manners: tuple[
+        str, ...
+    ] = ()  # how, by whom and with what a thing was done: they change nothing of any report
     places: tuple[str, ...] = ()  # where in the trench it is so: only after one of `before_places`
     before_places: tuple[str, ...] = ()  # prepositions of a place, a reference or a figure that was read
     nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"

@@ -151,7 +151,11 @@ class _Clause:
         language = self.language
         if not self.belong:
             return False
-        near = self.pieces[at : at + 4] if "deny" in self.pieces[at].tags else self.pieces[max(at - 3, 0) : at + 1]
+        near = (
+            self.pieces[at : at + 4]
+            if "deny" in self.pieces[at].tags
+            else self.pieces[max(at - 3, 0) : at + 1]
+        )
         if not any("deny" in piece.tags for piece in near):
             return False
         words = [word for piece in near if "deny" not in piece.tags for word in piece.text.split()]
@@ -171,7 +175,11 @@ class _Clause:
         figure = piece.figure
         if figure is None or figure.kind != "length" or "ladder" not in self.belong:
             return False
-        own = self.language.companions.get("ladder", frozenset()) - self.language.manners - self.language.fillers
+        own = (
+            self.language.companions.get("ladder", frozenset())
+            - self.language.manners
+            - self.language.fillers
+        )
         return any(
             one.text in own and not self._place(one.text)
             for one in self.pieces

@@ -66,7 +66,11 @@ def _with_pictures(heard: Heard, text: str) -> Heard:
     if not odd:
         return heard
     reading = heard.reading
-    left = {"left_over": (*reading.left_over, *odd), "done": (), "proposed": (*reading.done, *reading.proposed)}
+    left = {
+        "left_over": (*reading.left_over, *odd),
+        "done": (),
+        "proposed": (*reading.done, *reading.proposed),
+    }
     return heard.model_copy(update={"reading": reading.model_copy(update=left)})
 
 
@@ -122,7 +126,11 @@ def _parts(text: PreparedText) -> _Parts:
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
     """ "dug right out, 1.6 deep", "formation reached, tape says 1600": with a word that it is dug, or something
     else reported beside it, a depth told alone is how deep it is dug."""
-    if measured.dug or SIZED & {*measured.values, *measured.doubts} - {"depth"} or not text.present.isdisjoint(GROUND):
+    if (
+        measured.dug
+        or SIZED & {*measured.values, *measured.doubts} - {"depth"}
+        or not text.present.isdisjoint(GROUND)
+    ):
         return
     said = any("dug" in piece.tags and not piece.state for piece in text.pieces)
     if said and not measured.values and not measured.doubts:

@@ -27,7 +27,8 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
     what nobody understood; a text with words left over changes it only for the worse."""
     rules = tables.entry
     reading = air_judged(event.reading, rules.air.limits[rulebook])
-    event = replace(event, reading=reading if reading.whole else adverse(state, reading, tables))
+    sure = reading.whole and not reading.hazards  # with danger in a text nothing else in it is for entry
+    event = replace(event, reading=reading if sure else adverse(state, reading, tables))
     reading, said = event.reading, ToldBy(event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:

@@ -5,6 +5,7 @@ back until somebody says it another way.
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
@@ -20,6 +21,7 @@ from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
 MOST_FACTS = 2  # that one YES may take
+SOME_DANGER = 0.2  # from here on the second reader hears too much for a plan
 MOST_WORDS = 40  # characters of a quotation
 SPOKEN_OF = timedelta(
     hours=1
@@ -31,13 +33,41 @@ def unsure(case: Case) -> Answer:
     reading = case.heard.reading
     offered = meant(reading)
     record = case.told()
-    if offered is not None:
+    if offered is not None and not _all_known(case, offered):
         return _propose(case, record, offered)
-    if again := [what for what in TOLD_ANEW if what in reading.proposed]:
+    again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
+    if offered is None and again:
         return _told_anew(case, record, again[0])
-    if reading.not_so and not reading.danger:
+    if _of_entry(case, reading.not_so) and (reading.danger or 0.0) < SOME_DANGER:
         return _not_so(case)
     return open_text(case)
+
+
+def _all_known(case: Case, offered: Reading) -> bool:
+    """Whether all that is offered is on record already: then what is left over is what the text is about."""
+    state = case.record.now
+    values = {
+        "depth_m": state.dug_m == offered.depth_m,
+        "spoil_m": "spoil" in state.said,
+        "water": "water" in state.said,
+    }
+    told = [known for name, known in values.items() if getattr(offered, name) is not None]
+    return all([*told, *(_known(case, what) for what in offered.done)])
+
+
+def _known(case: Case, what: Done) -> bool:
+    """Whether a fact is on record."""
+    state = case.record.now
+    if what == "inspection":
+        return state.inspected is not None
+    if what == "units set":
+        return state.shores.complete
+    return case.tables.entry.done[what] in state.said
+
+
+def _of_entry(case: Case, facts: Sequence[Done]) -> bool:
+    """Whether one of these stands for a fact that entry waits for."""
+    return any(what not in ("backfill", "units out", "services supported") for what in facts)
 
 
 def meant(reading: Reading) -> Reading | None:
