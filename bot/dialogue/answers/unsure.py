@@ -47,7 +47,7 @@ def _all_known(case: Case, offered: Reading) -> bool:
     """Whether all that is offered is on record already: then what is left over is what the text is about."""
     state = case.record.now
     values = {
-        "depth_m": state.dug_m == offered.depth_m,
+        "depth_m": (state.dug_m or 0.0) >= (offered.depth_m or 0.0),
         "spoil_m": "spoil" in state.said,
         "water": "water" in state.said,
     }
