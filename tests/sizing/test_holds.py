@@ -18,7 +18,7 @@ from knowledge.outcome import Rulebook, Sized
 from knowledge.reading import Details, Soil
 from knowledge.sizing.ground import described
 from knowledge.sizing.size import size
-from knowledge.tables.figures import GroundRow
+from knowledge.tables.sizing_figures import GroundRow
 
 # A table asks for its spacing whatever the ground bears behind a rail; that is a caution, and no check.
 BY_TABLE = "says where a table asks more than the ground bears"
