@@ -3,6 +3,7 @@
 import os
 import time
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 # No clock of hypothesis decides.
@@ -21,3 +22,10 @@ if "FAKETIME" in os.environ:
             return
 
     time.sleep = _sleep
+
+
+def pytest_report_teststatus(report: pytest.TestReport) -> tuple[str, str, str] | None:
+    """A run prints its summary, and what failed, and nothing else: no sign for a test that passed."""
+    if report.passed:
+        return ("passed", "", "PASSED") if report.when == "call" else ("", "", "")
+    return None

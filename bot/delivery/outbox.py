@@ -205,13 +205,6 @@ class Outbox:
             self._db.execute("DELETE FROM early_receipts WHERE channel = ? AND ref = ?", name)
             self.receive(channel, Receipt(ref, bool(early[0]), early[1]), now)
 
-    def next_due(self) -> str | None:
-        """When the next waiting text is due, None where none waits."""
-        found: tuple[str | None] = self._db.execute(
-            "SELECT min(due_at) FROM outbox WHERE state = 'waiting'"
-        ).fetchone()
-        return found[0]
-
     def failed(self, most: int = 50) -> list[dict[str, object]]:
         """The texts that never arrived, newest first, for the office."""
         columns = ("key", "channel", "recipient", "text", "why", "made_at", "tries", "problem")

@@ -4,7 +4,6 @@ The events are the log; the states are derived and can always be worked again fr
 """
 
 import itertools
-import re
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -19,7 +18,7 @@ from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import Role
 from knowledge.tables.load import Tables
 
-__all__ = ["Event", "Role", "Trench", "details", "merged", "next_ref", "rebuild", "told"]
+__all__ = ["Event", "Role", "Trench", "details", "merged", "rebuild", "told"]
 
 
 @dataclass(frozen=True)
@@ -114,9 +113,3 @@ def renamed(trench: Trench, ref: str) -> Trench:
 def details(trench: Trench) -> Details:
     """The trench as told so far: what sizing works from."""
     return trench.now.whole
-
-
-def next_ref(used: Iterable[str]) -> str:
-    """The next reference that the service gives: T and one more than the highest such number in use."""
-    numbers = [int(match[1]) for ref in used if (match := re.fullmatch(r"T(\d{1,6})", ref))]
-    return f"T{max(numbers, default=0) + 1}"

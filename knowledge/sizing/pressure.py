@@ -19,12 +19,6 @@ def rankine(φ: Degree) -> Ratio:
     return tan(radians(45 - φ / 2)) ** 2
 
 
-@formula(symbol="K_p", source="Rankine; UFC 3-220-20 eq. 4-4")
-def rankine_passive(φ: Degree) -> Ratio:
-    """Passive earth pressure coefficient."""
-    return tan(radians(45 + φ / 2)) ** 2
-
-
 @formula(symbol="N_s", source="Terzaghi and Peck")
 def stability_number(γ: KnPerM3, H: Metre, c_u: KiloPascal) -> Ratio:
     """Stability number of a cut in clay."""

@@ -118,15 +118,17 @@ async def test_a_text_is_sent_once(store: Store) -> None:
 async def test_a_text_that_did_not_go_goes_again(
     store: Store, fault: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # "slow" answers after 0.3 s, which is too late here.
-    monkeypatch.setattr("bot.delivery.sending.TIMEOUT", ClientTimeout(total=0.2))
+    if fault == "slow":  # answers after 0.3 s, which is too late here; on a busy machine the next may be too
+        monkeypatch.setattr("bot.delivery.sending.TIMEOUT", ClientTimeout(total=0.2))
     provider = Provider(fault)
     async with _road(store, provider) as road:
         await road.put("1-1")
         await road.counts(sent=1)
         tries = road.store.db.execute("SELECT number, ok FROM attempts ORDER BY number").fetchall()
-    assert provider.got == ["text 1-1", "text 1-1"]
-    assert tries == [(1, 0), (2, 1)]
+    assert set(provider.got) == {"text 1-1"} and len(tries) >= 2
+    assert tries == [(n, int(n == len(tries))) for n in range(1, len(tries) + 1)]
+    if fault != "slow":
+        assert len(provider.got) == len(tries) == 2
 
 
 async def test_a_refused_text_is_shown_and_no_other_waits_for_it(store: Store) -> None:

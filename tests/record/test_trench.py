@@ -36,7 +36,7 @@ from trench_days import (
 
 from knowledge.outcome import Sized
 from knowledge.reading import BuriedService, Details, Gauge, Reading, Soil, UnitsSet, details_of
-from knowledge.record.trench import Event, Trench, details, late, merged, next_ref, rebuild, renamed, told
+from knowledge.record.trench import Event, Trench, details, late, merged, rebuild, renamed, told
 from knowledge.sizing.size import size
 
 EMPTY = Trench("T7", "Mill Lane", "uk", "light")
@@ -290,9 +290,7 @@ def test_who_may_not_tell_opens_a_closed_trench_by_a_hazard_only() -> None:
     assert not good_day().tell(CLOSE).tell(hazard("gas"), "office").trench.closed
 
 
-def test_references() -> None:
-    assert next_ref(()) == "T1"
-    assert next_ref(("T2", "A9", "T10", "TX")) == "T11"
+def test_a_record_under_another_reference() -> None:
     assert renamed(good_day().trench, "A3").ref == "A3"
 
 

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from naive import faults, standing
 from test_second_opinion import TABLES, clays, grains, others, trenches, types
 
-from knowledge.outcome import Rulebook, Sized
+from knowledge.outcome import GroundName, Rulebook, Sized
 from knowledge.reading import Details, Soil
 from knowledge.sizing.ground import described
 from knowledge.sizing.size import size
-from knowledge.tables.figures import GroundRow
+from knowledge.tables.sizing_figures import GroundRow
 
 # A table asks for its spacing whatever the ground bears behind a rail; that is a caution, and no check.
 BY_TABLE = "says where a table asks more than the ground bears"
@@ -96,6 +96,24 @@ def test_the_answer_itself_comes_and_goes_on_the_way() -> None:
         struts.append((again.strut.size, again.strut.extensions_m))
     given = (found.strut.size, found.strut.extensions_m)
     assert struts[0] == given and set(struts) > {given}
+
+
+def test_a_deeper_trench_needs_the_pump_pressure_that_was_given() -> None:
+    """Sized anew at 1.54 m the levels lie lower and the same band does; as they stand they bring more."""
+    found = size(PRELOAD, TABLES, "uk", "heavy")
+    assert isinstance(found, Sized) and found.holds_to.depth_m == 1.53
+    beyond = PRELOAD.model_copy(update={"depth_m": 1.54})
+    assert faults(beyond, standing(beyond, found, TABLES), TABLES) == ["a share of the load"]
+
+
+def test_weaker_ground_must_stand_as_high_as_the_levels_given_leave_it_open() -> None:
+    """By hand: firm clay stands (2.67 x 25 - 26) / 22 / 1.5 = 1.235 m, and the second bite is 1.245 m."""
+    found = size(BITE, TABLES, "us", "heavy")
+    assert isinstance(found, Sized)
+    first, second = found.levels[0].depth_m, found.levels[1].depth_m
+    bite = second + TABLES.kits["heavy"].rail.length_m / 2 + TABLES.practice.working_room.si - first
+    assert bite == pytest.approx(1.245)
+    assert found.holds_to.soil == GroundName(kind="clay", state="stiff")
 
 
 @pytest.mark.parametrize(("deeper", "wrong"), [(0.3, "last gap"), (1.5, "kit depth")])

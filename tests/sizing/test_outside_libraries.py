@@ -10,6 +10,7 @@ from itertools import pairwise
 from math import atan2, degrees, inf, pi
 
 import pytest
+import theory
 from geotech_references.california_trenching import equations as caltrans
 from geotech_references.california_trenching import tables as caltrans_tables
 from geotech_references.dm7_2 import chapter2 as ufc_cuts
@@ -43,7 +44,7 @@ def worst(name: str, pairs: Iterable[tuple[float, float]]) -> float:
 def test_rankine_coefficients() -> None:
     """Theirs are rounded to four decimals."""
     pairs = [(pressure.rankine(phi), caltrans.rankine_ka(phi)["ka"]) for phi in range(20, 46)]
-    pairs += [(pressure.rankine_passive(phi), caltrans.rankine_kp(phi)["kp"]) for phi in range(20, 46)]
+    pairs += [(theory.rankine_passive(phi), caltrans.rankine_kp(phi)["kp"]) for phi in range(20, 46)]
     assert worst("Rankine K_a, K_p", pairs) < 5e-4
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 import pint
 import pytest
+import theory
 
 from knowledge.sheet import Formula, Sheet
 from knowledge.sizing import bearing, ground, levels, pressure, strut
@@ -20,7 +21,7 @@ FORMULAS: dict[str, Formula[Any]] = {
     name: found
     for module in (bearing, ground, pressure, levels, strut)
     for name, found in inspect.getmembers(module, lambda member: isinstance(member, Formula))
-}
+} | {"rankine_passive": theory.rankine_passive}  # beside the active one in the published table
 WORKED = {name: next(row for row in ROWS if row["formula"] == name) for name in {r["formula"] for r in ROWS}}
 REGISTRY = pint.UnitRegistry()
 
