@@ -147,7 +147,7 @@ class Reading(Details):
     unread: tuple[str, ...] = ()
     proposed: tuple[Done, ...] = ()  # seem meant, but words are left over: nothing of them counts until YES
     possible_hazard: Literal[True] | None = None  # the second reader hears danger that no phrase names
-    air: Air | None = None
+    air: Annotated[Air | None, Asked()] = None
     verdict: Literal["safe", "not safe"] | None = None  # where an inspection says
     # Beyond the public contract; they only ever appear where a message says so.
     allow: Literal[True] | None = None  # the competent person lets people in ("allow T7")

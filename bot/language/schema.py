@@ -134,6 +134,6 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "air_result", "at_least", "bottom", "chat", "dig_down", "idle", "plus", "pulled",
+    "air_result", "at_least", "bottom", "chat", "dig_down", "idle", "plus", "pulled", "roughly", "throughout",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

@@ -10,6 +10,7 @@ filler. Everything else is left over, in the order told.
 from collections.abc import Iterator
 
 from bot.language.lexicon import Language
+from bot.language.said import Said
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 
@@ -29,6 +30,9 @@ TURNING = frozenset(
     ("plan", "suppose", "may", "deny", "limit", "part", "part_after", "cloud", "undo_after", "except",
      "elsewhere", "but", "correct"),
 )  # fmt: skip
+INSPECTING = {"inspected", "inspection"}
+INEXACT = TURNING | {"roughly"}
+LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
 HEAD = 3  # words of greeting that may open a text
 
@@ -42,11 +46,19 @@ def left_over(pieces: list[Span], clauses: list[Clause], trench: str | None, lan
         for at, clause in enumerate(clauses)
     ]
     belong: set[str] = set().union(*[one.belong for one in told if one.reports])
-    things = {name for piece in pieces if piece.told and piece.tags.thing for name in piece.tags}
+    means = {
+        said
+        for piece in pieces
+        if piece.told and piece.state == ""
+        for fact in piece.tags.facts
+        for said in fact.means
+        if said.group == "done"
+    }
+    things = {name for piece in pieces if _read(piece) and piece.tags.thing for name in piece.tags}
     for one in told:
         if belong and not one.asks:  # what belongs to a report may stand in a clause of its own
             one.belong |= belong
-            one.things = things
+            one.things, one.means = things, means
         found.extend(one.left_over())
     found.extend(
         piece.raw
@@ -78,7 +90,7 @@ class _Clause:
         self.belong: set[str] = set(purposes)
         self.belong |= {name for piece in pieces if _read(piece) for name in piece.tags}
         self.shores = self.reports and any(
-            {"unit_t", "level", "gauge", "gauge_t", "all"} & piece.tags for piece in pieces
+            {"unit_t", "level", "gauge", "gauge_t", "all", "rest"} & piece.tags for piece in pieces
         )
         if self.shores:
             self.belong |= {"unit_t"}
@@ -87,11 +99,14 @@ class _Clause:
             self.belong |= {"dug"}
         self.verdict = all(self._slight(piece) or "verdict" in piece.tags for piece in pieces)
         self.words: frozenset[str] = frozenset()
+        self.companions = self.words
         self.things: set[str] = set()
+        self.means: set[Said] = set()
 
     def left_over(self) -> Iterator[str]:
         companions = self.language.companions
         self.words = frozenset().union(*[companions.get(name, ()) for name in self.belong])
+        self.companions = self.words
         if self.belong:
             self.words |= self.language.manners
         if self.questioned and self.reports:
@@ -121,8 +136,9 @@ class _Clause:
             or self._again(piece)
             or self._of_ladder(piece)
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
+            or (bool(self.belong) and "throughout" in tags)
             or self._before_place(at)
-            or (self.head and at < HEAD and "greeting" in tags)
+            or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
         )
 
@@ -142,6 +158,8 @@ class _Clause:
         if not (self.asks or TURNING.isdisjoint(piece.tags)):
             return False
         words = piece.text.split()
+        if "people" in piece.tags and INSPECTING & self.belong and words[0] not in self.language.fillers:
+            return all(word in self.companions for word in words)  # on whose word?
         if len(words) == 1:
             return self._word(piece.text)
         return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
@@ -166,9 +184,14 @@ class _Clause:
         return bool(said) and all(word in language.nothing_of for word in self.pieces[at].text.split())
 
     def _again(self, piece: Span) -> bool:
-        """The thing of a fact, named once more: "ladder in, a good ladder"."""
-        named = piece.tags.thing and not self.belong.isdisjoint(piece.tags & self.things)
-        return bool(named) and TURNING.isdisjoint(piece.tags)
+        """What was told, once more: "ladder in, a good ladder", "located, spray marked"."""
+        tags = piece.tags
+        named = tags.thing and not self.belong.isdisjoint(tags & self.things)
+        same = piece.state == "" and any(
+            fact.means and self.means.issuperset(fact.means) and not self.things.isdisjoint(fact.thing)
+            for fact in tags.facts
+        )
+        return bool(named or same) and TURNING.isdisjoint(tags)
 
     def _of_ladder(self, piece: Span) -> bool:
         """ "3 ft past the lip": a length of a ladder, beside a word that is said of ladders alone."""
@@ -199,13 +222,15 @@ class _Clause:
             if piece.kind == "ref":
                 return piece.text.upper() == self.trench
             if piece.figure is not None:
-                return _read(piece)
+                return self._figure_follows(at)
+            if piece.text in self.language.before_places:
+                continue  # "from up top"
             if piece.text in self.language.places or (
                 piece.text in self.words and piece.text not in self.language.manners
             ):
                 return True
-            if not (self._slight(piece) or piece.text in self.language.manners):
-                return _read(piece)
+            if not self._slight(piece):
+                return False  # "ladder to put in" is a plan
         return False
 
     def _after_preposition(self, at: int) -> bool:
@@ -231,6 +256,15 @@ class _Clause:
         return len(self.pieces)
 
     def _figure_follows(self, at: int) -> bool:
-        """Whether a figure that was read comes next, so that a preposition belongs to it."""
-        after = next((piece for piece in self.pieces[at + 1 : at + 3] if piece.figure is not None), None)
-        return after is not None and _read(after)
+        """Whether a figure that was read comes next, so that a preposition belongs to it: "at 40 bar", but
+        neither "nearly 1.6" nor "under 40 bar"."""
+        after = next((piece for piece in self.pieces[at + 1 : at + 4] if piece.figure is not None), None)
+        tags = self.pieces[at].tags
+        if after is None or after.figure is None or not _read(after) or not INEXACT.isdisjoint(tags):
+            return False
+        return after.figure.kind != "pressure" or LESS.isdisjoint(tags)
+
+    def _subject(self, at: int) -> bool:
+        """ "boss checked it": one who is addressed, or who did it?"""
+        after = self.pieces[at + 1] if at + 1 < len(self.pieces) else None
+        return "thanks" in self.pieces[at].tags and after is not None and after.tags.said

@@ -18,7 +18,7 @@ from bot.reading.intent.answer_word import answer_word
 from bot.reading.intent.answers import Question, answer
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.two_languages import merged
-from bot.reading.intent.verdict import not_so, seems, verdict
+from bot.reading.intent.verdict import air_told, not_so, seems, verdict
 from bot.reading.measures import air, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
@@ -31,6 +31,7 @@ BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench
 OF_TRENCH = frozenset(name for name, field in ASKED.items() if field.of_trench)
 SIZES = OF_TRENCH | {"soil"}
 SIZED = frozenset(("depth", "width", "length"))
+GASES = frozenset(air.NAMED)
 GROUND = frozenset(("soil.label", "soil.type"))
 BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
 SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding
@@ -108,7 +109,7 @@ def _parts(text: PreparedText) -> _Parts:
     present, pieces = text.present, text.pieces
     trenches = named(text)
     allowed = allowance(text)
-    tested = air.read(pieces) if text.figures and not present.isdisjoint(air.GASES) else None
+    tested = air.read(pieces) if text.figures and not present.isdisjoint(air.NAMED) else None
     gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
     idle = present.isdisjoint(("unit_t", "level")) and not (text.figures and "set" in present)
     set_ = None if idle else units(text.clauses, text.language, text.found)
@@ -290,6 +291,7 @@ def _evidence(
         details=details,
         dug=parts.measured.dug,
         reports=bool(reports) or told,
+        inspected="inspection" in text.found.of("done"),
         answers=bool(question.asked) and "gauges" not in question.asked and not acts,
     )
 
@@ -326,6 +328,11 @@ def _reading(
     undone = found.of("undone")
     done = [what for what in found.of("done") if what not in undone] if one else []  # told both: not done
     left = left_over(text.pieces, text.clauses, trenches[0] if trenches else None, text.language)
+    if parts.air is not None and parts.air.oxygen_pct is not None and "air test" not in (*done, *undone):
+        done.extend(["air test"] if one and _measured(text) else [])
+    if "air test" in done and parts.air is None and not air_told(text):
+        done.remove("air test")  # done, but what did it find?
+        doubts.add("air")
     judged = verdict(text) if "inspection" in done else None
     if judged == "not safe":
         done.remove("inspection")
@@ -358,6 +365,18 @@ def _reading(
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
 
+def _measured(text: PreparedText) -> bool:
+    """Whether the figures of gases are reported, and not asked for, planned, denied or of another day."""
+    for clause in text.clauses:
+        if any(not GASES.isdisjoint(piece.tags) for piece in clause.pieces) and (
+            clause.question
+            or clause.limited
+            or any(piece.state or "elsewhere" in piece.tags for piece in clause.pieces)
+        ):
+            return False
+    return True
+
+
 def _seem(text: PreparedText, aim: str, done: list[str], undone: list[str], spoken: set[str]) -> list[str]:
     """What seems meant where words are left over: what is reported, and what is spoken of as if it were so.
 
@@ -368,6 +387,8 @@ def _seem(text: PreparedText, aim: str, done: list[str], undone: list[str], spok
     denied = {*undone, *not_so(text, spoken)}
     both = {"ends battered", "ends supported"}
     meant = [what for what in seems(text) if what not in denied]
+    if "air test" in meant and "air test" not in done and not air_told(text):
+        meant.remove("air test")
     meant = [what for what in meant if what not in both or both - {what} - {*meant}]
     return list(dict.fromkeys([*done, *meant]))
 

@@ -10,7 +10,8 @@ from bot.language.schema import REF, Statement
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 
-LOOSE = frozenset(("side", "people", "it_t", "number", REF))  # things that another may be said past
+LOOSE = frozenset(("side", "people", "persons", "it_t", "number", REF))  # things that another may be said past
+REPORTED = frozenset(("end_t", "ladder", "spoil_t", "service", "air_t", "inspection"))  # things of reports
 OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))
 WEATHER = (meaning("hazard rain"), meaning("hazard frost"))
 INSPECTED = meaning("done inspection")
@@ -58,7 +59,9 @@ def _of_clause(clause: Clause, before: Span | None, found: Found) -> Span | None
             things.append(at)
         if piece.tags.said:
             states.append(at)
-    own = [at for at in things if LOOSE.isdisjoint(pieces[at].tags)]
+    own = [
+        at for at in things if LOOSE.isdisjoint(pieces[at].tags) or not REPORTED.isdisjoint(pieces[at].tags)
+    ]
     if before is not None and states and not own and not any(pieces[at].told for at in things):
         return _carried(clause, before, states, found)
     if not (things or states):
@@ -100,7 +103,7 @@ def _of_a_thing(fact: Statement, before: list[Span], here: Span, after: list[Spa
     no inspection of the trench."""
     if INSPECTED in fact.means:
         at_once = takewhile(lambda piece: "and" not in piece.tags, after)
-        return any(not OTHER_THINGS.isdisjoint(piece.tags) for piece in at_once)
+        return any((piece.figure is not None and piece.figure.kind == "length") or not OTHER_THINGS.isdisjoint(piece.tags) for piece in at_once)
     if TO_GO_IN not in fact.means:
         return False
     if "dig_down" in here.tags and any(piece.figure is not None for piece in after[:1]):

@@ -19,6 +19,9 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     for place, clause in enumerate(clauses):
         if any("elsewhere" in piece.tags for piece in clause.pieces):
             continue  # another trench's, or yesterday's
+        if not clause.limited and not clause.partly and (by_level := _by_level(clause)):
+            total = UnitsSet(n=(total.n or 0) + by_level if total else by_level)
+            continue
         set_ = _said(clause, "set") or (_alone(clause) if pressed else None)
         out = _said(clause, "pulled")
         told = set_ or out
@@ -40,6 +43,30 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     if total is not None and total.all and total.level is None:
         found.meanings.append(Said("done", "units set"))
     return total
+
+
+def _by_level(clause: Clause) -> int | None:
+    """ "3 in at level 1 and 2 in at level 2": all that are set, where a clause counts them level by level."""
+    pieces = [piece for piece in clause.pieces if piece.kind != "ref"]
+    counts: list[Span] = []
+    named: list[Span] = []
+    for at, piece in enumerate(pieces):
+        if "set" not in piece.tags or piece.state or not at or not _whole(pieces[at - 1]):
+            continue
+        level = next((one for one in range(at + 1, min(at + 4, len(pieces))) if "level" in pieces[one].tags), 0)
+        if level:
+            counts.append(pieces[at - 1])
+            named.extend(one for one in pieces[level + 1 : level + 2] if _whole(one))
+    if len(counts) < 2:
+        return None
+    for piece in (*counts, *named):
+        piece.used = True
+    return sum(int(piece.figure.value) for piece in counts if piece.figure is not None)
+
+
+def _whole(piece: Span) -> bool:
+    figure = piece.figure
+    return figure is not None and figure.kind == "bare" and figure.whole and 0 < figure.value < 100
 
 
 def _said(clause: Clause, state: str) -> Span | None:
@@ -144,7 +171,8 @@ def _count(clause: Clause, set_: Span, following: Clause | None) -> UnitsSet:
         and following.soft
     ):
         n = _number(following.pieces)
-    if n is None and following is not None and len(following.pieces) <= 3:
+    told = following is None or any(_presses(piece) or "unit" in piece.tags for piece in following.pieces[:1])
+    if n is None and following is not None and not told and len(following.pieces) <= 3:
         n = _number(following.pieces)  # "shoring complete, 14 units"
     if n is None and not any(_thing(piece) for piece in clause.pieces):
         n = _before(clause.pieces, place)
@@ -160,7 +188,7 @@ def _number(pieces: list[Span], set_: Span | None = None) -> int | None:
         if figure is None or figure.kind != "bare" or not figure.whole or not 0 < figure.value < 100:
             continue
         before = pieces[at - 1] if at else None
-        if before is not None and ("level" in before.tags or "upon" in before.tags):
+        if before is not None and not before.tags.isdisjoint(("level", "upon", "trench")):
             continue
         if before is not None and "unit" in before.tags:
             if set_ is not None and set_ in pieces[:at]:

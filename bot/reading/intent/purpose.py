@@ -24,6 +24,7 @@ class Evidence:
     dug: bool = False
     reports: bool = False
     answers: bool = False
+    inspected: bool = False
 
 
 def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
@@ -34,7 +35,9 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
         return "stop"
     if evidence.allowed:
         return "entry"
-    asked = _asked(clauses)
+    asked = _asked(clauses, inspected=evidence.inspected)
+    if "entry" not in asked and not evidence.reports and any(_clear(clause) for clause in clauses):
+        return "entry"
     if "why" in asked:
         return "why"
     if ("entry" in asked or evidence.entry) and not ("steps" in asked and "entry" not in asked):
@@ -65,14 +68,28 @@ def stops(clauses: list[Clause]) -> bool:
     )
 
 
-def _asked(clauses: list[Clause]) -> set[str]:
-    """The purposes whose phrases stand in the message and are not denied."""
+def _clear(clause: Clause) -> bool:
+    """ "T7 good to go?", "is T7 safe": whether a clause asks for nothing but the verdict on a trench."""
+    words = [piece for piece in clause.pieces if piece.kind not in ("mark", "ref")]
+    judged = any("verdict" in piece.tags for piece in words)
+    opens = bool(words) and "open" in words[0].tags and clause.pieces[0] is words[0]
+    named = any(piece.kind == "ref" for piece in clause.pieces)
+    plain = all(not piece.tags.thing or "people" in piece.tags for piece in words)
+    return judged and plain and len(words) <= 3 and named and (clause.question or opens)
+
+
+def _asked(clauses: list[Clause], *, inspected: bool) -> set[str]:
+    """The purposes whose phrases stand in the message and are not denied.
+
+    Beside an inspection "safe to work in" is its verdict.
+    """
     found: set[str] = set()
     for clause in clauses:
         idle = any("chat" in piece.tags for piece in clause.pieces)
         head = True
         for piece in clause.pieces:
-            if (idle and "purpose.entry" in piece.tags) or ("head" in piece.tags and not head):
+            judged = inspected and not clause.question and "verdict" in piece.tags
+            if judged or (idle and "purpose.entry" in piece.tags) or ("head" in piece.tags and not head):
                 continue
             head = head and (piece.kind != "word" or not piece.tags or "people" in piece.tags)
             if not piece.told and piece.state != "denied":

@@ -7,21 +7,42 @@ from bot.reading.text.spans import Span
 from knowledge.names import DONE
 
 OF_ENTRY = frozenset(DONE) - {"services supported", "backfill", "units out"}
+AIR = frozenset(("air_t", "air_tested"))
+ASKING = frozenset(("ask", "open", "exist"))
 NOT_SO = frozenset(("planned", "maybe", "denied", "supposed"))
 
 
 def verdict(text: PreparedText) -> Literal["safe", "not safe"] | None:
     """What the text finds the trench to be. One bad word outweighs any good one."""
     bad = good = False
-    for piece in text.pieces:
-        if "verdict_bad" in piece.tags:
-            bad = bad or piece.state != "denied"
-        elif "verdict" in piece.tags:
-            bad = bad or piece.state == "denied"
-            good = good or piece.state == ""
+    for clause in text.clauses:
+        asks = clause.question or any(not ASKING.isdisjoint(piece.tags) for piece in clause.pieces)
+        for piece in clause.pieces:
+            if "verdict_bad" in piece.tags:
+                bad = bad or piece.state != "denied"
+            elif "verdict" in piece.tags:
+                bad = bad or piece.state == "denied"
+                told = piece.state == "asked" and bool(piece.tags.purposes) and not asks  # "safe to work in"
+                good = good or piece.state == "" or told
     if bad:
         return "not safe"
     return "safe" if good else None
+
+
+def air_told(text: PreparedText) -> bool:
+    """Whether a text says what an air test found: "clear", "no gas". True in a language without such words."""
+    if not text.language.vocabulary.say.get("air_result"):
+        return True
+    before = False  # a result in a clause of its own is of the test in the clause before
+    for clause in text.clauses:
+        own = any(not AIR.isdisjoint(piece.tags) for piece in clause.pieces)
+        if own or before:
+            for piece in clause.pieces:
+                denies = piece.state == "denied" and piece.text.split()[0] in text.language.denials
+                if "air_result" in piece.tags and (piece.state == "" or denies):
+                    return True
+        before = own
+    return False
 
 
 def not_so(text: PreparedText, said: set[str]) -> list[str]:

@@ -11,29 +11,49 @@ GASES = {
     "carbon_monoxide": "co_ppm",
     "hydrogen_sulphide": "h2s_ppm",
 }
+NAMED = (*GASES, "air_t", "air_tested")
 BESIDE = 3  # places between the name of a gas and its figure
 
 
 def read(pieces: list[Span]) -> Air | None:
     """The figures that stand beside the name of a gas, each used; None where none does.
 
-    The figure after a name is its own, else the one before it: "O2 20.9, LEL 0", "20.9 oxygen". Units are not
+    The figure after a name is its own, else the one before it: "O2 20.9, LEL 0", "20.9 O2 and zero LEL". Units are not
     looked at: oxygen and flammable gas are told in per cent, the others in parts per million.
     """
     found: dict[str, float] = {}
     named = [
         (at, name) for at, piece in enumerate(pieces) for tag, name in GASES.items() if tag in piece.tags
     ]
-    after_first = any(_figure(pieces, at, 1) for at, _ in named[:1])
+    leads = bool(named) and bool(_figure(pieces, named[0][0], -1)) and not _figure(pieces, named[-1][0], 1)
     for at, name in named:
-        piece = _figure(pieces, at, 1 if after_first else -1)
+        piece = (None if leads else _figure(pieces, at, 1)) or _figure(pieces, at, -1)
         value = _value(piece)
         if piece is None or value is None or name in found:
             continue
         found[name] = value
         piece.used = pieces[at].used = True
         piece.aside = False
+    if not named and (alone := _alone(pieces)) is not None:
+        found["oxygen_pct"], alone.used, alone.aside = alone.figure.value, True, False  # type: ignore[union-attr]
     return Air(**found) if found else None
+
+
+def _alone(pieces: list[Span]) -> Span | None:
+    """ "air good, 20.9": the one figure of an air test that names no gas, written with a decimal, is of oxygen.
+
+    Were it of flammable gas it would be as bad as so little oxygen: either way nobody goes in.
+    """
+    figures = [piece for piece in pieces if piece.figure is not None and piece.figure.kind != "ordinal"]
+    if len(figures) != 1 or figures[0].used or figures[0].figure is None:
+        return None
+    figure = figures[0].figure
+    beside = [piece for piece in pieces if piece.clause == figures[0].clause]
+    tested = any("air_t" in piece.tags or "air_tested" in piece.tags for piece in beside)
+    if not tested or any(piece.tags.label is not None for piece in beside):
+        return None
+    bare = figure.kind == "bare" and not figure.whole and not figure.doubt
+    return figures[0] if bare and not figures[0].state else None
 
 
 def _figure(pieces: list[Span], at: int, step: int) -> Span | None:

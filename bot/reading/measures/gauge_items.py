@@ -142,7 +142,9 @@ def _numbers(pieces: list[Span], at: int) -> tuple[tuple[int, ...], int]:
                 at += 1
                 continue
             break
-        if nearby is None or nearby.kind != "bare" or nearby.value > 12:
+        if nearby is None or nearby.kind != "bare":
+            break
+        if nearby.value > MOST_UNITS and not _many(pieces, at):
             break
         if not nearby.whole and not _commas(pieces[at + 1]):
             break
@@ -152,6 +154,13 @@ def _numbers(pieces: list[Span], at: int) -> tuple[tuple[int, ...], int]:
             break
         at += 1
     return tuple(found), at
+
+
+def _many(pieces: list[Span], at: int) -> bool:
+    """ "units 1 to 14 set": a range of more units than a small number names, where it is said what all are."""
+    ranged = "range" in pieces[at].tags or pieces[at].text == "-"
+    after = pieces[at + 2] if at + 2 < len(pieces) else None
+    return ranged and after is not None and not {"set", "all"}.isdisjoint(after.tags)
 
 
 def _commas(piece: Span) -> list[int]:

@@ -47,6 +47,8 @@ def _unsettles(pieces: list[Span], at: int) -> bool:
     tags = pieces[at].tags
     before, after = pieces[max(at - 4, 0) : at], pieces[at + 1 : at + 4]
     near = any(one.figure is not None and one.figure.kind == "pressure" for one in before)
+    if "rest" in tags and after and after[0].figure is not None and after[0].used:
+        return False  # "unit 2 36 bar, rest 40": those not named
     if not {"except", "rest"}.isdisjoint(tags):
         return any(one.figure is not None and one.used for one in (*before, *after))
     numbered = (
@@ -107,7 +109,8 @@ def _pair(items: list[GaugeItem], pieces: list[Span], shared: str | None, said: 
         if before is not None and "was_at" in pieces[item.at - 1].tags:
             said.fell = said.fell or bar > before  # "now 40 bar, was 45": the first is the reading
             continue
-        changed = before is not None and _changed(pieces, items, place)
+        spread = owner == () and before is not None and bar > before and _spread(pieces, item.at)
+        changed = before is not None and not spread and _changed(pieces, items, place)
         if changed:
             said.fell = said.fell or (before is not None and bar < before)
             order = [entry for entry in order if entry[0] != owner]
@@ -132,6 +135,8 @@ def _owner(
 ) -> tuple[tuple[int, ...], bool]:
     """The unit numbers a pressure belongs to; and whether they stand right beside it."""
     item = items[place]
+    if any("rest" in one.tags for one in pieces[max(item.at - 2, 0) : item.at]):
+        return (), True  # "unit 2 36 bar, rest 40"
     step = -1 if units_first else 1
     at = place + step
     while 0 <= at < len(items):
@@ -220,6 +225,11 @@ def _changed(pieces: list[Span], items: list[GaugeItem], place: int) -> bool:
     ):
         return True
     return any("was" in one.tags for one in (*pieces[max(first - 2, 0) : first], *pieces[first + 1 : second]))
+
+
+def _spread(pieces: list[Span], at: int) -> bool:
+    """ "39 to 41 bar on all": the lowest and the highest of several gauges, both given, and the lower judged."""
+    return at > 1 and ("range" in pieces[at - 1].tags or pieces[at - 1].text == "-")
 
 
 def _was(pieces: list[Span], at: int) -> bool:

@@ -159,7 +159,7 @@ def _deny_before(pieces: list[Span], language: Language) -> None:
             piece.state, joined = piece.state or "denied", False
         elif not {"and", "or", "more"}.isdisjoint(piece.tags):
             joined = True
-        elif piece.kind != "mark" and piece.text not in language.small:
+        elif piece.kind not in ("mark", "ref") and piece.text not in language.small:
             return
 
 

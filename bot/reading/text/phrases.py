@@ -79,11 +79,14 @@ def tagged(pieces: list[Span], language: Language) -> list[Span]:
             out.append(piece)
             at += 1
             continue
-        if piece.figure is not None and not piece.figure.spoken:
+        digits = piece.figure is not None and piece.raw.isdigit() and piece.figure.unit is None
+        if piece.figure is not None and not (piece.figure.spoken or digits):
             out.append(piece)
             at += 1
             continue
-        found = _longest(pieces, at, language)
+        found = _longest(pieces, at, language)  # "4 gas monitor" begins with a figure
+        if found is not None and digits and "air_t" not in found[1]:
+            found = None
         if found is None or (piece.figure is not None and found[0] == at + 1):
             out.append(piece)
             at += 1
