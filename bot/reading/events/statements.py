@@ -10,7 +10,9 @@ from bot.language.schema import REF, Statement
 from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 
-LOOSE = frozenset(("side", "people", "persons", "it_t", "number", REF))  # things that another may be said past
+LOOSE = frozenset(
+    ("side", "people", "persons", "it_t", "number", REF)
+)  # things that another may be said past
 REPORTED = frozenset(("end_t", "ladder", "spoil_t", "service", "air_t", "inspection"))  # things of reports
 OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))
 WEATHER = (meaning("hazard rain"), meaning("hazard frost"))
@@ -103,7 +105,11 @@ def _of_a_thing(fact: Statement, before: list[Span], here: Span, after: list[Spa
     no inspection of the trench."""
     if INSPECTED in fact.means:
         at_once = takewhile(lambda piece: "and" not in piece.tags, after)
-        return any((piece.figure is not None and piece.figure.kind == "length") or not OTHER_THINGS.isdisjoint(piece.tags) for piece in at_once)
+        return any(
+            (piece.figure is not None and piece.figure.kind == "length")
+            or not OTHER_THINGS.isdisjoint(piece.tags)
+            for piece in at_once
+        )
     if TO_GO_IN not in fact.means:
         return False
     if "dig_down" in here.tags and any(piece.figure is not None for piece in after[:1]):

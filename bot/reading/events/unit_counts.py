@@ -53,7 +53,9 @@ def _by_level(clause: Clause) -> int | None:
     for at, piece in enumerate(pieces):
         if "set" not in piece.tags or piece.state or not at or not _whole(pieces[at - 1]):
             continue
-        level = next((one for one in range(at + 1, min(at + 4, len(pieces))) if "level" in pieces[one].tags), 0)
+        level = next(
+            (one for one in range(at + 1, min(at + 4, len(pieces))) if "level" in pieces[one].tags), 0
+        )
         if level:
             counts.append(pieces[at - 1])
             named.extend(one for one in pieces[level + 1 : level + 2] if _whole(one))
