@@ -178,11 +178,11 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     ):
         if unnamed := [name for name in wanted if name not in given]:
             raise DataError(f"{file.name}: reading.{where}.{unnamed[0]}: needed, and not there")
-    for key, said in (("fillers", vocabulary.fillers), ("manners", vocabulary.manners),
+    for place, said in (("fillers", vocabulary.fillers), ("manners", vocabulary.manners),
                       ("places", vocabulary.places), *vocabulary.companions.items()):  # fmt: skip
         for word in said:
             if " " in word or word != word.lower():
-                raise DataError(f"{file.name}: {key}: {word!r} must be one word in lower case")
+                raise DataError(f"{file.name}: {place}: {word!r} must be one word in lower case")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
             if name not in (LINE, REF) and name not in vocabulary.say:

@@ -165,7 +165,7 @@ class _Clause:
         return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
 
     def _nothing(self, at: int) -> bool:
-        """ "no leaks", "nothing else": a denial of what may be denied beside any report, and what it denies."""
+        """ "no leaks", "nothing else": what may be denied beside any report, with its denial."""
         language = self.language
         if not self.belong:
             return False

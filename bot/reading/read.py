@@ -62,7 +62,7 @@ def read(
 
 
 def _with_pictures(heard: Heard, text: str) -> Heard:
-    """Emoji say something that no word says: no text that has one is whole, but for the ticks and thumbs up."""
+    """An emoji says what no word says: no text that has one is whole, but for the ticks and thumbs up."""
     odd = pictures(text)
     if not odd:
         return heard
@@ -125,7 +125,7 @@ def _parts(text: PreparedText) -> _Parts:
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
-    """ "dug right out, 1.6 deep", "formation reached, tape says 1600": with a word that it is dug, or something
+    """ "dug right out, 1.6 deep", "formation reached, 1600": with a word that it is dug, or something
     else reported beside it, a depth told alone is how deep it is dug."""
     if (
         measured.dug

@@ -65,7 +65,8 @@ def _of_clause(clause: Clause, before: Span | None, found: Found) -> Span | None
         at for at in things if LOOSE.isdisjoint(pieces[at].tags) or not REPORTED.isdisjoint(pieces[at].tags)
     ]
     if before is not None and states and not own and not any(pieces[at].told for at in things):
-        return _carried(clause, before, states, found)
+        _carried(clause, before, states, found)
+        return None
     if not (things or states):
         return None
     taken: set[int] = set()

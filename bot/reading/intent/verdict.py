@@ -30,7 +30,7 @@ def verdict(text: PreparedText) -> Literal["safe", "not safe"] | None:
 
 
 def air_told(text: PreparedText) -> bool:
-    """Whether a text says what an air test found: "clear", "no gas". True in a language without such words."""
+    """Whether it is said what an air test found: "clear", "no gas". True where a language has no such words."""
     if not text.language.vocabulary.say.get("air_result"):
         return True
     before = False  # a result in a clause of its own is of the test in the clause before

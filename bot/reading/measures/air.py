@@ -18,8 +18,8 @@ BESIDE = 3  # places between the name of a gas and its figure
 def read(pieces: list[Span]) -> Air | None:
     """The figures that stand beside the name of a gas, each used; None where none does.
 
-    The figure after a name is its own, else the one before it: "O2 20.9, LEL 0", "20.9 O2 and zero LEL". Units are not
-    looked at: oxygen and flammable gas are told in per cent, the others in parts per million.
+    The figure after a name is its own, else the one before it: "O2 20.9, LEL 0", "20.9 O2 and zero LEL".
+    Units are not looked at: oxygen and flammable gas are told in per cent, the others in parts per million.
     """
     found: dict[str, float] = {}
     named = [
@@ -40,7 +40,7 @@ def read(pieces: list[Span]) -> Air | None:
 
 
 def _alone(pieces: list[Span]) -> Span | None:
-    """ "air good, 20.9": the one figure of an air test that names no gas, written with a decimal, is of oxygen.
+    """ "air good, 20.9": the one figure of an air test that names no gas, with a decimal, is of oxygen.
 
     Were it of flammable gas it would be as bad as so little oxygen: either way nobody goes in.
     """

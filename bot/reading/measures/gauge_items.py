@@ -157,7 +157,7 @@ def _numbers(pieces: list[Span], at: int) -> tuple[tuple[int, ...], int]:
 
 
 def _many(pieces: list[Span], at: int) -> bool:
-    """ "units 1 to 14 set": a range of more units than a small number names, where it is said what all are."""
+    """ "units 1 to 14 set": a range of more units than a small number names, where all are said to be set."""
     ranged = "range" in pieces[at].tags or pieces[at].text == "-"
     after = pieces[at + 2] if at + 2 < len(pieces) else None
     return ranged and after is not None and not {"set", "all"}.isdisjoint(after.tags)

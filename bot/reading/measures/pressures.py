@@ -228,7 +228,7 @@ def _changed(pieces: list[Span], items: list[GaugeItem], place: int) -> bool:
 
 
 def _spread(pieces: list[Span], at: int) -> bool:
-    """ "39 to 41 bar on all": the lowest and the highest of several gauges, both given, and the lower judged."""
+    """ "39 to 41 bar on all": the lowest and the highest of several gauges: both are given."""
     return at > 1 and ("range" in pieces[at - 1].tags or pieces[at - 1].text == "-")
 
 
