@@ -30,7 +30,7 @@ def verdict(text: PreparedText) -> Literal["safe", "not safe"] | None:
 
 
 def air_told(text: PreparedText) -> bool:
-    """Whether it is said what an air test found: "clear", "no gas". True where a language has no such words."""
+    """Whether it is said what an air test found: "clear", "no gas". True where it has no such words."""
     if not text.language.vocabulary.say.get("air_result"):
         return True
     before = False  # a result in a clause of its own is of the test in the clause before
