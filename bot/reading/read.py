@@ -382,7 +382,7 @@ def _seem(text: PreparedText, aim: str, done: list[str], undone: list[str], spok
 
     Ends are battered or supported: spoken of as neither, nothing can be asked with one YES.
     """
-    if aim not in ("report", "unclear") or text.found.of("hazard"):
+    if aim not in ("report", "unclear") or text.found.of("hazard") or text.found.of("noticed"):
         return done
     denied = {*undone, *not_so(text, spoken)}
     both = {"ends battered", "ends supported"}
