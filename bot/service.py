@@ -124,7 +124,9 @@ class Service:
     def _answer(self, message: Message, context: Context, begun: float) -> Answered:
         try:
             with self._store.db.atomic():
-                turn = converse(message, context, self._basis.tables, self._basis.words, self._basis.catalogs)
+                turn = converse(
+                    message, context, self._basis.tables, self._basis.readers, self._basis.catalogs
+                )
                 return self._put(turn, context, begun)
         except sqlite3.Error:
             raise

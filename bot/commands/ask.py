@@ -37,6 +37,6 @@ def run(args: argparse.Namespace) -> int:
     message = Message(
         id="ask", channel="ask", sender=ASKER.number, text=args.text, sent_at=now, received_at=now
     )
-    turn = converse(message, context, basis.tables, basis.words, basis.catalogs)
+    turn = converse(message, context, basis.tables, basis.readers, basis.catalogs)
     print(json.dumps(turn.outcome.public(), ensure_ascii=False) if args.json else turn.reply.text)
     return 0

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from bot.commands import Commands, UsageError
 from bot.commands.log import basis_of
-from bot.reading.read import read
 from knowledge.reading import Reading
 
 
@@ -26,9 +25,9 @@ def run(args: argparse.Namespace) -> int:
     """Print the reading of one text, or of each line of a file in order."""
     if (args.text is None) == (args.lines is None):
         raise UsageError("read: give either a TEXT or --lines FILE")
-    vocabulary = basis_of(args.db).words
+    readers = basis_of(args.db).readers
     for text in [args.text] if args.lines is None else _texts(args.lines):
-        reading = read(text, vocabulary).reading
+        reading = readers.read(text).reading
         print(json.dumps(reading.public(), ensure_ascii=False) if args.json else plain(reading))
     return 0
 

@@ -7,6 +7,7 @@ from bot.config import shipped
 from bot.language import catalog, lexicon
 from bot.language.catalog import Catalog
 from bot.language.lexicon import Lexicon
+from bot.reading.both import Readers
 from knowledge.tables import load
 from knowledge.tables.load import Tables
 
@@ -16,14 +17,19 @@ class Basis:
     """Read at start, and anew when the office changes a file of theirs."""
 
     tables: Tables
-    words: Lexicon
+    readers: Readers
     catalogs: Mapping[str, Catalog]
+
+    @property
+    def words(self) -> Lexicon:
+        """The words crews use, by language."""
+        return self.readers.words
 
     @classmethod
     def load(cls) -> "Basis":
         """Read them all as they came. Raises DataError that names file, key and reason."""
         read = load.load()
-        return cls(read, lexicon.load(), catalog.load(read))
+        return cls(read, Readers(lexicon.load()), catalog.load(read))
 
     def with_changed(self, changed: Mapping[str, str], whole: Mapping[str, str]) -> "Basis":
         """This basis where the files named in `changed` are other ones; `whole` are all files, with the
@@ -34,7 +40,7 @@ class Basis:
             return self
         with shipped.written_out(whole) as place:
             read = load.load(place.data) if new - spoken else self.tables
-            heard = lexicon.load(place.words) if spoken else self.words
+            heard = replace(self.readers, words=lexicon.load(place.words)) if spoken else self.readers
             return replace(
-                self, tables=read, words=heard, catalogs=catalog.load(read, place.words, gaps=True)
+                self, tables=read, readers=heard, catalogs=catalog.load(read, place.words, gaps=True)
             )

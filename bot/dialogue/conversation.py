@@ -10,9 +10,8 @@ from bot.dialogue.answers import again, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
-from bot.language.lexicon import Lexicon
 from bot.message import Heard, Message, Proposal, Thread, Turn
-from bot.reading.read import read
+from bot.reading.both import Readers
 from knowledge.outcome import Failed, Noted, Unclear
 from knowledge.reading import Reading
 from knowledge.tables.load import Tables
@@ -21,12 +20,12 @@ ANSWERS = found()
 
 
 def converse(
-    message: Message, context: Context, tables: Tables, words: Lexicon, catalogs: Mapping[str, Catalog]
+    message: Message, context: Context, tables: Tables, readers: Readers, catalogs: Mapping[str, Catalog]
 ) -> Turn:
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
         return _stranger(message, tables, catalogs["en"])
-    heard = _hear(message, context, words)
+    heard = _hear(message, context, readers)
     place = which_trench.find(heard.reading, context)
     pen, english = (
         replies.ReplyWriter(catalogs[language], heard.manner, shift(context.site).zone)
@@ -34,7 +33,7 @@ def converse(
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
     answer = _answer(case)
-    reviewed = words.languages[heard.manner.language].vocabulary.reviewed
+    reviewed = readers.words.languages[heard.manner.language].vocabulary.reviewed
     text = answer.text if reviewed else replies.marked(pen, answer.text)
     if message.attached and message.text.strip():
         text = replies.fit([text], last=pen.say("only-words"))
@@ -75,16 +74,17 @@ def _stranger(message: Message, tables: Tables, catalog: Catalog) -> Turn:
     )
 
 
-def _hear(message: Message, context: Context, words: Lexicon) -> Heard:
+def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     """The reading; an answer to what the sender was asked is read together with what it was asked about."""
     thread = context.fresh
+    supervisor = context.person is not None and context.person.role == "supervisor"
     if thread is None:
-        return read(message.text, words)
-    alone = read(message.text, words, thread.asked, thread.held, thread.language)
+        return readers.read(message.text, supervisor=supervisor)
+    alone = readers.read(message.text, thread.asked, thread.held, thread.language, supervisor=supervisor)
     if thread.asked[:1] in (("trench",), ("gauges",)) and not alone.reading.hazards:
-        together = read(f"{thread.held} {message.text}", words, language=thread.language)
+        together = readers.read(f"{thread.held} {message.text}", language=thread.language)
         answered = thread.asked[0] not in together.reading.questions
-        if answered and read(message.text, words).reading.purpose == "unclear":
+        if answered and readers.read(message.text).reading.purpose in ("unclear", "chat"):
             return together
     return alone
 

@@ -135,7 +135,7 @@ def test_an_error_of_ours_is_answered_safely_logged_and_leaves_the_trench_as_it_
     )
     answer(store, serving(store, basis), message(SIZE))
     before = store.db.execute("SELECT * FROM trenches").fetchall()
-    service = serving(store, Basis(basis.tables, basis.words, {"en": broken}))
+    service = serving(store, Basis(basis.tables, basis.readers, {"en": broken}))
     answered = answer(store, service, message("T1 ladder in", 1))
     assert answered.reply == "No answer. Do not go in. Ring your supervisor."
     row = log.exchange(store.db, answered.exchange)

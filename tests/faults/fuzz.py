@@ -140,7 +140,7 @@ class Talk:
             next_ref=f"T{len(self.trenches) + 1}",
             code="1234",
         )
-        turn = converse(message, context, BASIS.tables, BASIS.words, BASIS.catalogs)
+        turn = converse(message, context, BASIS.tables, BASIS.readers, BASIS.catalogs)
         assert turn.reply.text.strip()
         for text in (turn.reply.text, *(alert.text for alert in turn.alerts)):
             text.encode()

@@ -233,7 +233,7 @@ class Talk:
         )
         next_ref = f"T{len(self.trenches) + 1}"
         context = Context(now, PEOPLE.find(SAM), Site("Yard"), self.thread, self.trenches, PEOPLE, next_ref)
-        turn = converse(said, context, self.basis.tables, self.basis.words, self.basis.catalogs)
+        turn = converse(said, context, self.basis.tables, self.basis.readers, self.basis.catalogs)
         self.thread = turn.thread
         self.trenches |= {trench.ref: trench for trench in turn.trenches}
         return turn
