@@ -159,6 +159,7 @@ class Reading(Details):
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
     danger: float | None = None  # how dangerous the second reader finds it, 0 to 1
+    agreed: float | None = None  # how probable it finds the purpose that the grammar reads, 0 to 1
 
     @property
     def whole(self) -> bool:
@@ -167,7 +168,9 @@ class Reading(Details):
 
     def public(self) -> dict[str, Any]:
         """The reading as JSON data, without what was not stated."""
-        data = self.model_dump(mode="json", exclude_none=True, exclude={"not_so", "left_over", "danger"})
+        data = self.model_dump(
+            mode="json", exclude_none=True, exclude={"not_so", "left_over", "danger", "agreed"}
+        )
         return {name: value for name, value in data.items() if value != []}
 
 

@@ -97,6 +97,8 @@ def _answer(case: Case) -> Answer:
         return report.leave_ended(case, unsure.maybe_danger(case))
     if reading.same_as and reading.whole and not reading.hazards:
         return rename.answer(case)
+    if unsure.is_no_question(reading):
+        return report.leave_ended(case, unsure.open_text(case))
     answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
 

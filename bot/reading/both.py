@@ -58,7 +58,8 @@ def _judged(
 ) -> Reading:
     """The reading with what the second reader hears. A hazard that the grammar names needs no second opinion."""
     limits = thresholds.danger
-    update: dict[str, object] = {"danger": round(second.danger, 2)}
+    agreed = second.purpose.get(reading.purpose, 0.0)
+    update: dict[str, object] = {"danger": round(second.danger, 2), "agreed": round(agreed, 2)}
     told = reading.whole and reading.purpose not in ("unclear", "chat")
     enough = limits.accounted_for if told else limits.possible
     if not reading.hazards and reading.purpose != "answer" and second.danger >= enough:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, nowhere
 from bot.dialogue.answers.spread import alarm
-from bot.dialogue.answers.unsure import unsure
+from bot.dialogue.answers.unsure import named_in, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from knowledge.entry.hazards import hazard_sentences
@@ -32,9 +32,18 @@ def answer(case: Case) -> Answer:
         return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
     questions = case.heard.reading.questions
     if questions:
-        text = replies.fit([f"{record.ref}:", case.pen.question(questions[0], record.now.details)])
-        return Answer(Ask(questions=questions), text, record.ref, (record,), asked=questions)
+        return _asked(case, questions)
     return _noted(case, record) if case.heard.reading.whole else unsure(case)
+
+
+def _asked(case: Case, questions: tuple[str, ...]) -> Answer:
+    """What is told in two ways is asked about, and until it is answered it stands against entry wherever the
+    text may be of."""
+    refs = [ref for ref in named_in(case) if ref != case.record.ref]
+    records = [case.told(case.event(open_text=True), case.context.trenches[ref]) for ref in refs]
+    record = case.told(case.event(open_text=True))
+    text = replies.fit([f"{record.ref}:", case.pen.question(questions[0], record.now.details)])
+    return Answer(Ask(questions=questions), text, record.ref, (record, *records), asked=questions)
 
 
 def leave_ended(case: Case, given: Answer) -> Answer:

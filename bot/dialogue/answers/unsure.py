@@ -21,7 +21,8 @@ from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
 MOST_FACTS = 2  # that one YES may take
-SOME_DANGER = 0.2  # from here on the second reader hears too much for a plan
+HALF = 0.5  # more likely than not
+SOME_DANGER = 0.15  # from here on the second reader hears too much for a plan
 MOST_WORDS = 40  # characters of a quotation
 SPOKEN_OF = timedelta(
     hours=1
@@ -31,8 +32,10 @@ SPOKEN_OF = timedelta(
 def unsure(case: Case) -> Answer:
     """A report of which words are left over: ask, note what is not so, or hold entry back."""
     reading = case.heard.reading
-    offered = meant(reading)
     record = case.told()
+    if case.place.trench and case.entry(case.place.trench).entry == "may":
+        return open_text(case)  # where nothing is missing nothing is to be gained, and all may be lost
+    offered = meant(reading)
     if offered is not None and not _all_known(case, offered):
         return _propose(case, record, offered)
     again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
@@ -41,6 +44,17 @@ def unsure(case: Case) -> Answer:
     if _of_entry(case, reading.not_so) and (reading.danger or 0.0) < SOME_DANGER:
         return _not_so(case)
     return open_text(case)
+
+
+def is_no_question(reading: Reading) -> bool:
+    """Whether a text in which a question was heard is hardly one, for all that is left over of it.
+
+    Of what is asked for beside a word or two more nothing is held; but "services were marked off the old
+    drawing" asks for no drawing.
+    """
+    asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
+    doubtful = (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
+    return asks and not reading.whole and not reading.allow and doubtful
 
 
 def _all_known(case: Case, offered: Reading) -> bool:
@@ -127,8 +141,8 @@ def open_text(case: Case) -> Answer:
     refs = bears_on(case)
     if not refs:
         return Answer(Unclear(why="not understood"), case.pen.say("unclear"), case.place.ref)
-    named = case.heard.reading.trench is not None
-    stops = named and case.may("inspect") and case.record.now.inspected is not None
+    inspected = any(_trench(case, ref).now.inspected is not None for ref in named_in(case))
+    stops = inspected and case.may("inspect")
     key = "open-text-inspector" if case.may("inspect") else "open-text"
     records = tuple(case.told(_held(case, stops), _trench(case, ref)) for ref in refs)
     where = ", ".join(refs)
@@ -147,11 +161,20 @@ def _held(case: Case, stops: bool) -> Event:
     return case.event(open_text=True)
 
 
+def named_in(case: Case) -> tuple[str, ...]:
+    """Every open trench of the site that the text names, in whatever way; and the closed one it is of."""
+    said = (word.upper() for word in re.findall(r"\b[A-Za-z]{1,2}-?[0-9]{1,4}\b", case.message.text))
+    known = [ref for ref in dict.fromkeys(said) if ref in case.context.trenches]
+    place = case.place
+    if place.ref and (place.trench or place.ref in case.context.closed) and case.heard.reading.trench:
+        known = [place.ref, *(ref for ref in known if ref != place.ref)]
+    return tuple(known)
+
+
 def bears_on(case: Case) -> tuple[str, ...]:
     """The trenches that a text bears on: the one named, else those its sender spoke of in the last hour."""
-    if case.heard.reading.trench:
-        known = case.place.trench is not None or case.place.ref in case.context.closed
-        return (case.place.ref,) if case.place.ref and known else ()
+    if named := named_in(case):
+        return named
     since = case.context.now - SPOKEN_OF
     number = case.person.number
     spoken = [
