@@ -18,6 +18,7 @@ from bot.dialogue.context import Context, shift
 from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
+from bot.language.tokens import references
 from bot.message import Message, Reply, Turn
 from bot.storage.arrivals import Arrivals
 from bot.storage.records import Records
@@ -25,6 +26,7 @@ from bot.storage.sketches import Sketches
 from bot.storage.turns import Answered, Store
 from knowledge.outcome import Unclear
 from knowledge.reading import Reading
+from knowledge.record.trench import Trench
 
 log = logging.getLogger("trenchword.service")
 
@@ -108,7 +110,14 @@ class Service:
             next_ref=self._records.next_ref(site.name) if site else "T1",
             code=self._new_code(),
             sketch_link=self._sketch_link(message.channel),
+            overheard=() if person else self._named(message.text),
         )
+
+    def _named(self, text: str) -> tuple[Trench, ...]:
+        """The open trenches of every site that a text names."""
+        sites = dict.fromkeys([*(p.site for p in self._people), *(s.name for s in self._people.described)])
+        found = (self._records.find(site, ref) for site in sites for ref in references(text))
+        return tuple(trench for trench in found if trench and not trench.closed)
 
     def _sketch_link(self, channel: str) -> str:
         """Where the sketch of this exchange will be seen, on a channel that carries no pictures."""

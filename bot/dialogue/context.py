@@ -27,6 +27,9 @@ class Context:
     code: str = ""  # a fresh short code, for letting people in
     sketch_link: str = ""  # where a sketch can be seen, "" where nobody can, or where a picture is sent
     closed: Mapping[str, Trench] = field(default_factory=dict)  # the closed ones of the site
+    overheard: tuple[
+        Trench, ...
+    ] = ()  # open trenches, of whatever site, that a text from an unknown number names
 
     @property
     def fresh(self) -> Thread | None:

@@ -5,14 +5,14 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 
 from collections.abc import Mapping
 
-from bot.dialogue import replies, which_trench
+from bot.dialogue import replies, stranger, which_trench
 from bot.dialogue.answers import again, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
 from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.both import Readers
-from knowledge.outcome import Failed, Noted, Unclear
+from knowledge.outcome import Failed, Noted
 from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
@@ -24,7 +24,7 @@ def converse(
 ) -> Turn:
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
-        return _stranger(message, tables, catalogs["en"])
+        return stranger.overheard(message, context, tables, readers, catalogs["en"])
     heard = _hear(message, context, readers)
     place = which_trench.find(heard.reading, context)
     pen, english = (
@@ -61,16 +61,6 @@ def failed(message: Message, error: Exception, tables: Tables, catalog: Catalog)
         reply=replies.to(message.sender, catalog.say["failed"]),
         stamp=tables.stamp,
         error=f"{type(error).__name__}: {error}",
-    )
-
-
-def _stranger(message: Message, tables: Tables, catalog: Catalog) -> Turn:
-    return Turn(
-        message=message,
-        reading=Reading(),
-        outcome=Unclear(why="not on the crew list"),
-        reply=replies.to(message.sender, catalog.say["unknown-sender"]),
-        stamp=tables.stamp,
     )
 
 

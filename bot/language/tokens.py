@@ -7,6 +7,7 @@ from typing import Literal
 
 LONGEST = 400  # tokens, and characters, that a message may have and still be acted on (see read.py)
 LONGEST_TEXT = 2_000
+MOST_NAMED = 8  # trenches that one text is taken to name
 TAIL = 100  # of a longer one, so many tokens of its end are looked at for dangers
 
 _SIGNS = {
@@ -93,6 +94,15 @@ def normalised(text: str) -> str:
     return "".join(
         " " if not char.isascii() and unicodedata.category(char) in _DROPPED else char for char in text
     )
+
+
+def references(text: str) -> list[str]:
+    """Every trench reference of a text as it is kept, in whatever sentence it stands, each once, a few at most."""
+    found = (
+        match.upper().replace("-", "")
+        for match in re.findall(r"\b[A-Za-z]{1,2}-?[0-9]{1,4}\b", text[:LONGEST_TEXT])
+    )
+    return list(dict.fromkeys(found))[:MOST_NAMED]
 
 
 def pictures(text: str) -> list[str]:

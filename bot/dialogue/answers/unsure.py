@@ -14,6 +14,7 @@ from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.replies import ReplyWriter
+from bot.language.tokens import references
 from bot.message import Proposal
 from knowledge.outcome import Noted, Unclear
 from knowledge.reading import Done, Reading
@@ -32,6 +33,9 @@ SPOKEN_OF = timedelta(
 def unsure(case: Case) -> Answer:
     """A report of which words are left over: ask, note what is not so, or hold entry back."""
     reading = case.heard.reading
+    others = [ref for ref in named_in(case) if ref != case.place.ref]
+    if others:
+        return open_text(case)  # "that was of T8, not T7": what is of which is not for us to say
     record = case.told()
     if case.place.trench and case.entry(case.place.trench).entry == "may":
         return open_text(case)  # where nothing is missing nothing is to be gained, and all may be lost
@@ -163,8 +167,7 @@ def _held(case: Case, stops: bool) -> Event:
 
 def named_in(case: Case) -> tuple[str, ...]:
     """Every open trench of the site that the text names, in whatever way; and the closed one it is of."""
-    said = (word.upper() for word in re.findall(r"\b[A-Za-z]{1,2}-?[0-9]{1,4}\b", case.message.text))
-    known = [ref for ref in dict.fromkeys(said) if ref in case.context.trenches]
+    known = [ref for ref in references(case.message.text) if ref in case.context.trenches]
     place = case.place
     if place.ref and (place.trench or place.ref in case.context.closed) and case.heard.reading.trench:
         known = [place.ref, *(ref for ref in known if ref != place.ref)]
