@@ -1,0 +1,136 @@
+"""Training and measuring the second reader from its labelled texts. Needs the extra `train` (scikit-learn)."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import get_args
+
+import numpy as np
+from scipy.optimize import minimize
+from scipy.sparse import csr_matrix
+from second_labels import SETTINGS, Labelled, Purpose, stamp
+from sklearn.linear_model import LogisticRegression
+
+from bot.reading.second import features
+from bot.reading.second.weights import FARTHEST, Column, Weights
+
+PURPOSES: tuple[str, ...] = get_args(Purpose)
+
+
+@dataclass(frozen=True)
+class Texts:
+    """Labelled texts as arrays; `seen` has a row a text and a column a bucket."""
+
+    seen: csr_matrix
+    danger: np.ndarray
+    purpose: np.ndarray  # place in PURPOSES, or -1
+    weight: np.ndarray
+    writer: np.ndarray
+
+    @classmethod
+    def of(cls, texts: Sequence[Labelled]) -> "Texts":
+        return cls(
+            matrix([each.text for each in texts]),
+            np.array([each.danger for each in texts]),
+            np.array([PURPOSES.index(each.purpose) if each.purpose else -1 for each in texts]),
+            np.array([SETTINGS["weight_of_hard"] if each.hard else 1.0 for each in texts]),
+            np.array([each.writer for each in texts]),
+        )
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Weights and biases: danger, then the purposes in their order."""
+
+    weights: np.ndarray
+    biases: np.ndarray
+
+    def odds(self, seen: csr_matrix) -> np.ndarray:
+        return np.asarray(seen @ self.weights.T + self.biases)
+
+
+def matrix(texts: Sequence[str]) -> csr_matrix:
+    """How often each bucket comes in each text, by the root of how many features the text has."""
+    buckets, counts, ends = [], [], [0]
+    for text in texts:
+        found = features.buckets(text)
+        often = Counter(found)
+        buckets += often.keys()
+        counts += [each / max(1, len(found)) ** 0.5 for each in often.values()]
+        ends.append(len(buckets))
+    return csr_matrix((counts, buckets, ends), shape=(len(texts), features.BUCKETS))
+
+
+def fit(texts: Texts, learn: np.ndarray) -> Fit:
+    """Learned from the texts that `learn` marks."""
+    told = learn & (texts.purpose >= 0)
+    danger = _logistic(texts.seen[learn], texts.danger[learn], texts.weight[learn])
+    purpose = _logistic(texts.seen[told], texts.purpose[told], texts.weight[told])
+    weights = np.zeros((1 + len(PURPOSES), features.BUCKETS))
+    biases = np.full(1 + len(PURPOSES), -20.0)  # of a purpose that no text of these has
+    weights[0], biases[0] = danger.coef_[0], danger.intercept_[0]
+    weights[1 + purpose.classes_], biases[1 + purpose.classes_] = purpose.coef_, purpose.intercept_
+    return Fit(weights, biases)
+
+
+def _logistic(seen: csr_matrix, label: np.ndarray, weight: np.ndarray) -> LogisticRegression:
+    # The tolerance is far below a step of the bytes, so that another machine's rounding ends at the same bytes.
+    model = LogisticRegression(C=SETTINGS["strength"], tol=1e-6, max_iter=3000)
+    return model.fit(seen, label, sample_weight=weight)
+
+
+def unseen(texts: Texts) -> np.ndarray:
+    """Log odds of every text from a fit that saw nothing by its writer."""
+    found = np.zeros((len(texts.writer), 1 + len(PURPOSES)))
+    for writer in sorted(set(texts.writer)):
+        held = texts.writer == writer
+        found[held] = fit(texts, ~held).odds(texts.seen[held])
+    return found
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What makes log odds of unseen texts true: danger x slope + offset; purposes x sharpness."""
+
+    slope: float
+    offset: float
+    sharpness: float
+
+    def odds(self, raw: np.ndarray) -> np.ndarray:
+        factor = np.array([self.slope] + [self.sharpness] * len(PURPOSES))
+        return raw * factor + np.array([self.offset] + [0.0] * len(PURPOSES))
+
+
+def calibrate(texts: Texts, raw: np.ndarray) -> Calibration:
+    """The calibration under which the labels of unseen texts are likeliest."""
+
+    def danger_loss(at: np.ndarray) -> float:
+        odds = raw[:, 0] * at[0] + at[1]
+        return float(np.sum(texts.weight * (np.logaddexp(0, odds) - texts.danger * odds)))
+
+    told = texts.purpose >= 0
+    odds, label, weight = raw[told, 1:], texts.purpose[told], texts.weight[told]
+
+    def purpose_loss(at: np.ndarray) -> float:
+        scaled = odds * at[0]
+        most = scaled.max(axis=1, keepdims=True)
+        total = most[:, 0] + np.log(np.exp(scaled - most).sum(axis=1))
+        return float(np.sum(weight * (total - scaled[np.arange(len(label)), label])))
+
+    slope, offset = minimize(danger_loss, np.array([1.0, 0.0])).x
+    return Calibration(float(slope), float(offset), float(minimize(purpose_loss, np.array([1.0])).x[0]))
+
+
+def train(labels: list[Labelled], texts: Texts, calibration: Calibration) -> Weights:
+    """The model of all texts, calibrated, its weights rounded to signed bytes column by column."""
+    found = fit(texts, np.ones(len(labels), dtype=bool))
+    factor = np.array([calibration.slope] + [calibration.sharpness] * len(PURPOSES))
+    weights = found.weights * factor[:, None]
+    biases = calibration.odds(found.biases)
+    scales = np.maximum(np.abs(weights).max(axis=1), 1e-9) / FARTHEST
+    body = np.round(weights / scales[:, None]).astype(np.int8).T.tobytes()
+    columns = tuple(
+        Column(name, round(float(scale), 9), round(float(bias), 6))
+        for name, scale, bias in zip(("danger", *PURPOSES), scales, biases, strict=True)
+    )
+    return Weights(stamp(labels), features.BUCKETS, columns, body)
