@@ -7,7 +7,9 @@ from bot.language.tokens import bare, normalised
 
 BUCKETS = 1 << 14
 SHORTEST, LONGEST = 2, 4  # characters of a piece of a word
-LONGEST_WORD = 32  # more letters than any word of five languages; what is longer is cut, so that work stays bounded
+LONGEST_WORD = (
+    32  # more letters than any word of five languages; what is longer is cut, so that work stays bounded
+)
 
 NUMBER, REFERENCE = "0", "t0"
 """What stands for any figure and for any trench: which one it is says nothing of danger or purpose."""

@@ -17,7 +17,9 @@ WINDOW = 24
 """Words. In a longer text danger is also listened for in every stretch of so many: else a few words of danger would
 drown in many that are none."""
 
-KEPT = 8192  # words, and as many pairs, whose sums are kept: crews repeat themselves, and memory stays bounded
+KEPT = (
+    8192  # words, and as many pairs, whose sums are kept: crews repeat themselves, and memory stays bounded
+)
 
 Sums = tuple[int, ...]
 
@@ -36,7 +38,9 @@ class SecondReader:
     def __init__(self, weights: Weights) -> None:
         """Raises DataError where the weights are for another number of buckets than features are hashed into."""
         if weights.buckets != features.BUCKETS:
-            raise DataError(f"weights: buckets: {weights.buckets}, and texts are hashed into {features.BUCKETS}")
+            raise DataError(
+                f"weights: buckets: {weights.buckets}, and texts are hashed into {features.BUCKETS}"
+            )
         self.stamp = weights.stamp
         self._columns = weights.columns
         self._purposes = tuple(column.name for column in weights.columns[1:])
@@ -59,7 +63,9 @@ class SecondReader:
         pairs = zip(["", *said], [*said, ""], strict=True) if said else ()
         sums = self._sum([*(each for each, _ in pieces), *(self._pair(*pair) for pair in pairs)])
         size = sqrt(max(1, count + len(said) + bool(said)))
-        return [column.bias + column.scale * each / size for column, each in zip(self._columns, sums, strict=True)]
+        return [
+            column.bias + column.scale * each / size for column, each in zip(self._columns, sums, strict=True)
+        ]
 
     def _of_word(self, word: str) -> tuple[Sums, int]:
         """The sums of a word's features, and how many there are."""

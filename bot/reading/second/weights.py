@@ -72,7 +72,9 @@ def _check(name: str, weights: Weights, digest: str) -> None:
     for column in weights.columns:
         figures = (column.scale, column.bias)
         if not all(isinstance(each, float | int) and isfinite(each) for each in figures) or column.scale <= 0:
-            raise DataError(f"{name}: columns.{column.name}: scale {column.scale}, bias {column.bias} cannot be")
+            raise DataError(
+                f"{name}: columns.{column.name}: scale {column.scale}, bias {column.bias} cannot be"
+            )
     names = [column.name for column in weights.columns]
     if names[:1] != ["danger"] or len(names) != len(set(names)) or len(names) < 3:
         raise DataError(f"{name}: columns: {names} are not danger first, then purposes, each once")

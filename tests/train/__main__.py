@@ -1,0 +1,52 @@
+"""Trains the second reader from the labelled texts in tests/cases/second, and measures it by writers it has not seen.
+
+    pip install -e '.[test,train]' && python tests/train
+
+Writes bot/reading/second/second.weights, and the curve in thresholds.toml beside it: what stands there above the curve
+is left as it is. Two minutes.
+"""
+
+import sys
+from pathlib import Path
+
+import tomlkit
+
+ROOT = Path(__file__).parents[2]
+sys.path[:0] = [str(ROOT / "tests" / "support"), str(ROOT)]
+
+from second_curve import chat_curve, danger_curve  # noqa: E402
+from second_labels import labelled  # noqa: E402
+from second_training import Texts, calibrate, train, unseen  # noqa: E402
+
+from bot.reading.second import hearing, thresholds  # noqa: E402
+from bot.reading.second.weights import write  # noqa: E402
+
+
+def main() -> None:
+    """Train, measure and write."""
+    labels = labelled()
+    texts = Texts.of(labels)
+    raw = unseen(texts)
+    calibration = calibrate(texts, raw)
+    weights = train(labels, texts, calibration)
+    hearing.SHIPPED.write_bytes(write(weights))
+    odds = calibration.odds(raw)
+    kept = tomlkit.parse(thresholds.SHIPPED.read_text(encoding="utf-8"))
+    kept["trained"] = weights.stamp
+    for name, points in (
+        ("danger_curve", danger_curve(texts, odds)),
+        ("chat_curve", chat_curve(texts, odds)),
+    ):
+        rows = tomlkit.array().multiline(True)
+        for point in points:
+            row = tomlkit.inline_table()
+            row.update(point)
+            rows.append(row)
+        kept[name] = rows
+    thresholds.SHIPPED.write_text(tomlkit.dumps(kept), encoding="utf-8")
+    thresholds.load_thresholds(weights.stamp)
+    print(f"{len(labels)} texts, stamp {weights.stamp}: {hearing.SHIPPED.stat().st_size:,} bytes")
+
+
+if __name__ == "__main__":
+    main()
