@@ -1,4 +1,4 @@
-"""The labelled texts that the second reader is trained on: invented, one JSON object a line, in tests/cases/second."""
+"""The labelled texts that the second reader is trained on, all invented: JSON lines in tests/cases/second."""
 
 import hashlib
 import json

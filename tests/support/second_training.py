@@ -1,4 +1,4 @@
-"""Training and measuring the second reader from its labelled texts. Needs the extra `train` (scikit-learn)."""
+"""Training and measuring the second reader from its labelled texts. Needs scikit-learn (extra `train`)."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -16,6 +16,10 @@ from bot.reading.second import features
 from bot.reading.second.weights import FARTHEST, Column, Weights
 
 FOLDS = 8  # of writers: each is heard by a model that has seen nothing of its own
+
+# How far from the best a fit may stop (greatest slope left). What is shipped stops some thousandth of a step
+# of its bytes away, so another machine rounds the same way but for what lies on an edge.
+SHIPPED, MEASURED = 1e-8, 1e-6
 
 PURPOSES: tuple[str, ...] = get_args(Purpose)
 
@@ -69,11 +73,11 @@ def matrix(texts: Sequence[str]) -> csr_matrix:
     return csr_matrix((counts, buckets, ends), shape=(len(texts), features.BUCKETS))
 
 
-def fit(texts: Texts, learn: np.ndarray) -> Fit:
+def fit(texts: Texts, learn: np.ndarray, tolerance: float) -> Fit:
     """Learned from the texts that `learn` marks."""
     told = learn & (texts.purpose >= 0)
-    danger = _logistic(texts.seen[learn], texts.danger[learn], texts.weight[learn])
-    purpose = _logistic(texts.seen[told], texts.purpose[told], texts.weight[told])
+    danger = _logistic(texts.seen[learn], texts.danger[learn], texts.weight[learn], tolerance)
+    purpose = _logistic(texts.seen[told], texts.purpose[told], texts.weight[told], tolerance)
     weights = np.zeros((1 + len(PURPOSES), features.BUCKETS))
     biases = np.full(1 + len(PURPOSES), -20.0)  # of a purpose that no text of these has
     weights[0], biases[0] = danger.coef_[0], danger.intercept_[0]
@@ -81,9 +85,10 @@ def fit(texts: Texts, learn: np.ndarray) -> Fit:
     return Fit(weights, biases)
 
 
-def _logistic(seen: csr_matrix, label: np.ndarray, weight: np.ndarray) -> LogisticRegression:
-    # Newton's steps end far closer than a step of the bytes, so that another machine's rounding hardly matters.
-    model = LogisticRegression(C=SETTINGS["strength"], solver="newton-cg", tol=1e-5, max_iter=200)
+def _logistic(
+    seen: csr_matrix, label: np.ndarray, weight: np.ndarray, tolerance: float
+) -> LogisticRegression:
+    model = LogisticRegression(C=SETTINGS["strength"], solver="newton-cg", tol=tolerance, max_iter=200)
     return model.fit(seen, label, sample_weight=weight)
 
 
@@ -93,7 +98,7 @@ def unseen(texts: Texts) -> np.ndarray:
     for _, held in GroupKFold(FOLDS).split(texts.seen, groups=texts.writer):
         learn = np.ones(len(found), dtype=bool)
         learn[held] = False
-        found[held] = fit(texts, learn).odds(texts.seen[held])
+        found[held] = fit(texts, learn, MEASURED).odds(texts.seen[held])
     return found
 
 
@@ -132,7 +137,7 @@ def calibrate(texts: Texts, raw: np.ndarray) -> Calibration:
 
 def train(labels: list[Labelled], texts: Texts, calibration: Calibration) -> Weights:
     """The model of all texts, calibrated, its weights rounded to signed bytes column by column."""
-    found = fit(texts, np.ones(len(labels), dtype=bool))
+    found = fit(texts, np.ones(len(labels), dtype=bool), SHIPPED)
     factor = np.array([calibration.slope] + [calibration.sharpness] * len(PURPOSES))
     weights = found.weights * factor[:, None]
     biases = calibration.odds(found.biases)

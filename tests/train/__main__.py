@@ -1,9 +1,9 @@
-"""Trains the second reader from the labelled texts in tests/cases/second, and measures it by writers it has not seen.
+"""Trains the second reader from tests/cases/second, and measures it by writers that it has not seen.
 
     pip install -e '.[test,train]' && python tests/train
 
-Writes bot/reading/second/second.weights, and the curve in thresholds.toml beside it: what stands there above the curve
-is left as it is. Two minutes.
+Writes bot/reading/second/second.weights, and the curve in thresholds.toml beside it; the thresholds that
+stand there are left as they are. Two minutes.
 """
 
 import sys

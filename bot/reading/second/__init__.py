@@ -1,1 +1,1 @@
-"""The second reader: danger and purpose by a linear model, independent of the grammar so that they do not err alike."""
+"""The second reader: danger and purpose by a linear model that shares nothing with the grammar."""

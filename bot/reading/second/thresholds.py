@@ -42,7 +42,7 @@ class DangerPoint(DataRow):
 
 
 class ChatPoint(DataRow):
-    """What passes for chat from a probability of chat on, with danger below a threshold: shares of three kinds."""
+    """Shares of three kinds of text that pass for chat: chat from a probability on, danger below another."""
 
     chat: Share
     danger_below: Share

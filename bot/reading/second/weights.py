@@ -1,12 +1,13 @@
 """The file of the second reader's weights: what training writes and the service loads.
 
-One line of JSON (stamp, digest of the body, buckets, columns with scale and bias), then a byte for each bucket and
-column, bucket after bucket: a weight as a signed whole number, to be multiplied by the scale of its column.
+One line of JSON (stamp, digest of the body, buckets, columns with scale and bias), then a byte for each
+bucket and column, bucket after bucket: a weight as a signed number, to be multiplied by its column's scale.
 """
 
 import hashlib
 import json
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from math import isfinite
 from pathlib import Path
 
@@ -17,7 +18,7 @@ FARTHEST = 127  # of a signed byte
 
 @dataclass(frozen=True)
 class Column:
-    """One thing that is listened for: `danger`, or a purpose. Log odds = bias + scale x sum / sqrt(features)."""
+    """What is listened for: `danger`, or a purpose. Log odds = bias + scale x sum / sqrt(features)."""
 
     name: str
     scale: float
@@ -26,17 +27,22 @@ class Column:
 
 @dataclass(frozen=True)
 class Weights:
-    """What training found. `stamp` is the digest of the labelled texts and settings that it was found from."""
+    """What training found. `stamp` is the digest of the labelled texts and settings that it is from."""
 
     stamp: str
     buckets: int
     columns: tuple[Column, ...]
     body: bytes
 
+    @cached_property
+    def signed(self) -> memoryview:
+        """The body as signed numbers."""
+        return memoryview(self.body).cast("b")
+
     def row(self, bucket: int) -> tuple[int, ...]:
         """The weights of one bucket, a whole number for each column."""
         width = len(self.columns)
-        return tuple(memoryview(self.body).cast("b")[bucket * width : (bucket + 1) * width])
+        return tuple(self.signed[bucket * width : (bucket + 1) * width])
 
 
 def write(weights: Weights) -> bytes:
