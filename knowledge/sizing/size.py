@@ -6,7 +6,7 @@ the possible answers is taken and said so in a caution.
 
 from knowledge.outcome import Ask, Level, Refusal, Sized, Stop, Strut
 from knowledge.reading import BuriedService, Details
-from knowledge.sheet import Sheet
+from knowledge.sheet import Scratch, Sheet
 from knowledge.sizing import layout
 from knowledge.sizing.before_sizing import facts_of, questions, refused
 from knowledge.sizing.ground import Ground, described, design
@@ -15,12 +15,13 @@ from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, Placed
 from knowledge.sizing.levels import stage_depth, stages
 from knowledge.sizing.row import Run, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
+from knowledge.sizing.survival import survives
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
 from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import SizingFact
-from knowledge.units import Amount, Kilogram, Metre
+from knowledge.units import Amount, Metre
 
 
 def size(
@@ -145,17 +146,19 @@ def _sized(
             length_m=(combination.least_m, combination.greatest_m),
             needed_m=round(found.needed, 4),
             capacity_kn=found.capacity,
-            load_kn=found.load,
+            load_kn=worked.load,
         ),
-        pressure_bar=found.band,
+        pressure_bar=worked.band,
         stages_m=stages(depths, worked.depth, worked.limits),
-        boards=worked.ground.row.boards,
+        boards=found.bearing.boards,
         holds_to=holds_to(case, worked, depths),
         pressure_kpa=worked.pressure.kpa,
         pressure_by=worked.pressure.by,
         soil_type=worked.ground.soil_type,
         rulebook=case.rulebook,
         kit=case.kit.name,
+        governed_by="table" if worked.by_table else "working",
+        survives=survives(worked, sheet),
         cautions=cautions(facts, case.tables, case.rulebook),
         questions=("length_m",) if length is None else (),
         sheet=sheet,
@@ -172,24 +175,13 @@ def _placed(worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> No
 
 def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValue]) -> None:
     """Add what the sizing found to the facts that cautions are asked about."""
-    found = worked.shores
-    facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
-    facts["unit_mass"] = Amount(_unit_mass(case, worked), "kg")
-    facts["over_rated"] = "yes" if found.load > found.capacity else "no"
-    facts["boards"] = "yes" if worked.ground.row.boards else "no"
-    facts["over_borne"] = "yes" if found.load > found.bearing.load else "no"
-    facts["bears"] = Amount(found.bearing.load, "kN", "upper")
-    facts["load"] = Amount(found.load, "kN", "lower")
-    facts["capacity"] = Amount(found.capacity, "kN", "upper")
-
-
-def _unit_mass(case: Terms, worked: WorkedTrench) -> Kilogram:
-    """Two rails, the strut with its extensions, and the oversleeve where one is needed."""
-    found = worked.shores
-    mass = 2 * case.kit.rail.mass_kg + found.combination.mass_kg
-    if found.cylinder and found.cylinder.sleeve:
-        mass += (case.kit.sleeve_kg_per_m or 0.0) * found.combination.size.closed_m
-    return mass
+    found, table = worked.shores, case.kit.table
+    facts["unit_mass"] = Amount(2 * case.kit.rail.mass_kg + found.combination.mass_kg, "kg")
+    facts["boards"] = "yes" if found.bearing.boards else "no"
+    facts["table"] = table.title if table else None
+    facts["governed_by"] = "table" if worked.by_table else "working"
+    facts["own_spacing"] = Amount(found.own, "m", "upper")
+    facts["survives"] = "yes" if survives(worked, Scratch()).holds else "no"
 
 
 def _stop(
