@@ -93,10 +93,10 @@ def test_more_levels_than_fit_yet_are_a_stop_that_names_the_depth() -> None:
 
 
 def test_only_the_struts_that_it_names_are_used() -> None:
-    free = ask("uk", "light", 1.2, 0.9, ROWS[0])
-    found = ask("uk", "light", 1.2, 0.9, {**ROWS[0], "strut": ["short"]})
+    free = ask("uk", "light", 1.0, 0.9, ROWS[0])
+    found = ask("uk", "light", 1.0, 0.9, {**ROWS[0], "strut": ["long"]})
     assert isinstance(found, Sized) and isinstance(free, Sized)
-    assert found.strut.size == "short" != free.strut.size
+    assert found.strut.size == "long" != free.strut.size
 
 
 def test_a_table_that_asks_for_close_sheeting_is_a_stop() -> None:
