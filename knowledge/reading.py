@@ -143,7 +143,7 @@ class Details(Frozen):
     traffic: Annotated[bool | None, Asked()] = None
     pavement_m: Annotated[float | None, Asked(least=0.01, most=1.0)] = None
     services: Annotated[tuple[BuriedService, ...], Asked()] = ()
-    traffic_m: Annotated[float | None, Asked(least=0.0, most=100.0, nearest=True)] = None  # live traffic
+    traffic_m: float | None = None  # live traffic from the edge, metres
     plant_t: float | None = None  # weight of the plant, tonnes
     pit: bool | None = None  # told as a pit, chamber or joint hole
     beside: Annotated[tuple[Beside, ...], Asked()] = ()

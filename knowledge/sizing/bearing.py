@@ -120,8 +120,8 @@ def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[Ki
     if ground.strength is None:
         figure = tables.practice.granular_bearing
         return (
-            sheet.given("q_p", figure.si, "kPa", tables.source(figure)),
-            sheet.given("q_b", figure.si, "kPa", tables.source(figure)),
+            sheet.given("q_p", figure.si, "kPa", tables.source(figure), "Pressure allowed to the pump"),
+            sheet.given("q_b", figure.si, "kPa", tables.source(figure), "Pressure allowed behind a rail"),
         )
     n_c, k = rows.bearing_n_c.si, rows.bearing_shape.si
     gives = sheet.work(rail_bearing, n_c, k, rail.width_m, rail.length_m, ground.strength)

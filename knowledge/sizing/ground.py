@@ -88,7 +88,16 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
     )
     # Nobody at a trench tells of fissures that are not there; never dug and never shaken must be said.
     intact = details.disturbed is False and details.traffic is False and details.fissured is not True
+    of = _name(row)
+    sheet.given("γ", row.weight.si, "kN/m3", tables.source(row.weight), f"Unit weight of {of}")
+    sheet.given("φ", row.friction.si, "deg", tables.source(row.friction), f"Friction angle of {of}")
+    if strength is not None and row.strength:
+        sheet.given("c_u", strength, "kPa", tables.source(row.strength), f"Undrained strength of {of}")
     return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact)
+
+
+def _name(row: GroundRow) -> str:
+    return " ".join(word for word in (row.state, row.kind) if word) or f"type {row.type} soil"
 
 
 def _holds(told: bool | None, otherwise: bool) -> bool:

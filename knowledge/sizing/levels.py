@@ -215,7 +215,9 @@ def _dug(z: Metre, lowest: Metre, H: Metre, limits: Limits) -> Metre:
 def heights(depths: tuple[Metre, ...], d: Metre, sheet: Sheet) -> list[Metre]:
     """Height of face that each level set carries when the dig is `d` deep."""
     if len(depths) == 1:
-        return [sheet.given("h_1", d, "m", "one level carries the whole face")]
+        return [
+            sheet.given("h_1", d, "m", "one level carries the whole face", "Height that the level carries")
+        ]
     middle = (sheet.work(tributary_height, c, a) for a, c in zip(depths, depths[2:], strict=False))
     return [
         sheet.work(top_height, depths[0], depths[1]),

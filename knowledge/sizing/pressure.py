@@ -131,6 +131,11 @@ def design_pressure(
     rows = tables.pressures
     if slope := rise(details, tables):
         H = sheet.work(depth_on_a_slope, H, slope)
+    fluid, least = rows.fluid[ground.soil_type], rows.surcharge_least
+    sheet.given(
+        "w_e", fluid.si, "kN/m3", tables.source(fluid), f"Equivalent fluid of type {ground.soil_type}"
+    )
+    sheet.given("q", least.si, "kPa", tables.source(least), "Least load on the surface")
     K_a = sheet.work(rankine, ground.friction)
     near = _beside(ground, H, B, details, rows, book, sheet)
     load = _load(K_a, H, details, rows, sheet)
@@ -228,6 +233,12 @@ def base_bearing(H: Metre, B: Metre, L: Metre | None, rows: Pressures, sheet: Sh
     share = (ratio - a.ratio) / (b.ratio - a.ratio)
     strip = a.strip + (b.strip - a.strip) * share
     if L is None:
-        return sheet.given("N_cb", strip, "", "Bjerrum and Eide 1956; Skempton 1951 table, long trench")
+        return sheet.given(
+            "N_cb",
+            strip,
+            "",
+            "Bjerrum and Eide 1956; Skempton 1951 table, long trench",
+            "Bearing factor against heave",
+        )
     square = a.square + (b.square - a.square) * share
     return sheet.work(base_factor, strip, square, B, max(L, B))

@@ -119,8 +119,10 @@ def _wanted(
     rule = spacing_row(demand.ground.soil_type, demand.depth, book)
     arching = practice.arching[demand.ground.row.wall]
     most = [
-        sheet.given("s_rule", rule.si, "m", tables.source(rule)),
-        sheet.given("s_arch", arching.si, "m", tables.source(arching)),
+        sheet.given("s_rule", rule.si, "m", tables.source(rule), "Spacing allowed by soil type and depth"),
+        sheet.given(
+            "s_arch", arching.si, "m", tables.source(arching), "Spacing over which the ground arches"
+        ),
     ]
     if not boarded:
         bare = behind_a_rail(demand.ground, kit, False, tables, sheet)
@@ -128,7 +130,13 @@ def _wanted(
         if round_down(borne, practice.spacing_step.si) >= practice.spacing_boarded.si - _NOISE:
             return bare, stepped(min(*most, borne), tables)
         most.append(
-            sheet.given("s_boards", practice.spacing_boarded.si, "m", tables.source(practice.spacing_boarded))
+            sheet.given(
+                "s_boards",
+                practice.spacing_boarded.si,
+                "m",
+                tables.source(practice.spacing_boarded),
+                "Spacing allowed where boards go behind rails",
+            )
         )
     bearing = behind_a_rail(demand.ground, kit, True, tables, sheet)
     return bearing, stepped(min(*most, spacing_on_ground(demand, bearing, tables, sheet)), tables)
@@ -150,7 +158,13 @@ def spacing_on_ground(demand: Demand, bearing: Bearing, tables: Tables, sheet: S
     ]
     if demand.staged:
         more = bearing.load * rows.load_factor.si / rows.stage_factor.si
-        at_stage = sheet.given("R_t", more, "kN", f"R_b, {tables.source(rows.stage_factor)}")
+        at_stage = sheet.given(
+            "R_t",
+            more,
+            "kN",
+            f"R_b, {tables.source(rows.stage_factor)}",
+            "Load that the ground bears at a stage",
+        )
         spacings.append(sheet.work(spacing_borne, at_stage, demand.pressure, demand.staged + off))
     return min(spacings)
 
@@ -214,7 +228,13 @@ class _Job:
 
     def _capacity(self, size: StrutSize, sheet: Sheet) -> KiloNewton:
         """The least of the stated safe working load at this length, the tube as a column and the ram."""
-        stated = sheet.given("N_kit", size.stated_kn(self.needed), "kN", self.tables.source(self.kit))
+        stated = sheet.given(
+            "N_kit",
+            size.stated_kn(self.needed),
+            "kN",
+            self.tables.source(self.kit),
+            "Safe working load stated at this length",
+        )
         tube, L = size.tube, self.needed * 1000
         σ_E = sheet.work(euler_stress, tube.modulus_gpa, tube.inertia_mm4, tube.area_mm2, L)
         η = sheet.work(imperfection, self.tables.pressures.perry.si, L, tube.inertia_mm4, tube.area_mm2)

@@ -15,6 +15,7 @@ from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, Placed
 from knowledge.sizing.levels import stage_depth, stages
 from knowledge.sizing.row import Run, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
+from knowledge.sizing.strut import rail_in_bending, rail_in_shear, stage_load
 from knowledge.sizing.survival import survives
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
 from knowledge.sourced import Rulebook
@@ -53,9 +54,14 @@ def size(
 
 
 def _told(details: Details, sheet: Sheet) -> None:
-    for symbol, value in (("H", details.depth_m), ("B", details.width_m), ("L_t", details.length_m)):
+    told = (
+        ("H", details.depth_m, "Depth of the trench"),
+        ("B", details.width_m, "Width of the trench"),
+        ("L_t", details.length_m, "Length of the trench"),
+    )
+    for symbol, value, name in told:
         if value is not None:
-            sheet.given(symbol, value, "m", "told")
+            sheet.given(symbol, value, "m", "told", name)
 
 
 def _keep_outs(details: Details, kit: Kit, tables: Tables) -> tuple[KeepOut, ...]:
@@ -126,6 +132,7 @@ def _sized(
     depths = tuple(place.depth_m for place in places)
     counted = sum(len(place.positions_m) for place in places)
     _placed(worked, depths, sheet)
+    _verdicts(case, worked, sheet)
     _found(case, worked, facts)
     return Sized(
         units=None if length is None else counted,
@@ -166,11 +173,28 @@ def _sized(
 
 
 def _placed(worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> None:
-    sheet.given("s", worked.shores.spacing, "m", "spacing used, rounded down")
+    sheet.given("s", worked.shores.spacing, "m", "spacing used, rounded down", "Spacing, centre to centre")
     limits = worked.limits
     for i, depth in enumerate(depths, 1):
-        sheet.given(f"z_{i}", depth, "m", "level, within its window")
+        sheet.given(f"z_{i}", depth, "m", "level, within its window", f"Depth of strut {i} below ground")
         sheet.work(stage_depth, depth, limits.rail, limits.room, worked.depth)
+
+
+def _verdicts(case: Terms, worked: WorkedTrench, sheet: Sheet) -> None:
+    """Each load against what carries it: at full depth, and while the dig stops for a level."""
+    found, rows, rail = worked.shores, case.tables.pressures, case.kit.rail
+    N, R_b = ("N", worked.load), ("R_b", found.bearing.load)
+    sheet.check("Load on the ground behind a rail", N, R_b, "at full depth")
+    sheet.check("Load of a strut", N, ("R", found.capacity), "at full depth")
+    bends = rail_in_bending(rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000)
+    sheet.check("Bending of the rail", N, ("N_m", bends), "at full depth")
+    shears = rail_in_shear(rail.shear_gpa, rail.shear_area_mm2)
+    sheet.check("Shear of the rail", N, ("N_v", shears), "at full depth")
+    if worked.plan.staged:
+        at_stage = sheet.work(stage_load, worked.pressure.kpa, found.spacing, worked.plan.staged)
+        borne = found.bearing.load * rows.load_factor.si / rows.stage_factor.si
+        sheet.check("Load on the ground at a stage", ("N_t", at_stage), ("R_t", borne), "nobody is in")
+        sheet.check("Load of a strut at a stage", ("N_t", at_stage), ("R", found.capacity), "nobody is in")
 
 
 def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValue]) -> None:

@@ -30,6 +30,12 @@ def strut_load(p: KiloPascal, s: Metre, h: Metre) -> KiloNewton:
     return p * s * h
 
 
+@formula(symbol="N_t", source="tributary area, while the dig stops for the next level")
+def stage_load(p: KiloPascal, s: Metre, h_t: Metre) -> KiloNewton:
+    """Greatest load of one strut at a stage of the dig."""
+    return p * s * h_t
+
+
 @formula(symbol="s_max", source="tributary area, turned round")
 def spacing_for(R: KiloNewton, p: KiloPascal, h_t: Metre) -> Metre:
     """The spacing at which a strut that carries `h_t` of the face comes to `R`."""

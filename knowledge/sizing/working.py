@@ -231,9 +231,21 @@ def _demand(face: WorkedFace, planned: Plan, sheet: Sheet) -> Demand:
         first = planned.windows[0].top
         height = on_first = final_bound(planned.windows, face.depth)
         staged = max(staged, staged_bound(planned.windows, face.depth, face.limits))
-        sheet.given("h", height, "m", "tributary area, levels anywhere in their windows")
+        sheet.given(
+            "h",
+            height,
+            "m",
+            "tributary area, levels anywhere in their windows",
+            "Height that a level carries",
+        )
     if staged:
-        sheet.given("h_t", staged, "m", "the most that a level carries while the dig stops for the next")
+        sheet.given(
+            "h_t",
+            staged,
+            "m",
+            "tributary area, the open bite stands by itself",
+            "Height that a level carries at a stage",
+        )
     top = (first + face.limits.rail / 2, on_first)
     return Demand(face.width, face.depth, face.pressure.kpa, height, staged, top, face.ground, face.supplied)
 
@@ -254,6 +266,8 @@ def _heaves(face: WorkedFace, sheet: Sheet) -> NotHeld | None:
     n_c = base_bearing(face.depth, face.width, case.details.length_m, rows, sheet)
     load = surface_load(case.details, case.tables)
     safety = sheet.work(base_safety, n_c, ground.strength, ground.weight, face.depth, load)
+    wanted = rows.base_factor
+    sheet.check("Heave of the bottom", ("F", wanted.si), ("FoS_b", safety), case.tables.source(wanted))
     if safety >= rows.base_factor.si:
         return None
     return NotHeld(
