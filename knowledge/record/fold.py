@@ -5,7 +5,7 @@ from datetime import timedelta
 from typing import Literal
 
 from knowledge.outcome import Sized
-from knowledge.reading import BuriedService, Details, Hazard, Purpose, Reading, Soil, details_of
+from knowledge.reading import Beside, BuriedService, Details, Hazard, Purpose, Reading, Soil, details_of
 from knowledge.record.plan_changes import changes
 from knowledge.record.set_shores import Gauges, SetShores
 from knowledge.record.state import Event, InspectionCause, OpenHazard, ToldBy, Topic, TrenchState
@@ -101,6 +101,8 @@ def _described(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchStat
         told["soil"] = _soil(old.soil, new.soil)
     if new.services:
         told["services"] = _services(old.services, new.services)
+    if new.beside:
+        told["beside"] = _beside(old.beside, new.beside)
     topics: dict[Topic, ToldBy] = {}
     if new.water:
         topics["water"] = said
@@ -126,6 +128,16 @@ def _services(old: tuple[BuriedService, ...], new: tuple[BuriedService, ...]) ->
         return known.what == told.what and all(
             getattr(known, name) in (None, getattr(told, name)) for name in ("at_m", "depth_m")
         )
+
+    kept = (known for known in old if not any(closer(known, told) for told in new))
+    return (*kept, *new)
+
+
+def _beside(old: tuple[Beside, ...], new: tuple[Beside, ...]) -> tuple[Beside, ...]:
+    """What stands beside stays; only one of which more is told now ("a wall", then "wall 3 m off") goes."""
+
+    def closer(known: Beside, told: Beside) -> bool:
+        return known.what == told.what and known.at_m in (None, told.at_m)
 
     kept = (known for known in old if not any(closer(known, told) for told in new))
     return (*kept, *new)
