@@ -110,6 +110,14 @@ class Strut(Frozen):
     load_kn: float
 
 
+class Survives(Frozen):
+    """What one lost unit leaves its neighbour with, what that takes, and whether it holds."""
+
+    neighbour_kn: float
+    of_kn: float
+    holds: bool
+
+
 class GroundName(Frozen):
     """Described ground: kind, and state where the kind has one."""
 
@@ -148,6 +156,8 @@ class Sized(WithSheet):
     soil_type: SoilType
     rulebook: Rulebook
     kit: str
+    governed_by: Literal["working", "table"] = "working"  # our own working, or the supplier's table
+    survives: Survives | None = None  # None only in answers on record from before it was worked
     cautions: tuple[Caution, ...] = ()
     questions: tuple[str, ...] = ()  # what would sharpen the answer: the length
 

@@ -88,6 +88,35 @@ class BuriedService(Frozen):
     depth_m: float | None = None
 
 
+BesideWhat = Literal[
+    "foundation",
+    "wall",
+    "building",
+    "pole",
+    "railway",
+    "crane",
+    "embankment",
+    "tree",
+    "trench",
+    "slope",
+    "other",
+]
+
+
+class Beside(Frozen):
+    """Something that stands or lies beside the trench, `at_m` clear of its edge; None where nobody told.
+
+    `deep_m`: its underside below ground, or how deep that trench is. `one_in`: a slope of one up in so many
+    along. `held`: held by its owner while the trench is open.
+    """
+
+    what: BesideWhat
+    at_m: float | None = None
+    deep_m: float | None = None
+    one_in: float | None = None
+    held: bool | None = None
+
+
 class Gauge(Frozen):
     """A gauge reading in bar; `unit` is the unit's number in the trench, None where not said."""
 
@@ -127,6 +156,10 @@ class Details(Frozen):
     traffic: Annotated[bool | None, Asked()] = None
     pavement_m: Annotated[float | None, Asked(least=0.01, most=1.0)] = None
     services: Annotated[tuple[BuriedService, ...], Asked()] = ()
+    traffic_m: float | None = None  # live traffic from the edge, metres
+    plant_t: float | None = None  # weight of the plant, tonnes
+    pit: bool | None = None  # told as a pit, chamber or joint hole
+    beside: Annotated[tuple[Beside, ...], Asked()] = ()
     # Beyond the public contract; they only ever appear where a message says so.
     surcharge_kpa: float | None = None  # stated load of plant or structure beside the trench
     disturbed: bool | None = None  # False: the message says virgin ground

@@ -25,7 +25,8 @@ _COMPARE = {ast.LtE: "<=", ast.Lt: "<", ast.GtE: ">=", ast.Gt: ">", ast.Eq: "=="
 class SheetLine:
     """One step: `symbol = formula = figures = value unit`, and where the formula comes from.
 
-    A line that was given (a fact told, a figure from the tables) has the formula "given" and no figures.
+    `name` says in words what the symbol is. A line that was given (a fact told, a figure from the tables) has
+    the formula "given" and no figures. A check is what is asked over what is there; `holds` is its verdict.
     Nobody changes a line. It is not frozen: an answer makes fifty, and freezing takes most of their time.
     """
 
@@ -35,11 +36,16 @@ class SheetLine:
     value: float
     unit: str
     source: str
+    name: str = ""
+    holds: bool | None = None
 
     def __str__(self) -> str:
         middle = f" = {self.figures}" if self.figures else ""
         unit = f" {self.unit}" if self.unit else ""
-        return f"{self.symbol} = {self.formula}{middle} = {printed(self.value)}{unit}   [{self.source}]"
+        verdict = "" if self.holds is None else ": holds" if self.holds else ": DOES NOT HOLD"
+        said = f"{self.name}: " if self.name else ""
+        worked = f"{self.symbol} = {self.formula}{middle} = {printed(self.value)}{unit}{verdict}"
+        return f"{said}{worked}   [{self.source}]"
 
 
 class Formula(Generic[P]):
@@ -86,7 +92,15 @@ class Formula(Generic[P]):
 
     def line(self, args: tuple[Any, ...], value: float) -> SheetLine:
         figures = self._blank.format(*map(_figure, args))
-        return SheetLine(self.symbol, self._text, figures, value, self.units["return"], self.source)
+        return SheetLine(
+            self.symbol, self._text, figures, value, self.units["return"], self.source, self.said
+        )
+
+    @cached_property
+    def said(self) -> str:
+        """What the result is, in words: the first paragraph of its docstring."""
+        first = inspect.getdoc(self.work) or ""
+        return " ".join(first.replace("`", "").split("\n\n")[0].split()).rstrip(".")
 
 
 def _figure(value: float) -> str:
@@ -142,10 +156,19 @@ class Sheet:
         self._steps.append((step, args, value))
         return value
 
-    def given(self, symbol: str, value: float, unit: str, source: str) -> float:
-        """Keep a figure that was told or read from the tables. Returns the value."""
-        self._steps.append(SheetLine(symbol, "given", "", value, unit, source))
+    def given(self, symbol: str, value: float, unit: str, source: str, name: str) -> float:
+        """Keep a figure that was told or read from the tables; `name` says what it is. Returns the value."""
+        self._steps.append(SheetLine(symbol, "given", "", value, unit, source, name))
         return value
+
+    def check(self, name: str, asked: tuple[str, float], there: tuple[str, float], source: str) -> bool:
+        """Keep a check with its verdict: what is asked over what is there, each a symbol and its figure."""
+        (over, a), (under, b) = asked, there
+        holds, share = a <= b * (1 + 1e-9), a / b
+        figures = f"{_figure(a)} / {_figure(b)}"
+        symbol = f"{over} / {under}"
+        self._steps.append(SheetLine(symbol, symbol, figures, share, "", source, name, holds))
+        return holds
 
     def take(self, other: "Sheet") -> None:
         """Keep the steps of another sheet after these."""
@@ -162,5 +185,8 @@ class Scratch(Sheet):
     def work(self, step: Formula[P], *args: P.args, **kwargs: P.kwargs) -> float:
         return step.work(*args, **kwargs)
 
-    def given(self, symbol: str, value: float, unit: str, source: str) -> float:
+    def given(self, symbol: str, value: float, unit: str, source: str, name: str) -> float:
         return value
+
+    def check(self, name: str, asked: tuple[str, float], there: tuple[str, float], source: str) -> bool:
+        return asked[1] <= there[1] * (1 + 1e-9)

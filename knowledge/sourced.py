@@ -22,7 +22,7 @@ Mark = Literal["R1", "R2", "M-H", "M-M", "M-L", "C", "practice", "invented"]
 # What one of each unit is in the unit that the core works in.
 SI: dict[str, float] = {
     "": 1.0,
-    **dict.fromkeys(("m", "kPa", "kN", "kN/m3", "kPa/m", "deg", "bar", "kg", "mm3", "L"), 1.0),
+    **dict.fromkeys(("m", "kPa", "kN", "kN/m3", "kPa/m", "deg", "bar", "kg", "t", "mm3", "L"), 1.0),
     **dict.fromkeys(("%", "min", "h", "month"), 1.0),
     "ft": units.M_PER_FT,
     "in": units.M_PER_INCH,

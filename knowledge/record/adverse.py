@@ -62,10 +62,13 @@ def _worse(state: TrenchState, reading: Reading, tables: Tables) -> dict[str, An
         "face": LOOSER[new["face"]] > LOOSER[old.face],
         "ends": new["ends"] == "open",
         **{name: _nearer(new[name], getattr(old, name), limit) for name, limit in near.items()},
-        **{name: new[name] is True for name in ("traffic", "disturbed", "fissured")},
+        "traffic_m": _nearer(new["traffic_m"], old.traffic_m, 0.0),
+        "plant_t": new["plant_t"] is not None and new["plant_t"] > (old.plant_t or 0.0),
+        **{name: new[name] is True for name in ("traffic", "disturbed", "fissured", "pit")},
     }
     met = tuple(service for service in reading.services if service not in known)
-    return {name: new[name] for name, so in counts.items() if so} | {"services": met}
+    beside = tuple(each for each in reading.beside if each not in old.beside)
+    return {name: new[name] for name, so in counts.items() if so} | {"services": met, "beside": beside}
 
 
 def _more(told: float | None, known: float | None) -> bool:

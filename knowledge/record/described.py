@@ -1,6 +1,6 @@
 """Two tellings of one thing put together: soil told in parts, services told one after another."""
 
-from knowledge.reading import BuriedService, Soil
+from knowledge.reading import Beside, BuriedService, Soil
 from knowledge.tables.sizing_figures import Soils
 
 
@@ -32,6 +32,16 @@ def services_told(
         return known.what == told.what and all(
             getattr(known, name) in (None, getattr(told, name)) for name in ("at_m", "depth_m")
         )
+
+    kept = (known for known in old if not any(closer(known, told) for told in new))
+    return (*kept, *new)
+
+
+def beside_told(old: tuple[Beside, ...], new: tuple[Beside, ...]) -> tuple[Beside, ...]:
+    """What stands beside stays; only one of which more is told now ("a wall", then "wall 3 m off") goes."""
+
+    def closer(known: Beside, told: Beside) -> bool:
+        return known.what == told.what and known.at_m in (None, told.at_m)
 
     kept = (known for known in old if not any(closer(known, told) for told in new))
     return (*kept, *new)

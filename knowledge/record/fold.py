@@ -9,7 +9,7 @@ from knowledge.reading import Details, Hazard, Purpose, Reading, details_of
 from knowledge.record import in_doubt
 from knowledge.record.adverse import adverse
 from knowledge.record.air import air_judged
-from knowledge.record.described import services_told, soil_told
+from knowledge.record.described import beside_told, services_told, soil_told
 from knowledge.record.plan_changes import changes
 from knowledge.record.set_shores import Bands, SetShores
 from knowledge.record.state import Event, InspectionCause, OpenHazard, ToldBy, Topic, TrenchState
@@ -124,6 +124,8 @@ def _described(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchStat
         told["soil"] = soil_told(old.soil, new.soil)
     if new.services:
         told["services"] = services_told(old.services, new.services)
+    if new.beside:
+        told["beside"] = beside_told(old.beside, new.beside)
     topics = dict(state.said)
     for topic, name in _DETAILS.items():
         if name in told and reading.whole:

@@ -43,6 +43,8 @@ def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Itera
         yield PlanChange("water")
     if LOOSER[told.face] > LOOSER[planned.face]:
         yield PlanChange("face")
+    if told.pit and not planned.pit:
+        yield PlanChange("face")
     if _heavier(planned, told, full):
         yield PlanChange("load")
     if (told.pavement_m or 0.0) > (planned.pavement_m or 0.0) + tape:
@@ -66,9 +68,16 @@ def _heavier(planned: Details, told: Details, depth: Metre) -> bool:
         and (planned.plant_m is None or told.plant_m < planned.plant_m)
     )
     spoil_nearer = told.spoil_m is not None and planned.spoil_m is not None and told.spoil_m < planned.spoil_m
+    traffic_nearer = told.traffic_m is not None and (
+        planned.traffic_m is None or told.traffic_m < planned.traffic_m
+    )
+    plant_heavier = told.plant_t is not None and (planned.plant_t is None or told.plant_t > planned.plant_t)
     return (
         plant_nearer
         or spoil_nearer
+        or traffic_nearer
+        or plant_heavier
+        or bool(set(told.beside) - set(planned.beside))
         or (told.surcharge_kpa or 0.0) > (planned.surcharge_kpa or 0.0)
         or any(
             getattr(told, name) and getattr(planned, name) is not True

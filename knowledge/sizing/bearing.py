@@ -10,11 +10,9 @@ which would help, is left out.
 
 Granular ground: without cohesion, and with nothing on the face, theory leaves it no bearing at all; but a
 face that stands at all has some. The allowable pressure is common practice. It is half of what theory gives
-for the least cohesion with which a bite can stand (tests/test_bearing.py). Against the wedge it is taken
-as the weakest clay or silt that ranks above it; a wedge of sand alone, friction and all, would bear less.
+for the least cohesion with which a bite can stand (tests/sizing/test_bearing.py).
 
-Boards, where they go behind the rails, spread the load as far as they can in bending. The pump is not
-allowed them: they bear only behind the rail until they are bedded.
+Boards, where they go behind the rails, spread load and pump as far as they can in bending.
 """
 
 from dataclasses import dataclass
@@ -87,32 +85,33 @@ class Bearing:
     pump: KiloNewton
     load: KiloNewton
     width: Metre
+    boards: bool
 
 
-def behind_a_rail(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> Bearing:
-    """What a ground bears behind one rail of a kit."""
+def behind_a_rail(ground: Ground, kit: Kit, boards: bool, tables: Tables, sheet: Sheet) -> Bearing:
+    """What a ground bears behind one rail of a kit, bare or with boards."""
     rail, board = kit.rail, kit.board
     pump, load = _allowed(ground, kit, tables, sheet)
     width = rail.width_m
-    if ground.row.boards:
+    if boards:
         overhang = sheet.work(board_overhang, board.thickness_m, board.bending_gpa * _KPA_PER_GPA, load)
         width = sheet.work(bearing_width, board.width_m, rail.width_m, overhang)
     return Bearing(
-        pump=sheet.work(bearing_force, pump, rail.width_m * rail.length_m),
+        pump=sheet.work(bearing_force, pump, width * rail.length_m),
         load=sheet.work(rail_capacity, load, width, rail.length_m),
         width=width,
+        boards=boards,
     )
 
 
 def behind_the_top_rail(
     bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet
 ) -> KiloNewton:
-    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface.
-
-    Granular ground is given the strength of the weakest clay or silt that ranks above it, and so no more.
-    """
+    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface."""
+    if ground.strength is None:
+        return bearing.load
     factor = tables.pressures.load_factor.si
-    return min(bearing.load, sheet.work(wedge_capacity, ground.standing, bearing.width, foot, factor))
+    return min(bearing.load, sheet.work(wedge_capacity, ground.strength, bearing.width, foot, factor))
 
 
 def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[KiloPascal, KiloPascal]:
@@ -121,8 +120,8 @@ def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[Ki
     if ground.strength is None:
         figure = tables.practice.granular_bearing
         return (
-            sheet.given("q_p", figure.si, "kPa", tables.source(figure)),
-            sheet.given("q_b", figure.si, "kPa", tables.source(figure)),
+            sheet.given("q_p", figure.si, "kPa", tables.source(figure), "Pressure allowed to the pump"),
+            sheet.given("q_b", figure.si, "kPa", tables.source(figure), "Pressure allowed behind a rail"),
         )
     n_c, k = rows.bearing_n_c.si, rows.bearing_shape.si
     gives = sheet.work(rail_bearing, n_c, k, rail.width_m, rail.length_m, ground.strength)

@@ -2,9 +2,10 @@
 
 from knowledge.outcome import Refusal
 from knowledge.reading import Details
+from knowledge.sizing.beside import too_near, untold, watched
 from knowledge.sizing.ground import Ground
+from knowledge.sizing.pressure import depth_on_a_slope, rise
 from knowledge.sizing.rules import SizingValue, refusal, refusals
-from knowledge.sizing.shores import kit_meets_tables
 from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
@@ -22,6 +23,11 @@ def questions(details: Details, row: GroundRow | None) -> tuple[str, ...]:
         "width_m": not details.width_m or details.width_m <= 0,
         "soil": row is None,
         "face": row is not None and row.stands == "as reported" and details.face is None,
+        "water": row is not None and row.kind == "made ground" and details.water is None,
+        "beside": untold(details),
+        "plant_m": details.plant_t is not None and details.plant_m is None,
+        # A street has a surface, and rails must not bear on it.
+        "pavement_m": details.traffic is True and details.pavement_m is None,
         "services": along,
     }
     return tuple(name for name, untold in wanted.items() if untold)
@@ -39,19 +45,33 @@ def refused(
     book = tables.rulebook(rulebook)
     numbers: dict[str, Amount | str] = {"kit": kit.name, "kit_depth": Amount(kit.depth_m, "m", "upper")}
     raised: list[str] = []
-    if details.depth_m is not None:
-        numbers["depth"] = Amount(details.depth_m, "m")
-        if book.depth and details.depth_m > book.depth.si + _NOISE:
+    if (depth := details.depth_m) is not None:
+        if slope := rise(details, tables):
+            depth = depth_on_a_slope(depth, slope)
+        numbers["depth"] = Amount(depth, "m")
+        if book.depth and depth > book.depth.si + _NOISE:
             numbers["greatest"] = Amount(book.depth.si, "m", "upper")
             raised.append("deeper-than-tables")
-        elif details.depth_m > kit.depth_m + _NOISE:
+        elif depth > kit.depth_m + _NOISE:
             raised.append("deeper-than-kit")
-    if book.by_table and not kit_meets_tables(kit, book):
-        raised.append("kit-below-minima")
+        if (
+            book.approved_from
+            and depth >= book.approved_from.si - _NOISE
+            and not (kit.table or kit.approved_by)
+        ):
+            numbers["from"] = Amount(book.approved_from.si, "m")
+            raised.append("no-tabulated-data")
+    if book.width and details.width_m is not None and details.width_m > book.width.si + _NOISE:
+        numbers |= {"width": Amount(details.width_m, "m"), "widest": Amount(book.width.si, "m", "upper")}
+        raised.append("wider-than-tables")
     if ground and ground.soil_type not in book.spacing:
         raised.append("type-c-shores")
     found = refusals(facts, tables, rulebook)
-    return (*found, *(refusal(name, tables.rules.refusal[name], numbers, tables) for name in raised))
+    near = [
+        refusal(n.rule, tables.rules.refusal[n.rule], n.numbers, tables)
+        for n in too_near(details, ground, tables)
+    ]
+    return (*found, *near, *(refusal(name, tables.rules.refusal[name], numbers, tables) for name in raised))
 
 
 def facts_of(
@@ -75,7 +95,13 @@ def facts_of(
         "spoil_back": Amount(book.spoil.si, "m", "lower"),
         "plant": _metres(d.plant_m),
         "plant_clear": _metres(None if d.plant_m is None or d.depth_m is None else d.plant_m - d.depth_m),
-        "traffic": _yes(d.traffic),
+        "plant_t": None if d.plant_t is None else Amount(d.plant_t, "t"),
+        "traffic": _yes(d.traffic or (True if d.traffic_m is not None else d.traffic)),
+        "traffic_m": _metres(d.traffic_m),
+        "pit": _yes(bool(d.pit)),
+        "squat": _yes(_squat(d, tables)),
+        "watched": _watched(d, ground, tables),
+        "clear": _yes(_clear(d, ground, tables)),
         "slab": _metres(d.pavement_m),
         "surcharge": None if d.surcharge_kpa is None else Amount(d.surcharge_kpa, "kPa"),
         "disturbed": _yes(d.disturbed),
@@ -83,8 +109,27 @@ def facts_of(
         "services": "told" if d.services else None,
         "services_unplaced": _yes(bool(d.services) and d.length_m is None),
         "type_told": _yes(row is not None and row.kind is None),
-        "by_table": _yes(book.by_table),
     }
+
+
+def _squat(d: Details, tables: Tables) -> bool | None:
+    """Whether it is a pit by its measures: its end faces are as much face as its sides."""
+    if d.length_m is None:
+        return None
+    short = d.width_m is not None and d.length_m < tables.practice.pit_length.si * d.width_m - _NOISE
+    return short or (d.depth_m is not None and d.length_m < d.depth_m - _NOISE)
+
+
+def _watched(d: Details, ground: Ground | None, tables: Tables) -> str | None:
+    thing = watched(d, ground, tables)
+    return thing.what if thing else None
+
+
+def _clear(d: Details, ground: Ground | None, tables: Tables) -> bool:
+    """Whether nothing is told to be inside the influence line."""
+    near = d.plant_m is not None and d.depth_m is not None and d.plant_m <= d.depth_m
+    moving = d.traffic or d.traffic_m is not None or d.surcharge_kpa
+    return not (near or moving or watched(d, ground, tables) or rise(d, tables))
 
 
 def _soil_text(row: GroundRow | None) -> str | None:

@@ -14,19 +14,19 @@ _NOISE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Design values of one ground, no better than those of any ground that ranks above it.
-
-    `standing` is the undrained strength that a bare face and the bottom are checked with, also where the
-    ground itself is granular; `strength` is None there.
-    """
+    """Design values of one ground. `strength` is None where it is granular."""
 
     row: GroundRow
     soil_type: SoilType
     weight: KnPerM3
     strength: KiloPascal | None
-    standing: KiloPascal
     friction: Degree
-    intact: bool  # neither fissured nor dug before, and said so
+    intact: bool  # never dug and not shaken, and said so; no fissures told
+
+    @property
+    def firm(self) -> bool:
+        """Chalk, rock, or clay firm or better: what stands beside is out of reach at the depth."""
+        return self.row.bites == "usual"
 
 
 @formula(symbol="q_u", source="Caltrans Trenching and Shoring Manual 3-7: S_u = q_u / 2")
@@ -64,10 +64,8 @@ def described(soil: Soil | None, soils: Soils) -> GroundRow | None:
         return soils.rows[soil.kind, None]
     if soil.state is not None:
         return soils.rows.get((soil.kind, soil.state))
-    weakest = next(r for r in soils.ground if r.kind == soil.kind and r.stands != "never")
-    if weakest.stands == "as reported":
-        return weakest if soil.type else None
-    return soils.by_type[soil.type] if soil.type in ("A", "B") else None
+    cohesive = any(r.kind == soil.kind and r.strength for r in soils.ground)
+    return soils.by_type[soil.type] if cohesive and soil.type in ("A", "B") else None
 
 
 def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook, sheet: Sheet) -> Ground:
@@ -88,16 +86,18 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
         disturbed=_holds(details.disturbed, told is None),
         wet=details.water in ("seeping", "standing"),
     )
-    standing = tables.soils.strength[rulebook][row.name]
-    return Ground(
-        row=row,
-        soil_type=soil_type,
-        weight=row.weight.si,
-        strength=None if strength is None else standing,
-        standing=standing,
-        friction=tables.soils.friction[row.name],
-        intact=details.fissured is False and details.disturbed is False,
-    )
+    # Nobody at a trench tells of fissures that are not there; never dug and never shaken must be said.
+    intact = details.disturbed is False and details.traffic is False and details.fissured is not True
+    of = _name(row)
+    sheet.given("γ", row.weight.si, "kN/m3", tables.source(row.weight), f"Unit weight of {of}")
+    sheet.given("φ", row.friction.si, "deg", tables.source(row.friction), f"Friction angle of {of}")
+    if strength is not None and row.strength:
+        sheet.given("c_u", strength, "kPa", tables.source(row.strength), f"Undrained strength of {of}")
+    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact)
+
+
+def _name(row: GroundRow) -> str:
+    return " ".join(word for word in (row.state, row.kind) if word) or f"type {row.type} soil"
 
 
 def _holds(told: bool | None, otherwise: bool) -> bool:

@@ -10,8 +10,8 @@ Whatever passes as told and at the limit passes between, since no check gets eas
 wider, the strut bears less and the base less; deeper, pressure and heights grow, while the base is worst at
 one of the two ends. Grounds are tried one after another, none is skipped.
 
-One thing is changed at a time. Cautions are no part of it: the deeper trench may ask for a ladder, and where
-a table sets the spacing, weaker ground may bear less behind a rail than the table asks.
+One thing is changed at a time, and of the ground only its state. Cautions are no part of it: the deeper
+trench may ask for a ladder.
 """
 
 from collections.abc import Callable
@@ -22,9 +22,9 @@ from knowledge.sheet import Scratch
 from knowledge.sizing.bearing import behind_the_top_rail
 from knowledge.sizing.before_sizing import facts_of, refused
 from knowledge.sizing.ground import design
-from knowledge.sizing.levels import heights, heights_met, lawful
+from knowledge.sizing.levels import heights, lawful, staged
 from knowledge.sizing.strut import gauge_stress, in_bar, rail_in_bending, rail_in_shear, strut_load
-from knowledge.sizing.working import Terms, WorkedTrench, across, work
+from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
 from knowledge.units import Metre
 
 _STEP = 100  # whole centimetres
@@ -42,7 +42,7 @@ def holds_to(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> Ho
         width_m=_greatest(
             worked.width,
             _widest(case, worked),
-            lambda width: _same_at_width(worked, width),
+            lambda width: _same_at_width(case, worked, width),
         ),
         soil=_weakest(case, worked, placed),
     )
@@ -69,19 +69,20 @@ def _deepest(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> Me
 
 
 def _widest(case: Terms, worked: WorkedTrench) -> Metre:
-    """No wider than the strut chosen reaches, or its row of the rulebook's table."""
+    """No wider than the strut chosen reaches, or than a trench is."""
     found = worked.shores
     reach = worked.width + found.combination.greatest_m - found.needed
-    return min(reach, found.cylinder.width.si) if found.cylinder else reach
+    return min(reach, case.book.width.si) if case.book.width else reach
 
 
-def _same_at_width(worked: WorkedTrench, width: Metre) -> bool:
-    again = across(worked.face, width, Scratch())
-    return isinstance(again, WorkedTrench) and _same(worked, again)
+def _same_at_width(case: Terms, worked: WorkedTrench, width: Metre) -> bool:
+    if _gated(case, worked, {"width_m": width}):
+        return False
+    return _same(worked, work(case, worked.depth, width, worked.ground, Scratch()))
 
 
 def _same_at_depth(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...], depth: Metre) -> bool:
-    if not lawful(placed, depth, worked.limits) or _gated(case, worked, depth):  # the cheap checks first
+    if not lawful(placed, depth, worked.limits) or _gated(case, worked, {"depth_m": depth}):
         return False
     again = work(case, depth, worked.width, worked.ground, Scratch())
     return isinstance(again, WorkedTrench) and _same(worked, again) and _placed_passes(case, again, placed)
@@ -89,10 +90,8 @@ def _same_at_depth(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...],
 
 def _placed_passes(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> bool:
     """Whether the levels as they are placed, which the changed trench would have elsewhere, do for it too."""
-    if not lawful(placed, again.depth, again.limits):
-        return False
-    # Where a table sets the spacing, it asks for no load of a strut.
-    return case.book.by_table or (_carried(case, again, placed) and _borne(case, again, placed))
+    fits = lawful(placed, again.depth, again.limits)
+    return fits and _carried(case, again, placed) and _borne(case, again, placed)
 
 
 def _carried(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> bool:
@@ -103,57 +102,63 @@ def _carried(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> boo
         rail_in_bending(rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000),
         rail_in_shear(rail.shear_gpa, rail.shear_area_mm2),
     )
-    at_any_time = max(heights_met(placed, again.depth, again.limits))
     at_last = max(heights(placed, again.depth, Scratch()))
+    at_any_time = max(at_last, staged(placed, again.depth, again.limits))
     preload = case.tables.practice.preload_share.si * strut_load(again.pressure.kpa, found.spacing, at_last)
     share = in_bar(gauge_stress(preload, found.combination.size.bore_area_mm2))
     return (
         strut_load(again.pressure.kpa, found.spacing, at_any_time) <= most + _NOISE
-        and share <= found.band[0] + _NOISE
+        and share <= again.band[0] + _NOISE
     )
 
 
 def _borne(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> bool:
-    """Whether the ground bears what the levels bring behind their rails."""
+    """Whether the ground bears what the levels bring behind their rails, at full depth and at every stage."""
     found, none, foot = again.shores, Scratch(), placed[0] + again.limits.rail / 2
     loads = [strut_load(again.pressure.kpa, found.spacing, h) for h in heights(placed, again.depth, none)]
+    at_stage = strut_load(again.pressure.kpa, found.spacing, staged(placed, again.depth, again.limits))
     by_top = behind_the_top_rail(found.bearing, again.ground, foot, case.tables, none)
-    return loads[0] <= by_top + _NOISE and max(loads) <= found.bearing.load + _NOISE
+    rows = case.tables.pressures
+    return (
+        loads[0] <= by_top + _NOISE
+        and max(loads) <= found.bearing.load + _NOISE
+        and at_stage <= found.bearing.load * rows.load_factor.si / rows.stage_factor.si + _NOISE
+    )
 
 
-def _gated(case: Terms, worked: WorkedTrench, depth: Metre) -> bool:
-    """Whether the gate refuses the deeper trench, such as for plant that is then too near."""
-    details = case.details.model_copy(update={"depth_m": depth})
+def _gated(case: Terms, worked: WorkedTrench, change: dict[str, Metre]) -> bool:
+    """Whether the gate refuses the changed trench, such as for plant that is then too near."""
+    details = case.details.model_copy(update=change)
     facts = facts_of(details, worked.ground.row, worked.ground, case.tables, case.rulebook)
     return bool(refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit))
 
 
 def _weakest(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> GroundName:
-    """Down the order of grounds from the one told, as long as the answer stays the same."""
+    """Down the states of the ground told, as long as the answer stays the same."""
     soils, name = case.tables.soils, worked.ground.row.name
     if worked.ground.row.kind is None:
         weaker = [soils.by_type[t] for t in ("A", "B", "C") if t > worked.ground.soil_type]
     else:
-        weaker = list(reversed(soils.ground[: soils.rank[name]]))
+        ranked = reversed(soils.ground[: soils.rank[name]])
+        weaker = [row for row in ranked if row.kind == worked.ground.row.kind]
     for row in weaker:
         if row.stands == "never" or (row.stands == "as reported" and case.details.face != "stands"):
             break
         ground = design(row, case.details, case.tables, case.rulebook, Scratch())
-        if ground.soil_type not in case.book.spacing:
+        facts = facts_of(case.details, row, ground, case.tables, case.rulebook)
+        if refused(case.details, ground, facts, case.tables, case.rulebook, case.kit):
             break
         again = work(case, worked.depth, worked.width, ground, Scratch())
-        if (
-            not isinstance(again, WorkedTrench)
-            or not _same(worked, again)
-            or not _placed_passes(case, again, placed)
-        ):
+        if not isinstance(again, WorkedTrench) or not _same(worked, again):
+            break
+        if not _placed_passes(case, again, placed):
             break
         name = row.name
     return name
 
 
-def _same(worked: WorkedTrench, again: WorkedTrench) -> bool:
-    return _essence(again) == _essence(worked)
+def _same(worked: WorkedTrench, again: WorkedTrench | NotHeld) -> bool:
+    return isinstance(again, WorkedTrench) and _essence(again) == _essence(worked)
 
 
 def _essence(worked: WorkedTrench) -> tuple[object, ...]:
@@ -162,7 +167,6 @@ def _essence(worked: WorkedTrench) -> tuple[object, ...]:
         len(worked.plan.depths),
         found.spacing,
         found.combination,
-        found.band,
-        worked.ground.row.boards,
-        found.cylinder,
+        worked.band,
+        found.bearing.boards,
     )

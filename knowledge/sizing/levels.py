@@ -16,7 +16,8 @@ from knowledge.tables.sizing_figures import BiteLimits, Practice, RulebookTable
 from knowledge.units import Metre, round_down, round_up
 
 _NOISE = 1e-9
-_TAPE = (0.01, 0.001)  # levels are given to the centimetre where that breaks no limit
+_CM = 0.01
+_TAPE = (_CM, 0.001)  # levels are given to the centimetre where that breaks no limit
 
 
 @formula(symbol="d", source="common practice: dig to the foot of the rail and room to work")
@@ -43,6 +44,16 @@ def last_height(d: Metre, z_above: Metre, z: Metre) -> Metre:
     return d - (z_above + z) / 2
 
 
+@formula(symbol="h_d", source="tributary area; the open bite stands by itself, so half way down it")
+def stage_height(d: Metre, z_above: Metre) -> Metre:
+    """Height of face that the lowest level set carries while the dig stops at `d` for the next level.
+
+    From half way up to the level above (`z_above`, the negative of its own depth for the first) to half way
+    down the bite: the level itself drops out of it.
+    """
+    return (d - z_above) / 2
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What holds for the levels of one trench, in metres, to the strut axis."""
@@ -63,23 +74,19 @@ class Limits:
         return self.rail / 2 + self.room
 
     def least(self, n: int) -> Metre:
-        """The shallowest trench that `n` levels fit into."""
-        return self.slab + n * self.rail
+        """The shallowest trench that `n` levels fit into, set out with a tape."""
+        if n == 1:
+            return self.slab + self.rail
+        first, apart = round_up(self.top, _CM), round_up(self.rail, _CM)
+        return round(round_up(first + (n - 1) * apart + self.rail / 2, _CM), 4)
 
     def reach(self, n: int) -> Metre:
         """The deepest trench that `n` levels hold."""
-        deepest = self.lowest_first + (n - 1) * self.step + self.gap
+        deepest = round(self.lowest_first + (n - 1) * self.step + self.gap, 4)
         if n == 1:
             # One level beyond its usual depth only where a second would not fit yet.
-            deepest = min(deepest, max(self.one_level_to, self.least(2)))
+            deepest = min(deepest, max(self.one_level_to, self.least(2) - _CM))
         return deepest
-
-    def carried(self, n: int) -> Metre:
-        """The greatest height that one level carries on the way down to where `n` levels no longer hold."""
-        if n == 1:
-            return self.reach(1)
-        on_first = self.lowest_first + self.step + self.foot
-        return max(on_first, 1.5 * self.step + self.foot, self.gap + self.step / 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +99,18 @@ class LevelWindow:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Levels top down, the dig stages (one more), and the greatest height any level carries at any time."""
+    """Levels top down, the dig stages (one more), where they may lie, and the heights that they carry.
+
+    `height` and `top` at full depth, of any level and of the first; `staged` while the dig stops for a
+    level, 0 where it never does. A plan is for its own depth.
+    """
 
     depths: tuple[Metre, ...]
     stages: tuple[Metre, ...]
     windows: tuple[LevelWindow, ...]
-    carried: Metre
+    height: Metre
+    top: Metre
+    staged: Metre
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,33 +143,81 @@ def limits(
 
 
 @lru_cache(maxsize=10_000)
-def plan(H: Metre, limits: Limits, at_least: int = 1) -> Plan | NoPlan:
-    """The fewest levels, but `at_least` so many, for a trench `H` deep, as even as their windows allow.
+def fewest(H: Metre, limits: Limits, most: int, within: Metre) -> int | NoPlan:
+    """The fewest levels that hold a trench `H` deep; no more than `most` within a face `within` high.
 
-    Trenches are dug to whole centimetres, and every answer tries some of them: what was worked is kept.
+    Ground that may only be left open in short bites needs more on the way down: what stops there stops
+    deeper too.
     """
-    count = _count(H, limits, at_least)
-    if isinstance(count, NoPlan):
-        return count
-    windows = _windows(H, count, limits)
+    if limits.least(1) > H + _NOISE:
+        return NoPlan("rail-does-not-fit", {"rail": limits.rail, "face": max(0.0, H - limits.slab)})
+    if limits.lowest_first < limits.top - _NOISE:
+        bite = limits.top + limits.foot
+        return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})
+    n = 1
+    while limits.reach(n) + _NOISE < H:
+        if n == most and limits.reach(n) + _NOISE < within:
+            return NoPlan("too-many-levels", {"depth": H, "reach": limits.reach(n)})
+        n += 1
+        if limits.step < limits.rail - _NOISE:
+            bite = limits.rail + limits.foot
+            return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})
+        if limits.least(n) > H + _NOISE:
+            return NoPlan(
+                "levels-do-not-fit", {"depth": H, "reach": limits.reach(n - 1), "from": limits.least(n)}
+            )
+    return n
+
+
+@lru_cache(maxsize=10_000)
+def plan(H: Metre, n: int, limits: Limits) -> Plan:
+    """`n` levels in a trench `H` deep, as even as their windows allow. They must fit and reach."""
+    windows = _windows(H, n, limits)
     exact = tuple(_exact(H, windows, limits))
-    carried = max(heights_met(exact, H, limits))
-    if count > 1:
-        # On the way down the trench is as deep as fewer levels hold: they must have carried it there.
-        carried = max(carried, limits.carried(1), limits.carried(count - 1))
+    # The first level has itself, mirrored in the surface, above it: it carries from the surface down.
+    above = (-exact[0], *exact)
+    at_last = [tributary_height(b, a) for a, b in zip(above, exact[1:], strict=False)]
+    at_last.append(last_height(H, above[-2], exact[-1]))
     depths = tuple(_taped(exact, windows, limits))
-    return Plan(depths, stages(depths, H, limits), windows, carried)
+    dug = stages(depths, H, limits)
+    return Plan(depths, dug, windows, max(at_last), at_last[0], staged(depths, H, limits))
+
+
+def staged(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> Metre:
+    """The most that a level carries while the dig stops for the next; 0 where there is no next."""
+    # Not before the first is set, and not after the last: the dig then goes on to the full depth.
+    stops = stages(depths, H, limits)[1:-1]
+    return max((stage_height(d, a) for d, a in zip(stops, (-depths[0], *depths), strict=False)), default=0.0)
 
 
 def stages(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> tuple[Metre, ...]:
-    """Dig depths in order; a level is set after each but the last."""
-    return (*(min(H, round(stage_depth(z, limits.rail, limits.room, H), 4)) for z in depths), H)
+    """Dig depths in order; a level is set after each but the last.
+
+    To the centimetre, and never less than the working room wants; two that are nearer than the room are one.
+    """
+    # The first bite starts at the surface, and is the one that the first level may lie lowest in.
+    above = (limits.lowest_first - limits.step, *depths)
+    return (
+        *(_dug(z, a + limits.step + limits.foot, H, limits) for z, a in zip(depths, above, strict=False)),
+        H,
+    )
+
+
+def _dug(z: Metre, lowest: Metre, H: Metre, limits: Limits) -> Metre:
+    """How deep the dig goes for a level at `z`, no deeper than `lowest`, the bite from the level above it."""
+    foot = stage_depth(z, limits.rail, limits.room, H)
+    if H - foot < limits.room + _NOISE and lowest + _NOISE >= H:
+        return H
+    marked = round_up(foot, _CM)
+    return round(marked if marked <= min(lowest, H) + _NOISE else foot, 4)
 
 
 def heights(depths: tuple[Metre, ...], d: Metre, sheet: Sheet) -> list[Metre]:
     """Height of face that each level set carries when the dig is `d` deep."""
     if len(depths) == 1:
-        return [sheet.given("h_1", d, "m", "one level carries the whole face")]
+        return [
+            sheet.given("h_1", d, "m", "one level carries the whole face", "Height that the level carries")
+        ]
     middle = (sheet.work(tributary_height, c, a) for a, c in zip(depths, depths[2:], strict=False))
     return [
         sheet.work(top_height, depths[0], depths[1]),
@@ -165,22 +226,11 @@ def heights(depths: tuple[Metre, ...], d: Metre, sheet: Sheet) -> list[Metre]:
     ]
 
 
-def heights_met(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> Iterator[Metre]:
-    """Heights carried at full depth and, by the lowest level set, at each stage of the dig."""
-    # The first level has itself, mirrored in the surface, above it: it carries from the surface down.
-    above = (-depths[0], *depths)
-    for i in range(len(depths)):
-        below = H if i + 1 == len(depths) else stage_depth(depths[i + 1], limits.rail, limits.room, H)
-        yield last_height(below, above[i], depths[i])
-    for a, b in zip(above, depths[1:], strict=False):
-        yield tributary_height(b, a)
-
-
-def heights_bound(windows: tuple[LevelWindow, ...], H: Metre, limits: Limits) -> Metre:
-    """The most that any level may come to carry wherever in their windows the levels lie."""
-    above = (-windows[0].top, *(w.top for w in windows))
-    below = (*(stage_depth(w.bottom, limits.rail, limits.room, H) for w in windows[1:]), H)
-    return max(last_height(d, a, w.top) for d, a, w in zip(below, above, windows, strict=False))
+def staged_bound(windows: tuple[LevelWindow, ...], H: Metre, limits: Limits) -> Metre:
+    """The most that a level may come to carry at a stage, wherever in their windows the levels lie."""
+    above = (-windows[0].bottom, *(w.top for w in windows))
+    dug = (stage_depth(w.bottom, limits.rail, limits.room, H) for w in windows[1:])
+    return max((stage_height(d, a) for d, a in zip(dug, above, strict=False)), default=0.0)
 
 
 def final_bound(windows: tuple[LevelWindow, ...], H: Metre) -> Metre:
@@ -191,23 +241,6 @@ def final_bound(windows: tuple[LevelWindow, ...], H: Metre) -> Metre:
     above = (-windows[0].bottom, *(w.top for w in windows[:-1]))
     below = (*(w.bottom for w in windows[1:]), 2 * H - windows[-1].top)
     return max(tributary_height(b, a) for b, a in zip(below, above, strict=True))
-
-
-def _count(H: Metre, limits: Limits, at_least: int) -> int | NoPlan:
-    if limits.least(1) > H + _NOISE:
-        return NoPlan("rail-does-not-fit", {"rail": limits.rail, "face": max(0.0, H - limits.slab)})
-    if limits.lowest_first < limits.top - _NOISE:
-        bite = limits.top + limits.foot
-        return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})
-    n = 1
-    while limits.reach(n) + _NOISE < H or n < at_least:
-        reached, n = min(limits.reach(n), H), n + 1
-        if limits.step < limits.rail - _NOISE:
-            bite = limits.rail + limits.foot
-            return NoPlan("face-cannot-stand", {"stands": max(0.0, limits.bite), "bite": bite})
-        if limits.least(n) > reached + _NOISE:
-            return NoPlan("levels-do-not-fit", {"depth": H, "reach": reached})
-    return n
 
 
 def _windows(H: Metre, n: int, limits: Limits) -> tuple[LevelWindow, ...]:
@@ -223,10 +256,11 @@ def _windows(H: Metre, n: int, limits: Limits) -> tuple[LevelWindow, ...]:
 
 
 def _exact(H: Metre, windows: tuple[LevelWindow, ...], limits: Limits) -> Iterator[Metre]:
-    """Each level as near to the middle of its even share as its window and the level above allow."""
+    """Levels an even share apart about the middle of the face, as far as step and windows allow."""
+    apart = min(H / len(windows), limits.step)
     above = -inf
     for i, window in enumerate(windows):
-        even = (i + 0.5) * H / len(windows)
+        even = H / 2 + (i - (len(windows) - 1) / 2) * apart
         top, bottom = max(window.top, above + limits.rail), min(window.bottom, above + limits.step)
         above = min(max(even, top), bottom) if i else min(max(even, window.top), window.bottom)
         yield above

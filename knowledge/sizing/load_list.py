@@ -80,8 +80,6 @@ def _trench(sized: Sized, details: Details, kit: Kit) -> Iterator[tuple[str, int
     weights = {extension.length_m: extension.mass_kg for extension in kit.extension}
     for length, each in sorted(Counter(strut.extensions_m).items()):
         yield "extension", units * each, weights[length], length
-    if sleeve := _sleeve_kg(sized, kit):
-        yield "oversleeve", units, sleeve, _size(sized, kit).closed_m
     if sized.boards:
         yield "board", _boards(sized, details, kit), _board_kg(kit), kit.board.length_m
     for name, extra in kit.extra.items():
@@ -104,13 +102,7 @@ def _strut(sized: Sized, kit: Kit) -> Combination:
 
 
 def _unit_kg(sized: Sized, kit: Kit) -> Kilogram:
-    return 2 * kit.rail.mass_kg + _strut(sized, kit).mass_kg + _sleeve_kg(sized, kit)
-
-
-def _sleeve_kg(sized: Sized, kit: Kit) -> Kilogram:
-    """The steel oversleeve over a strut's collapsed length, where the answer asks for one."""
-    wanted = any(caution.id == "sleeve" for caution in sized.cautions)
-    return round((kit.sleeve_kg_per_m or 0.0) * _size(sized, kit).closed_m, 3) if wanted else 0.0
+    return 2 * kit.rail.mass_kg + _strut(sized, kit).mass_kg
 
 
 def _fluid(sized: Sized, kit: Kit) -> Litre:
@@ -120,10 +112,13 @@ def _fluid(sized: Sized, kit: Kit) -> Litre:
 
 
 def _boards(sized: Sized, details: Details, kit: Kit) -> int:
-    """Whole boards that cover both faces over the length and to the full depth."""
+    """Whole boards that cover both faces to the full depth, and one for each rail at least.
+
+    The answer rests on each rail bearing on the middle of a board, so a joint never falls behind one.
+    """
     length = details.length_m if sized.units is not None else sized.run_m
     along = ceil((length or 0) / kit.board.length_m - 1e-9)
-    return 2 * along * ceil(sized.stages_m[-1] / kit.board.width_m - 1e-9)
+    return max(2 * _units(sized), 2 * along * ceil(sized.stages_m[-1] / kit.board.width_m - 1e-9))
 
 
 def _board_kg(kit: Kit) -> Kilogram:

@@ -1,5 +1,6 @@
 """What the ground does: lateral pressure with its surcharge, standing height, base."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from math import radians, sqrt, tan
@@ -49,10 +50,10 @@ def clay_pressure(f: Ratio, γ: KnPerM3, H: Metre, p_s: KiloPascal) -> KiloPasca
     return f * γ * H + p_s
 
 
-@formula(symbol="p_3", source="BS 8002:1994, minimum equivalent fluid")
-def least_pressure(w_min: KnPerM3, H: Metre) -> KiloPascal:
+@formula(symbol="p_3", source="BS 8002:1994, minimum equivalent fluid, plus surcharge pressure")
+def least_pressure(w_min: KnPerM3, H: Metre, p_s: KiloPascal) -> KiloPascal:
     """The least pressure that may be designed for."""
-    return w_min * H
+    return w_min * H + p_s
 
 
 @formula(symbol="p", source="the most onerous envelope")
@@ -67,18 +68,34 @@ def strip_worst_depth(x_1: Metre, x_2: Metre) -> Metre:
     return sqrt((x_1 * x_2) ** 1.5 / (x_1 + sqrt(x_1 * x_2) + x_2))
 
 
-@formula(
-    symbol="p_qf", source="29 CFR 1926 Subpart P App C; what a load gives beyond its own 72 psf is added"
-)
-def with_fluid(p_72: KiloPascal, p_h: KiloPascal, p_L: KiloPascal) -> KiloPascal:
-    """Surcharge of the fluid envelope: its own two feet of soil or the heap, and any stated load."""
-    return max(p_72, p_h) + p_L
+@formula(symbol="w_h", source="practice: as wide as holds all that is dug, and not narrower than a heap is")
+def heap_base(γ: KnPerM3, H: Metre, B: Metre, q_h: KiloPascal, w_least: Metre) -> Metre:
+    """Width of the base of the spoil heap."""
+    return max(w_least, γ * H * B / q_h)
 
 
-@formula(symbol="p_s", source="FHWA GEC 4: K q; heap by elastic strip")
-def with_apparent(K_a: Ratio, q: KiloPascal, p_h: KiloPascal, p_L: KiloPascal) -> KiloPascal:
-    """Surcharge of the apparent pressure: least surface load or the heap, and any stated load."""
-    return max(K_a * q, p_h) + p_L
+@formula(symbol="p_B", source="loads on one side add up, of two sides the greater counts")
+def beside(p_h: KiloPascal, p_b: KiloPascal, p_o: KiloPascal) -> KiloPascal:
+    """Pressure of what is beside the trench: heap, loads beyond it on its side, loads on the other side."""
+    return max(p_h + p_b, p_o)
+
+
+@formula(symbol="p_qf", source="29 CFR 1926 Subpart P App C: its own 72 psf, or what is beside the trench")
+def with_fluid(p_72: KiloPascal, p_q: KiloPascal, p_L: KiloPascal) -> KiloPascal:
+    """Surcharge of the fluid envelope; a stated load comes on top."""
+    return max(p_72, p_q) + p_L
+
+
+@formula(symbol="p_s", source="FHWA GEC 4: K q; strips by elastic theory")
+def with_apparent(K_a: Ratio, q: KiloPascal, p_q: KiloPascal, p_L: KiloPascal) -> KiloPascal:
+    """Surcharge of the other envelopes: least surface load or what is beside; a stated load comes on top."""
+    return max(K_a * q, p_q) + p_L
+
+
+@formula(symbol="H_p", source="29 CFR 1926 Subpart P App D (d)(3)(ii)(C): ground that rises from the edge")
+def depth_on_a_slope(H: Metre, n: Ratio) -> Metre:
+    """Depth that presses where the ground rises from the edge by one in `n`."""
+    return H * (1 + 1 / n)
 
 
 @formula(symbol="h_s", source="Terzaghi 1943, open tension crack, over a factor of safety")
@@ -108,21 +125,35 @@ class Pressure:
 
 
 def design_pressure(
-    ground: Ground, H: Metre, details: Details, tables: Tables, book: RulebookTable, sheet: Sheet
+    ground: Ground, H: Metre, B: Metre, details: Details, tables: Tables, book: RulebookTable, sheet: Sheet
 ) -> Pressure:
     """The most onerous of the published envelopes (fluid by type, apparent pressure, minimum fluid)."""
     rows = tables.pressures
+    if slope := rise(details, tables):
+        H = sheet.work(depth_on_a_slope, H, slope)
+    fluid, least = rows.fluid[ground.soil_type], rows.surcharge_least
+    sheet.given(
+        "w_e", fluid.si, "kN/m3", tables.source(fluid), f"Equivalent fluid of type {ground.soil_type}"
+    )
+    sheet.given("q", least.si, "kPa", tables.source(least), "Least load on the surface")
     K_a = sheet.work(rankine, ground.friction)
-    heap = _heap(H, details, rows, book, sheet)
+    near = _beside(ground, H, B, details, rows, book, sheet)
     load = _load(K_a, H, details, rows, sheet)
-    p_qf = sheet.work(with_fluid, rows.fluid_surcharge.si, heap, load)
-    p_s = sheet.work(with_apparent, K_a, rows.surcharge_least.si, heap, load)
+    p_qf = sheet.work(with_fluid, rows.fluid_surcharge.si, near, load)
+    p_s = sheet.work(with_apparent, K_a, rows.surcharge_least.si, near, load)
     p_1 = sheet.work(fluid_pressure, rows.fluid[ground.soil_type].si, H, p_qf)
     p_2 = _apparent(ground, H, K_a, p_s, rows, sheet)
-    p_3 = sheet.work(least_pressure, rows.fluid_least.si, H) if book.fluid_least else 0.0
+    p_3 = sheet.work(least_pressure, rows.fluid_least.si, H, p_s) if book.fluid_least else 0.0
     p = sheet.work(most_onerous, p_1, p_2, p_3)
     by = {p_3: "minimum fluid", p_2: "apparent pressure", p_1: "equivalent fluid"}
     return Pressure(p, by[p])
+
+
+def rise(details: Details, tables: Tables) -> Ratio | None:
+    """The steepest rise of the ground beside the trench, as one in so many; None where it is flat."""
+    flat = tables.practice.slope_flat.si
+    told = [b.one_in for b in details.beside if b.what in ("slope", "embankment") and b.one_in is not None]
+    return min((n for n in told if n < flat), default=None)
 
 
 def _apparent(ground: Ground, H: Metre, K_a: Ratio, p_s: KiloPascal, rows: Pressures, sheet: Sheet) -> float:
@@ -137,10 +168,39 @@ def _apparent(ground: Ground, H: Metre, K_a: Ratio, p_s: KiloPascal, rows: Press
     return max(stiff, sheet.work(clay_pressure, K, ground.weight, H, p_s))
 
 
-def _heap(H: Metre, details: Details, rows: Pressures, book: RulebookTable, sheet: Sheet) -> KiloPascal:
-    """Pressure of the spoil heap; one nobody told of lies where the rulebook lets it."""
+def _beside(
+    ground: Ground,
+    H: Metre,
+    B: Metre,
+    details: Details,
+    rows: Pressures,
+    book: RulebookTable,
+    sheet: Sheet,
+) -> KiloPascal:
+    """Pressure of the spoil heap, of live traffic and of plant.
+
+    A heap nobody told of lies where the rulebook lets it. Nobody tells on which side a thing is: what would
+    lie over the heap is either beyond it or on the other side.
+    """
     near = book.spoil.si if details.spoil_m is None else details.spoil_m
-    return _strip(rows.heap.si, near, near + rows.heap_width.si, H, sheet)
+    base = sheet.work(heap_base, ground.weight, H, B, rows.heap.si, rows.heap_width.si)
+    heap = _strip(rows.heap.si, near, near + base, H, sheet)
+    others = list(_moving(H, details, rows))
+    if not others:
+        return heap
+    here = sum(_strip(q, x, x + wide, H, sheet) for q, x, wide in others)
+    beyond = ((q, max(x, near + base), wide) for q, x, wide in others)
+    return sheet.work(beside, heap, sum(_strip(q, x, x + w, H, sheet) for q, x, w in beyond), here)
+
+
+def _moving(H: Metre, details: Details, rows: Pressures) -> Iterator[tuple[KiloPascal, Metre, Metre]]:
+    """Load, near edge and width of live traffic and of plant inside the influence line."""
+    if details.traffic or details.traffic_m is not None:
+        near = rows.lane_untold.si if details.traffic_m is None else details.traffic_m
+        yield rows.lane.si, near, rows.lane_width.si
+    if details.plant_m is not None and details.plant_t is not None and details.plant_m <= H:
+        row = next((row for row in rows.plant if details.plant_t <= row.up_to.si), rows.plant[-1])
+        yield row.load.si, details.plant_m, row.width.si
 
 
 def _load(K_a: Ratio, H: Metre, details: Details, rows: Pressures, sheet: Sheet) -> KiloPascal:
@@ -152,7 +212,7 @@ def _load(K_a: Ratio, H: Metre, details: Details, rows: Pressures, sheet: Sheet)
     near = details.plant_m
     if near is None:
         return even
-    return max(even, _strip(q, near, near + rows.plant_width.si, H, sheet))
+    return max(even, _strip(q, near, near + rows.plant[0].width.si, H, sheet))
 
 
 def _strip(q: KiloPascal, x_1: Metre, x_2: Metre, H: Metre, sheet: Sheet) -> KiloPascal:
@@ -173,6 +233,12 @@ def base_bearing(H: Metre, B: Metre, L: Metre | None, rows: Pressures, sheet: Sh
     share = (ratio - a.ratio) / (b.ratio - a.ratio)
     strip = a.strip + (b.strip - a.strip) * share
     if L is None:
-        return sheet.given("N_cb", strip, "", "Bjerrum and Eide 1956; Skempton 1951 table, long trench")
+        return sheet.given(
+            "N_cb",
+            strip,
+            "",
+            "Bjerrum and Eide 1956; Skempton 1951 table, long trench",
+            "Bearing factor against heave",
+        )
     square = a.square + (b.square - a.square) * share
     return sheet.work(base_factor, strip, square, B, max(L, B))

@@ -6,7 +6,7 @@ the possible answers is taken and said so in a caution.
 
 from knowledge.outcome import Ask, Level, Refusal, Sized, Stop, Strut
 from knowledge.reading import BuriedService, Details
-from knowledge.sheet import Sheet
+from knowledge.sheet import Scratch, Sheet
 from knowledge.sizing import layout
 from knowledge.sizing.before_sizing import facts_of, questions, refused
 from knowledge.sizing.ground import Ground, described, design
@@ -15,12 +15,14 @@ from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, Placed
 from knowledge.sizing.levels import stage_depth, stages
 from knowledge.sizing.row import Run, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
+from knowledge.sizing.strut import rail_in_bending, rail_in_shear, stage_load
+from knowledge.sizing.survival import survives
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
 from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import SizingFact
-from knowledge.units import Amount, Kilogram, Metre
+from knowledge.units import Amount, Metre
 
 
 def size(
@@ -52,9 +54,14 @@ def size(
 
 
 def _told(details: Details, sheet: Sheet) -> None:
-    for symbol, value in (("H", details.depth_m), ("B", details.width_m), ("L_t", details.length_m)):
+    told = (
+        ("H", details.depth_m, "Depth of the trench"),
+        ("B", details.width_m, "Width of the trench"),
+        ("L_t", details.length_m, "Length of the trench"),
+    )
+    for symbol, value, name in told:
         if value is not None:
-            sheet.given(symbol, value, "m", "told")
+            sheet.given(symbol, value, "m", "told", name)
 
 
 def _keep_outs(details: Details, kit: Kit, tables: Tables) -> tuple[KeepOut, ...]:
@@ -125,6 +132,7 @@ def _sized(
     depths = tuple(place.depth_m for place in places)
     counted = sum(len(place.positions_m) for place in places)
     _placed(worked, depths, sheet)
+    _verdicts(case, worked, sheet)
     _found(case, worked, facts)
     return Sized(
         units=None if length is None else counted,
@@ -145,17 +153,19 @@ def _sized(
             length_m=(combination.least_m, combination.greatest_m),
             needed_m=round(found.needed, 4),
             capacity_kn=found.capacity,
-            load_kn=found.load,
+            load_kn=worked.load,
         ),
-        pressure_bar=found.band,
+        pressure_bar=worked.band,
         stages_m=stages(depths, worked.depth, worked.limits),
-        boards=worked.ground.row.boards,
+        boards=found.bearing.boards,
         holds_to=holds_to(case, worked, depths),
         pressure_kpa=worked.pressure.kpa,
         pressure_by=worked.pressure.by,
         soil_type=worked.ground.soil_type,
         rulebook=case.rulebook,
         kit=case.kit.name,
+        governed_by="table" if worked.by_table else "working",
+        survives=survives(worked, sheet),
         cautions=cautions(facts, case.tables, case.rulebook),
         questions=("length_m",) if length is None else (),
         sheet=sheet,
@@ -163,33 +173,39 @@ def _sized(
 
 
 def _placed(worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> None:
-    sheet.given("s", worked.shores.spacing, "m", "spacing used, rounded down")
+    sheet.given("s", worked.shores.spacing, "m", "spacing used, rounded down", "Spacing, centre to centre")
     limits = worked.limits
     for i, depth in enumerate(depths, 1):
-        sheet.given(f"z_{i}", depth, "m", "level, within its window")
+        sheet.given(f"z_{i}", depth, "m", "level, within its window", f"Depth of strut {i} below ground")
         sheet.work(stage_depth, depth, limits.rail, limits.room, worked.depth)
+
+
+def _verdicts(case: Terms, worked: WorkedTrench, sheet: Sheet) -> None:
+    """Each load against what carries it: at full depth, and while the dig stops for a level."""
+    found, rows, rail = worked.shores, case.tables.pressures, case.kit.rail
+    N, R_b = ("N", worked.load), ("R_b", found.bearing.load)
+    sheet.check("Load on the ground behind a rail", N, R_b, "at full depth")
+    sheet.check("Load of a strut", N, ("R", found.capacity), "at full depth")
+    bends = rail_in_bending(rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000)
+    sheet.check("Bending of the rail", N, ("N_m", bends), "at full depth")
+    shears = rail_in_shear(rail.shear_gpa, rail.shear_area_mm2)
+    sheet.check("Shear of the rail", N, ("N_v", shears), "at full depth")
+    if worked.plan.staged:
+        at_stage = sheet.work(stage_load, worked.pressure.kpa, found.spacing, worked.plan.staged)
+        borne = found.bearing.load * rows.load_factor.si / rows.stage_factor.si
+        sheet.check("Load on the ground at a stage", ("N_t", at_stage), ("R_t", borne), "nobody is in")
+        sheet.check("Load of a strut at a stage", ("N_t", at_stage), ("R", found.capacity), "nobody is in")
 
 
 def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValue]) -> None:
     """Add what the sizing found to the facts that cautions are asked about."""
-    found = worked.shores
-    facts["sleeve"] = "yes" if found.cylinder and found.cylinder.sleeve else "no"
-    facts["unit_mass"] = Amount(_unit_mass(case, worked), "kg")
-    facts["over_rated"] = "yes" if found.load > found.capacity else "no"
-    facts["boards"] = "yes" if worked.ground.row.boards else "no"
-    facts["over_borne"] = "yes" if found.load > found.bearing.load else "no"
-    facts["bears"] = Amount(found.bearing.load, "kN", "upper")
-    facts["load"] = Amount(found.load, "kN", "lower")
-    facts["capacity"] = Amount(found.capacity, "kN", "upper")
-
-
-def _unit_mass(case: Terms, worked: WorkedTrench) -> Kilogram:
-    """Two rails, the strut with its extensions, and the oversleeve where one is needed."""
-    found = worked.shores
-    mass = 2 * case.kit.rail.mass_kg + found.combination.mass_kg
-    if found.cylinder and found.cylinder.sleeve:
-        mass += (case.kit.sleeve_kg_per_m or 0.0) * found.combination.size.closed_m
-    return mass
+    found, table = worked.shores, case.kit.table
+    facts["unit_mass"] = Amount(2 * case.kit.rail.mass_kg + found.combination.mass_kg, "kg")
+    facts["boards"] = "yes" if found.bearing.boards else "no"
+    facts["table"] = table.title if table else None
+    facts["governed_by"] = "table" if worked.by_table else "working"
+    facts["own_spacing"] = Amount(found.own, "m", "upper")
+    facts["survives"] = "yes" if survives(worked, Scratch()).holds else "no"
 
 
 def _stop(

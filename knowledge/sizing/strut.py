@@ -30,6 +30,12 @@ def strut_load(p: KiloPascal, s: Metre, h: Metre) -> KiloNewton:
     return p * s * h
 
 
+@formula(symbol="N_t", source="tributary area, while the dig stops for the next level")
+def stage_load(p: KiloPascal, s: Metre, h_t: Metre) -> KiloNewton:
+    """Greatest load of one strut at a stage of the dig."""
+    return p * s * h_t
+
+
 @formula(symbol="s_max", source="tributary area, turned round")
 def spacing_for(R: KiloNewton, p: KiloPascal, h_t: Metre) -> Metre:
     """The spacing at which a strut that carries `h_t` of the face comes to `R`."""
@@ -72,10 +78,16 @@ def column_capacity(σ_c: GigaPascal, A: SquareMillimetre, F_c: Ratio) -> KiloNe
     return σ_c * A / F_c
 
 
-@formula(symbol="R", source="the lesser of data sheet and column")
-def strut_capacity(N_kit: KiloNewton, N_bRd: KiloNewton) -> KiloNewton:
+@formula(symbol="N_ram", source="pressure that the ram holds under load, by its bore")
+def held_by_ram(p_g: GigaPascal, A: SquareMillimetre) -> KiloNewton:
+    """What the fluid holds before a valve lets go or the ram is past its rating."""
+    return p_g * A
+
+
+@formula(symbol="R", source="the least of data sheet, column and ram")
+def strut_capacity(N_kit: KiloNewton, N_bRd: KiloNewton, N_ram: KiloNewton) -> KiloNewton:
     """What the strut may carry."""
-    return min(N_kit, N_bRd)
+    return min(N_kit, N_bRd, N_ram)
 
 
 @formula(symbol="N_m", source="rail as cantilevers either side of the strut, w l^2 / 2 with l half the rail")
@@ -122,7 +134,17 @@ def least_on_gauge(p_practice: Bar, p_kit: Bar, p_share: Bar) -> Bar:
     return max(p_practice, p_kit, p_share)
 
 
-@formula(symbol="p_high", source="common practice, relief valve, strut and wall; rounded down on the gauge")
-def most_on_gauge(p_practice: Bar, p_relief: Bar, p_wall: Bar) -> Bar:
+@formula(
+    symbol="p_D", source="common practice: a gauge may rise by twice its error or a tenth, and all still hold"
+)
+def room_for_gauge(p_c: Bar, e: Bar, a: Ratio) -> Bar:
+    """The most that may be set where ground and strut carry `p_c`."""
+    return min(p_c - 2 * e, p_c / (1 + a))
+
+
+@formula(
+    symbol="p_high", source="common practice, relief valve, wall, room to rise; rounded down on the gauge"
+)
+def most_on_gauge(p_practice: Bar, p_relief: Bar, p_wall: Bar, p_D: Bar) -> Bar:
     """The most that the strut is pumped to."""
-    return min(p_practice, p_relief, p_wall)
+    return min(p_practice, p_relief, p_wall, p_D)

@@ -1,12 +1,23 @@
 """One trench worked through: levels, pressure, base, shores. The same road for an answer and its limits."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import inf
 
 from knowledge.reading import Details
-from knowledge.sheet import Sheet
+from knowledge.sheet import Scratch, Sheet
 from knowledge.sizing.ground import Ground
 from knowledge.sizing.layout import KeepOut
-from knowledge.sizing.levels import Limits, NoPlan, Plan, final_bound, heights, heights_bound, limits, plan
+from knowledge.sizing.levels import (
+    Limits,
+    NoPlan,
+    Plan,
+    fewest,
+    final_bound,
+    heights,
+    limits,
+    plan,
+    staged_bound,
+)
 from knowledge.sizing.pressure import (
     Pressure,
     base_bearing,
@@ -15,12 +26,15 @@ from knowledge.sizing.pressure import (
     standing_height,
     surface_load,
 )
-from knowledge.sizing.shores import Demand, NoShores, Shores, shores
+from knowledge.sizing.shores import Demand, NoShores, Shores, loaded, shores
 from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import RulebookTable
-from knowledge.units import Amount, Metre
+from knowledge.tables.supplier import SupplierRow
+from knowledge.units import Amount, Bar, KiloNewton, Metre
+
+_NOISE = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,28 +54,35 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class WorkedFace:
-    """A face of one depth in one ground, whatever the width: its fewest levels, and what presses on it."""
+    """A face of one depth, in a trench of one width: how its levels may lie, and what presses on it."""
 
     case: Terms
     depth: Metre
+    width: Metre
     ground: Ground
     limits: Limits
-    plan: Plan
     pressure: Pressure
+    supplied: SupplierRow | None
 
 
 @dataclass(frozen=True, slots=True)
 class WorkedTrench:
-    """A trench that the kit holds. `plan` has a level more than the face wants where the ground needs it."""
+    """A trench that the kit holds. `by_table`: the supplier's table asks for more than our own working."""
 
     face: WorkedFace
-    width: Metre
     plan: Plan
     shores: Shores
+    load: KiloNewton
+    band: tuple[Bar, Bar]
+    by_table: bool
 
     @property
     def depth(self) -> Metre:
         return self.face.depth
+
+    @property
+    def width(self) -> Metre:
+        return self.face.width
 
     @property
     def ground(self) -> Ground:
@@ -86,12 +107,6 @@ class NotHeld:
 
 def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> WorkedTrench | NotHeld:
     """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
-    found = face(case, depth, ground, sheet)
-    return found if isinstance(found, NotHeld) else across(found, width, sheet)
-
-
-def face(case: Terms, depth: Metre, ground: Ground, sheet: Sheet) -> WorkedFace | NotHeld:
-    """What does not hang on the width: levels and pressure."""
     bounds = limits(
         case.kit,
         case.book,
@@ -100,73 +115,159 @@ def face(case: Terms, depth: Metre, ground: Ground, sheet: Sheet) -> WorkedFace 
         _stands(case, ground, sheet),
         case.details.pavement_m or 0.0,
     )
-    planned = plan(depth, bounds)
-    if isinstance(planned, NoPlan):
-        return NotHeld(planned.rule, {name: Amount(value, "m") for name, value in planned.numbers.items()})
-    pressure = design_pressure(ground, depth, case.details, case.tables, case.book, sheet)
-    return WorkedFace(case, depth, ground, bounds, planned, pressure)
-
-
-def across(face: WorkedFace, width: Metre, sheet: Sheet) -> WorkedTrench | NotHeld:
-    """What does: the base between the faces, and the shores."""
-    if refused := _heaves(face, width, sheet):
+    practice = case.tables.practice
+    count = fewest(depth, bounds, round(practice.levels_most.si), practice.levels_within.si)
+    if isinstance(count, NoPlan):
+        return NotHeld(count.rule, {name: Amount(value, "m") for name, value in count.numbers.items()})
+    if case.kit.table and case.kit.table.row_for(ground.soil_type, depth, width) is None:
+        return NotHeld("outside-table", {"depth": Amount(depth, "m"), "width": Amount(width, "m")})
+    face = _face(case, depth, width, ground, bounds, sheet)
+    if refused := _heaves(face, sheet):
         return refused
-    planned = face.plan
-    found, steps = _shored(face, width, planned, type(sheet))
-    if isinstance(found, NoShores) and found.rule == "ground-gives-way":
-        # Where the ground does not bear what a rail brings, another level brings less.
-        more = plan(face.depth, face.limits, len(planned.depths) + 1)
-        if isinstance(more, Plan):
-            again, others = _shored(face, width, more, type(sheet))
-            if isinstance(again, Shores):
-                planned, found, steps = more, again, others
-    sheet.take(steps)
-    if isinstance(found, NoShores):
-        return NotHeld(found.rule, found.numbers)
-    return WorkedTrench(face, width, planned, found)
-
-
-def _shored(
-    face: WorkedFace, width: Metre, planned: Plan, kept: type[Sheet]
-) -> tuple[Shores | NoShores, Sheet]:
-    """The shores for one set of levels, with their steps."""
-    sheet = kept()
-    demand = _demand(face, width, planned, sheet)
-    return shores(demand, face.case.kit, face.case.book, face.case.tables, sheet), sheet
-
-
-def _stands(case: Terms, ground: Ground, sheet: Sheet) -> Metre:
-    """How high a bare face may be left by theory, also where it was only reported to stand."""
-    rows = case.tables.pressures
-    load = surface_load(case.details, case.tables)
-    return sheet.work(
-        standing_height, rows.crack_factor.si, ground.standing, load, ground.weight, rows.stand_factor.si
+    least = max(count, face.supplied.levels if face.supplied else 1)
+    if least > count and bounds.least(least) > depth + _NOISE:
+        return _no_room(face, count, least)
+    held = _held(face, least, sheet)
+    if isinstance(held, NotHeld):
+        return held
+    planned, found = held
+    on_the_way = _on_the_way(face, len(planned.depths))
+    if isinstance(on_the_way, NotHeld):
+        return on_the_way
+    own = min(found.own, on_the_way)
+    allowed = face.supplied.spacing_m if face.supplied else inf
+    found = replace(found, own=own, spacing=min(own, allowed))
+    load, low = loaded(
+        found, _carried(face, planned), face.pressure.kpa, ground, case.kit, case.tables, sheet
+    )
+    return WorkedTrench(
+        face, planned, found, load, (low, found.high), allowed < own - _NOISE or least > count
     )
 
 
-def _demand(face: WorkedFace, width: Metre, planned: Plan, sheet: Sheet) -> Demand:
-    each = heights(planned.depths, face.depth, sheet)
-    height, carried, first, on_first = max(each), planned.carried, planned.depths[0], each[0]
+def _face(
+    case: Terms, depth: Metre, width: Metre, ground: Ground, bounds: Limits, sheet: Sheet
+) -> WorkedFace:
+    pressure = design_pressure(ground, depth, width, case.details, case.tables, case.book, sheet)
+    supplied = case.kit.table.row_for(ground.soil_type, depth, width) if case.kit.table else None
+    return WorkedFace(case, depth, width, ground, bounds, pressure, supplied)
+
+
+def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores] | NotHeld:
+    """The levels and shores at full depth. Where one level does not carry, a second is set if it fits."""
+    planned = plan(face.depth, levels, face.limits)
+    found, steps = _shored(face, planned, type(sheet))
+    if isinstance(found, NoShores) and levels == 1 and found.rule in ("ground-gives-way", "strut-overloaded"):
+        if face.limits.least(2) > face.depth + _NOISE:
+            sheet.take(steps)
+            return _no_room(face, 1, 2)
+        planned = plan(face.depth, 2, face.limits)
+        found, steps = _shored(face, planned, type(sheet))
+    sheet.take(steps)
+    if isinstance(found, NoShores):
+        return NotHeld(found.rule, found.numbers)
+    return planned, found
+
+
+def _on_the_way(face: WorkedFace, levels: int) -> Metre | NotHeld:
+    """The widest spacing that held at every shallower depth, where fewer levels stood.
+
+    A deeper trench is never set wider than it was on its way down, and one that was a stop stays one.
+    Within one number of levels the deepest trench asks most; where a single level no longer carried, it had
+    come to the least spacing.
+    """
+    most, closest = inf, face.case.tables.practice.spacing_least.si
+    for fewer in range(1, levels):
+        depth = min(face.limits.reach(fewer), face.depth)
+        found = _bare(face, depth, fewer)
+        if isinstance(found, Shores):
+            most = min(most, found.own)
+        elif fewer > 1:
+            return NotHeld(found.rule, found.numbers)
+        elif isinstance(_bare(face, face.limits.least(1), 1), Shores):
+            most = min(most, closest)
+    return most
+
+
+def _bare(face: WorkedFace, depth: Metre, levels: int) -> Shores | NoShores:
+    """The shores of the same trench at a lesser depth."""
+    shallow = _face(face.case, depth, face.width, face.ground, face.limits, Scratch())
+    return _shored(shallow, plan(depth, levels, face.limits), Scratch)[0]
+
+
+def _shored(face: WorkedFace, planned: Plan, kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
+    """The shores for one set of levels, with their steps."""
+    sheet = kept()
+    demand = _demand(face, planned, sheet)
+    return shores(demand, face.case.kit, face.case.book, face.case.tables, sheet), sheet
+
+
+def _no_room(face: WorkedFace, fit: int, wanted: int) -> NotHeld:
+    """One level too few carries, and one more does not fit yet: a deeper trench may be answered."""
+    numbers = {
+        "depth": face.depth,
+        "reach": face.limits.reach(fit),
+        "from": face.limits.least(wanted),
+    }
+    return NotHeld("levels-do-not-fit", {name: Amount(value, "m") for name, value in numbers.items()})
+
+
+def _stands(case: Terms, ground: Ground, sheet: Sheet) -> Metre:
+    """How high a bare face may be left by theory; granular ground has none, and only what was reported."""
+    if ground.strength is None:
+        return inf
+    rows = case.tables.pressures
+    load = surface_load(case.details, case.tables)
+    return sheet.work(
+        standing_height, rows.crack_factor.si, ground.strength, load, ground.weight, rows.stand_factor.si
+    )
+
+
+def _demand(face: WorkedFace, planned: Plan, sheet: Sheet) -> Demand:
+    heights(planned.depths, face.depth, sheet)
+    height, staged, on_first, first = planned.height, planned.staged, planned.top, planned.depths[0]
     if face.case.keep_outs:
         # Round services a level may end up anywhere in its window.
         first = planned.windows[0].top
         height = on_first = final_bound(planned.windows, face.depth)
-        carried = max(carried, heights_bound(planned.windows, face.depth, face.limits))
-        sheet.given("h", height, "m", "tributary area, levels anywhere in their windows")
-    sheet.given("h_t", carried, "m", "the most that a level carries at any stage of the dig")
+        staged = max(staged, staged_bound(planned.windows, face.depth, face.limits))
+        sheet.given(
+            "h",
+            height,
+            "m",
+            "tributary area, levels anywhere in their windows",
+            "Height that a level carries",
+        )
+    if staged:
+        sheet.given(
+            "h_t",
+            staged,
+            "m",
+            "tributary area, the open bite stands by itself",
+            "Height that a level carries at a stage",
+        )
     top = (first + face.limits.rail / 2, on_first)
-    return Demand(width, face.depth, face.pressure.kpa, height, carried, top, face.ground)
+    return Demand(face.width, face.depth, face.pressure.kpa, height, staged, top, face.ground, face.supplied)
 
 
-def _heaves(face: WorkedFace, width: Metre, sheet: Sheet) -> NotHeld | None:
-    """Base heave, where the ground was described: a type named for a table does not tell its strength."""
-    case, depth, ground = face.case, face.depth, face.ground
-    if case.book.by_table and ground.row.kind is None:
+def _carried(face: WorkedFace, planned: Plan) -> Metre:
+    """The most that any level carries at full depth as the levels are set out, or round services may be."""
+    if face.case.keep_outs:
+        return final_bound(planned.windows, face.depth)
+    return max(heights(planned.depths, face.depth, Scratch()))
+
+
+def _heaves(face: WorkedFace, sheet: Sheet) -> NotHeld | None:
+    """Base heave, in clay and silt: dry sand and gravel do not."""
+    case, ground = face.case, face.ground
+    if ground.strength is None:
         return None
     rows = case.tables.pressures
-    n_c = base_bearing(depth, width, case.details.length_m, rows, sheet)
+    n_c = base_bearing(face.depth, face.width, case.details.length_m, rows, sheet)
     load = surface_load(case.details, case.tables)
-    safety = sheet.work(base_safety, n_c, ground.standing, ground.weight, depth, load)
+    safety = sheet.work(base_safety, n_c, ground.strength, ground.weight, face.depth, load)
+    wanted = rows.base_factor
+    sheet.check("Heave of the bottom", ("F", wanted.si), ("FoS_b", safety), case.tables.source(wanted))
     if safety >= rows.base_factor.si:
         return None
     return NotHeld(

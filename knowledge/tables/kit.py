@@ -14,6 +14,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from knowledge.sourced import DataRow, Sourced
+from knowledge.tables.supplier import Approver, SupplierTable
 from knowledge.units import GigaPascal, Kilogram, KiloNewton, Metre, Millimetre, SquareMillimetre
 
 Wall = Literal["cohesive", "granular"]
@@ -152,8 +153,11 @@ class Kit(Sourced):
     reserve_m: Metre = Field(ge=0)
     column_factor: float = Field(ge=1)
     relief_bar: float = Field(gt=0)
+    relief_at: Literal["pump", "ram"]  # a valve in the ram lets go under load, one at the pump does not
+    ram_bar: float = Field(gt=0)  # rated pressure of the ram
     least_bar: dict[Wall, float]
-    sleeve_kg_per_m: float | None = None
+    table: SupplierTable | None = None
+    approved_by: Approver | None = None  # an engineer's approval of this kit without a table
     extra: dict[str, Extra] = Field(default_factory=dict)
 
     @model_validator(mode="after")
@@ -162,6 +166,13 @@ class Kit(Sourced):
             raise ValueError("least_bar must name cohesive and granular ground")
         if any(bar > self.relief_bar for bar in self.least_bar.values()):
             raise ValueError("least_bar exceeds relief_bar")
+        if self.relief_bar > self.ram_bar:
+            raise ValueError("relief_bar exceeds ram_bar, what the ram is rated for")
+        for row in self.table.row if self.table else ():
+            if unknown := set(row.strut) - {s.name for s in self.strut}:
+                raise ValueError(f"table: row.strut: no strut {', '.join(sorted(unknown))} in this kit")
+            if row.spacing_m <= self.rail.width_m:
+                raise ValueError(f"table: row.spacing_m: {row.spacing_m} m is no wider than a rail")
         if len({s.name for s in self.strut}) < len(self.strut):
             raise ValueError("two struts of one name")
         for c in self.combinations:
@@ -179,16 +190,15 @@ class Kit(Sourced):
         """Every strut with every lawful set of extensions, lightest first."""
         return tuple(sorted(self._all(), key=lambda c: (c.mass_kg, c.greatest_m)))
 
+    @property
+    def held_bar(self) -> float:
+        """The fluid pressure that the ram holds under load: its rating, or where a valve in it lets go."""
+        return min(self.ram_bar, self.relief_bar) if self.relief_at == "ram" else self.ram_bar
+
     @cached_property
     def reach_m(self) -> Metre:
         """The most that any strut of the kit spans."""
         return max(c.greatest_m for c in self.combinations)
-
-    @cached_property
-    def at_full_extension(self) -> dict[str, KiloNewton]:
-        """Stated load of each size of strut with all that it may carry, drawn out."""
-        longest = {c.size.name: c for c in sorted(self.combinations, key=lambda c: c.greatest_m)}
-        return {name: c.size.stated_kn(c.greatest_m) for name, c in longest.items()}
 
     def _all(self) -> Iterator[Combination]:
         for size in self.strut:

@@ -100,6 +100,18 @@ def _check(tables: Tables) -> None:
     for book in get_args(Rulebook):
         if (wanted := tables.rulebook(book).kit) not in tables.kits:
             raise DataError(f"rulebook_{book}.toml: kit: no kit {wanted!r} under kits")
+        wanted_back = tables.rulebook(book).spoil.si
+        for name, rule in tables.entry.fact.items():
+            if (
+                rule.fact == "spoil"
+                and book in rule.rulebooks
+                and rule.limit
+                and rule.limit.si != wanted_back
+            ):
+                raise DataError(
+                    f"entry.toml: fact.{name}.limit: must be what trenches are sized for, "
+                    f"{wanted_back} m (rulebook_{book}.toml: spoil), not {rule.limit.si} m"
+                )
     if "practice" not in known:
         raise DataError("sources.toml: source.practice: missing")
 

@@ -1,16 +1,17 @@
 """What the data files of the sizing core hold: ground, pressures, practice, rules, rulebooks."""
 
 from functools import cached_property
+from itertools import pairwise
 from typing import Literal, get_args
 
 from pydantic import Field, field_validator, model_validator
 
 from knowledge.names import GROUNDS
 from knowledge.outcome import GroundName
-from knowledge.reading import SoilKind, SoilState, SoilType, What
+from knowledge.reading import BesideWhat, SoilKind, SoilState, SoilType, What
 from knowledge.sourced import DataRow, Figure, Rule, Rulebook, Sentence, Sourced
 from knowledge.tables.kit import Wall
-from knowledge.units import Degree, KiloPascal
+from knowledge.units import KiloPascal
 
 # Facts that the conditions of rules.toml may name: what the message says, and what sizing has found.
 SizingFact = Literal[
@@ -28,7 +29,11 @@ SizingFact = Literal[
     "spoil_back",
     "plant",
     "plant_clear",
+    "plant_t",
     "traffic",
+    "traffic_m",
+    "pit",
+    "squat",
     "slab",
     "surcharge",
     "disturbed",
@@ -36,15 +41,14 @@ SizingFact = Literal[
     "services",
     "services_unplaced",
     "type_told",
-    "by_table",
-    "sleeve",
     "unit_mass",
-    "over_rated",
     "boards",
-    "over_borne",
-    "bears",
-    "load",
-    "capacity",
+    "table",
+    "governed_by",
+    "own_spacing",
+    "survives",
+    "clear",
+    "watched",
 ]
 
 
@@ -121,8 +125,6 @@ class Soils(DataRow):
             raise ValueError("by_type must hold A, B and C")
         if len(self.rows) < len(self.ground):
             raise ValueError("one ground twice")
-        if any(row.strength is None for row in (self.ground[-1], self.by_type["A"])):
-            raise ValueError("the strongest ground needs a strength")
         return self
 
     @cached_property
@@ -133,30 +135,6 @@ class Soils(DataRow):
     def rank(self) -> dict[GroundName, int]:
         """Place in the order of strength, weakest 0."""
         return {row.name: i for i, row in enumerate(self.ground)}
-
-    @cached_property
-    def friction(self) -> dict[GroundName, Degree]:
-        """The least friction angle of each ground and all that rank above it."""
-        return {row.name: min(r.friction.si for r in above) for row, above in self._and_above}
-
-    @cached_property
-    def strength(self) -> dict[Rulebook, dict[GroundName, KiloPascal]]:
-        """The least strength, kPa, of each ground and all that rank above it.
-
-        A message with two layers keeps only the weaker name, so the stronger may be there as well.
-        """
-        return {
-            book: {
-                row.name: min(r.strength.by(book) for r in above if r.strength)
-                for row, above in self._and_above
-            }
-            for book in get_args(Rulebook)
-        }
-
-    @cached_property
-    def _and_above(self) -> list[tuple[GroundRow, tuple[GroundRow, ...]]]:
-        typed = tuple(self.by_type[t] for t in ("C", "B", "A"))
-        return [(row, rows[i:]) for rows in (self.ground, typed) for i, row in enumerate(rows)]
 
     @cached_property
     def stated(self) -> frozenset[SoilKind | None]:
@@ -178,8 +156,11 @@ class Pressures(DataRow):
     fluid_least: Figure  # minimum equivalent fluid, per metre of depth
     surcharge_least: Figure  # at the surface beside a street
     heap: Figure  # load under a spoil heap
-    heap_width: Figure
-    plant_width: Figure  # how far a machine's load reaches from its near edge
+    heap_width: Figure  # the least base of it
+    lane: Figure  # live traffic
+    lane_width: Figure
+    lane_untold: Figure  # how near it is taken where nobody told, and the nearest that is answered
+    plant: tuple["PlantRow", ...] = Field(min_length=1)
     crack_factor: Figure  # standing height in clay with an open crack
     stand_factor: Figure  # factor of safety on it
     base_factor: Figure
@@ -187,6 +168,7 @@ class Pressures(DataRow):
     bearing_shape: Figure
     bearing_factor: Figure  # of safety against the pump
     load_factor: Figure  # of safety against the load that a strut carries
+    stage_factor: Figure  # the same while the dig stops for a level
     perry: Figure  # imperfection per slenderness
     base_n_c: tuple["BaseRow", ...] = Field(min_length=2)
 
@@ -197,7 +179,18 @@ class Pressures(DataRow):
         ratios = [row.ratio for row in self.base_n_c]
         if ratios != sorted(ratios) or ratios[0] != 0:
             raise ValueError("base_n_c must rise from ratio 0")
+        for a, b in pairwise(self.plant):
+            if b.up_to.si <= a.up_to.si or b.load.si < a.load.si:
+                raise ValueError("plant must rise in weight and load")
         return self
+
+
+class PlantRow(DataRow):
+    """What a machine no heavier than `up_to` presses with, and over what width."""
+
+    up_to: Figure
+    load: Figure
+    width: Figure
 
 
 class BaseRow(DataRow):
@@ -229,11 +222,10 @@ class RulebookTable(DataRow):
     end: Figure  # a unit this near to an end that is neither battered nor supported
     least_group: Figure
     fluid_least: bool  # whether the minimum equivalent fluid applies
-    by_table: bool  # spacing and cylinder straight from the table
+    approved_from: Figure | None = None  # from here on the kit must hold tabulated data or an approval
     depth: Figure | None = None  # deeper needs a registered engineer
-    cylinders: tuple["CylinderRow", ...] = ()
-    rail_modulus: Figure | None = None
-    spoil: Figure
+    width: Figure | None = None  # wider is no trench
+    spoil: Figure  # foot of the heap from the edge, in sizing as in entry
 
 
 class SpacingRow(DataRow):
@@ -243,13 +235,25 @@ class SpacingRow(DataRow):
     spacing: Figure
 
 
-class CylinderRow(DataRow):
-    """Which cylinder a trench no wider than this needs: bore, and safe working load at full extension."""
+class BesideRow(Sourced):
+    """How near something beside the trench may be: `firm` or `other` times the depth, never under `least_m`.
 
-    width: Figure
-    bore: Figure
-    load: Figure
-    sleeve: bool = False
+    `underside`: only what of the depth lies below its told underside counts. `caution`: out to so many times
+    that, a sentence is said.
+    """
+
+    firm: float = Field(gt=0)
+    other: float = Field(gt=0)
+    least_m: float = Field(ge=0)
+    caution: float = Field(ge=1)
+    underside: bool = False
+    unless_held: bool = False
+
+    @model_validator(mode="after")
+    def _worse_is_further(self) -> "BesideRow":
+        if self.other < self.firm:
+            raise ValueError("other ground cannot allow it nearer than firm ground")
+        return self
 
 
 class Practice(DataRow):
@@ -258,16 +262,31 @@ class Practice(DataRow):
     working_room: Figure
     setting_tolerance: Figure
     spacing_least: Figure
+    spacing_boarded: Figure
+    levels_most: Figure
+    levels_within: Figure
     spacing_step: Figure
     arching: dict[Wall, Figure]
     pressure_least: Figure
     pressure_most: Figure
-    band_least: Figure
+    pressure_most_boarded: Figure
+    gauge_error: Figure
+    gauge_drift: Figure
     preload_share: Figure
     granular_bearing: Figure
     run: Figure
     clearance: Figure
     service_width: dict[What, Figure]
+    pit_length: Figure
+    slope_flat: Figure
+    slope_steep: Figure
+    beside: dict[BesideWhat, BesideRow]
+
+    @model_validator(mode="after")
+    def _all_beside(self) -> "Practice":
+        if missing := set(get_args(BesideWhat)) - self.beside.keys():
+            raise ValueError(f"beside: no row for {', '.join(sorted(missing))}")
+        return self
 
 
 class RuleFile(DataRow):

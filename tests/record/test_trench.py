@@ -35,7 +35,7 @@ from trench_days import (
 )
 
 from knowledge.outcome import Sized
-from knowledge.reading import BuriedService, Details, Gauge, Reading, Soil, UnitsSet, details_of
+from knowledge.reading import Beside, BuriedService, Details, Gauge, Reading, Soil, UnitsSet, details_of
 from knowledge.record.trench import Event, Trench, details, late, merged, rebuild, renamed, told
 from knowledge.sizing.size import size
 
@@ -83,6 +83,17 @@ def test_a_service_told_of_is_not_forgotten_when_another_is_told() -> None:
     }
 
 
+def test_what_stands_beside_is_not_forgotten_when_another_thing_is_told() -> None:
+    day = Day().tell(Reading(beside=(Beside(what="foundation", at_m=1.0), Beside(what="wall"))))
+    day.tell(Reading(beside=(Beside(what="pole", at_m=3.0),)))
+    day.tell(Reading(beside=(Beside(what="wall", at_m=4.0),)))
+    assert set(details(day.trench).beside) == {
+        Beside(what="foundation", at_m=1.0),
+        Beside(what="pole", at_m=3.0),
+        Beside(what="wall", at_m=4.0),
+    }
+
+
 def test_a_stage_dug_is_not_the_depth_of_the_trench() -> None:
     day = Day().sized().tell(Reading(purpose="report", depth_m=0.9))
     assert details(day.trench).depth_m == 1.6
@@ -111,6 +122,10 @@ def test_backfill_is_no_dig() -> None:
         (Reading(plant_m=1.0), "load"),
         (Reading(traffic=True), "load"),
         (Reading(surcharge_kpa=20.0), "load"),
+        (Reading(traffic_m=2.0), "load"),
+        (Reading(plant_t=2.0), "load"),
+        (Reading(beside=(Beside(what="pole", at_m=1.0),)), "load"),
+        (Reading(pit=True), "face"),
         (Reading(pavement_m=0.3), "slab"),
         (Reading(services=(BuriedService(what="gas"),)), "services"),
         (Reading(depth_m=1.62), "depth"),

@@ -20,8 +20,6 @@ from knowledge.sizing.ground import described
 from knowledge.sizing.size import size
 from knowledge.tables.sizing_figures import GroundRow
 
-# A table asks for its spacing whatever the ground bears behind a rail; that is a caution, and no check.
-BY_TABLE = "says where a table asks more than the ground bears"
 MOST = 20  # places tried on one way
 
 # Each once had a limit too far. The pump pressure was less than its share of what the levels as placed bring;
@@ -31,8 +29,8 @@ PRELOAD = Details(
 )  # fmt: skip
 # and the face of the weaker ground does not stand as high as the levels as placed leave it open.
 BITE = Details(
-    depth_m=2.8, width_m=0.9, soil=Soil(kind="clay", state="hard"), face="stands", ends="supported",
-    traffic=False, pavement_m=0.0, surcharge_kpa=16.0, fissured=True,
+    depth_m=2.0, width_m=0.9, soil=Soil(kind="clay", state="hard"), face="stands", ends="supported",
+    traffic=False, pavement_m=0.0, surcharge_kpa=26.0, fissured=True,
 )  # fmt: skip
 
 
@@ -47,7 +45,7 @@ def grounds(told: GroundRow, found: Sized) -> Iterator[Soil]:
     """Every ground from the one told down to the weakest that the answer names."""
     if told.kind is None:
         return
-    rows = TABLES.soils.ground
+    rows = tuple(row for row in TABLES.soils.ground if row.kind == told.kind)
     weakest = next(i for i, row in enumerate(rows) if row.name == found.holds_to.soil)
     yield from (Soil(kind=row.kind, state=row.state) for row in rows[weakest : rows.index(told)])
 
@@ -62,7 +60,9 @@ def on_the_way(details: Details, found: Sized) -> Iterator[Details]:
     for width in centimetres(details.width_m, reach.width_m):
         yield details.model_copy(update={"width_m": width})
     for soil in grounds(told, found):
-        yield details.model_copy(update={"soil": soil})
+        # A type that was told of the ground stays told.
+        same = soil.model_copy(update={"type": details.soil.type if details.soil else None})
+        yield details.model_copy(update={"soil": same})
 
 
 @settings(max_examples=100, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
@@ -80,8 +80,7 @@ def test_the_plan_as_given_passes_everywhere_up_to_its_limits(
     assert isinstance(found, Sized)
     assert faults(details, standing(details, found, TABLES), TABLES) == []
     for trench in on_the_way(details, found):
-        failed = set(faults(trench, standing(trench, found, TABLES), TABLES))
-        assert failed <= ({BY_TABLE} if terms[0] == "us" else set()), trench
+        assert faults(trench, standing(trench, found, TABLES), TABLES) == [], trench
 
 
 def test_the_answer_itself_comes_and_goes_on_the_way() -> None:
@@ -107,13 +106,13 @@ def test_a_deeper_trench_needs_the_pump_pressure_that_was_given() -> None:
 
 
 def test_weaker_ground_must_stand_as_high_as_the_levels_given_leave_it_open() -> None:
-    """By hand: firm clay stands (2.67 x 25 - 26) / 22 / 1.5 = 1.235 m, and the second bite is 1.245 m."""
+    """By hand: firm clay stands (2.67 x 23.9 - 36) / 19.6 / 1.5 = 0.946 m, and the second bite is 0.995 m."""
     found = size(BITE, TABLES, "us", "heavy")
     assert isinstance(found, Sized)
     first, second = found.levels[0].depth_m, found.levels[1].depth_m
     bite = second + TABLES.kits["heavy"].rail.length_m / 2 + TABLES.practice.working_room.si - first
-    assert bite == pytest.approx(1.245)
-    assert found.holds_to.soil == GroundName(kind="clay", state="stiff")
+    assert bite == pytest.approx(0.995)
+    assert found.holds_to.soil == GroundName(kind="clay", state="very stiff")
 
 
 @pytest.mark.parametrize(("deeper", "wrong"), [(0.3, "last gap"), (1.5, "kit depth")])

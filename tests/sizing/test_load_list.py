@@ -5,15 +5,12 @@ from pathlib import Path
 import pytest
 from made import sized
 
-from knowledge.outcome import Sized
-from knowledge.reading import Details, Soil
+from knowledge.reading import Details
 from knowledge.sizing.load_list import LoadList, fluid, load_list
-from knowledge.sizing.size import size
 from knowledge.sourced import parse
 from knowledge.tables.kit import Kit
 from knowledge.tables.lifting import Lifting
-from knowledge.tables.load import DATA, load
-from knowledge.units import Amount
+from knowledge.tables.load import DATA
 
 LIFTING = parse(DATA / "lifting.toml", Lifting)
 KIT_TEXT = """
@@ -24,6 +21,8 @@ setting_room_m = 0.02
 reserve_m = 0.04
 column_factor = 2.0
 relief_bar = 52.0
+relief_at = "pump"
+ram_bar = 250.0
 least_bar = { cohesive = 27.6, granular = 27.6 }
 source = "invented-kit"
 checked = 2026-11-25
@@ -122,18 +121,11 @@ def test_boards_cover_both_faces(kit: Kit) -> None:
     assert (board.count, board.mass_kg) == (30, 9.0)
 
 
-def test_an_oversleeve_where_the_answer_asks_for_one() -> None:
-    """A type B trench 13 ft by 9 ft (App D note 2, R1): as heavy as the caution of the answer says."""
-    tables = load()
-    details = Details(depth_m=3.96, width_m=2.74, length_m=9.0, soil=Soil(type="B"), water="dry")
-    found = size(details, tables, "us")
-    assert isinstance(found, Sized)
-    loaded = load_list([(found, details)], tables.kits["heavy"], LIFTING)
-    (sleeve,) = (item for item in loaded.items if item.name == "oversleeve")
-    (said,) = (c.numbers["unit_mass"] for c in found.cautions if "unit_mass" in c.numbers)
-    assert sleeve.count == found.units
-    assert isinstance(said, Amount)
-    assert loaded.unit_kg == pytest.approx(said.value)
+def test_every_rail_has_a_board_of_its_own(kit: Kit) -> None:
+    """Finding 8: 30 boards for 32 rails, while the answer rests on each rail having its own."""
+    found = load_list([(sized(boards=True, units=16), Details(length_m=6.0))], kit, LIFTING)
+    (board,) = (item for item in found.items if item.name == "board")
+    assert board.count == counts(found)["rail"] == 32
 
 
 def test_a_length_not_told_gives_the_list_for_a_run_and_says_so(kit: Kit) -> None:

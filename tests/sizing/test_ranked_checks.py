@@ -65,14 +65,13 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
         [f"{PUBLISHED}::test_app_a_boundaries", f"{OUTSIDE}::test_soil_types_by_strength"],
     ),
     (8, "App A downgrades", "R1", [f"{PUBLISHED}::test_app_a_downgrades"]),
-    (9, "App D examples 1 to 3", "M-H", [f"{US}::test_app_d_worked_examples"]),
     (
         10,
         "Tables D-1.1 and D-1.2 at every edge",
         "M-H",
         [
             f"{US}::test_every_cell_just_inside_each_edge",
-            f"{US}::test_deeper_or_wider_than_the_tables_is_refused",
+            f"{US}::test_deeper_or_wider_than_the_rules_is_refused",
         ],
     ),
     (
@@ -88,12 +87,6 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
         [f"{US}::test_at_least_three_shores_in_a_group_evenly_spaced"],
     ),
     (13, "cylinder loads from App C within their rating", "C", [f"{HERE}::test_cylinder_loads_to_ten_feet"]),
-    (
-        14,
-        "oversleeve and three-inch cylinder by width",
-        "R1, M-H",
-        [f"{US}::test_every_cell_just_inside_each_edge"],
-    ),
     (
         15,
         "Caltrans Ex 10-2 base heave",
@@ -189,6 +182,8 @@ TESTED: list[tuple[int, str, str, list[str]]] = [
     ),
 ]
 NOT_TESTED = {
+    9: "App D examples 1 to 3: shores with one rail that joins their cylinders, which these are not.",
+    14: "App D oversleeve and three-inch cylinder by width: the same; a strut is rated at its own length.",
     16: "Das, Foundation, Ex 10.3: hard layer below. No message tells of one; leaving it out is safe.",
     21: "Das, Foundation, Ex 7.2: thrust on a c-phi wall. Struts are sized by envelopes, not by thrust.",
     22: "Das, Geotechnical, Ex 13.5: the same for undrained clay, before and after the crack.",
@@ -239,7 +234,7 @@ def test_cylinder_loads_to_ten_feet(kind: str, lbf: float, kn: float) -> None:
     assert load_kn == pytest.approx(kn, rel=0.001)
     assert load_kn * 1000 / N_PER_LBF == pytest.approx(lbf, rel=0.001)
     assert p * psf * 32 == pytest.approx(lbf, rel=1e-9)
-    assert load_kn <= TABLES.rulebook_us.cylinders[0].load.si
+    assert load_kn <= 18_000 * N_PER_LBF / 1000
 
 
 def test_how_far_two_good_gauges_differ() -> None:

@@ -1,5 +1,6 @@
 """No sized answer ever fails a check of the second, naive implementation (naive.py)."""
 
+import os
 from typing import Any, get_args
 
 import pytest
@@ -8,12 +9,12 @@ from hypothesis import strategies as st
 from naive import faults
 
 from knowledge.outcome import Sized
-from knowledge.reading import BuriedService, Details, Ends, Soil, What
+from knowledge.reading import Beside, BesideWhat, BuriedService, Details, Ends, Soil, What
 from knowledge.sizing.size import size
 from knowledge.tables.load import Tables, load
 
 TABLES: Tables = load()
-EXAMPLES = 1500
+EXAMPLES = int(os.environ.get("EXAMPLES", "1500"))
 
 clays = st.builds(
     Soil,
@@ -33,6 +34,16 @@ services = st.builds(
     what=st.sampled_from(get_args(What)),
     at_m=st.none() | st.floats(0, 12).map(lambda x: round(x, 2)),
     depth_m=st.none() | st.floats(0.1, 2).map(lambda x: round(x, 2)),
+)
+
+
+things = st.builds(
+    Beside,
+    what=st.sampled_from(get_args(BesideWhat)),
+    at_m=st.floats(0.5, 8).map(lambda x: round(x, 2)),
+    deep_m=st.none() | st.floats(0, 2).map(lambda x: round(x, 2)),
+    one_in=st.none() | st.floats(2, 14),
+    held=st.none() | st.booleans(),
 )
 
 
@@ -61,6 +72,12 @@ def trenches(deepest: float, widest: float, soils: st.SearchStrategy[Soil]) -> s
         ends=maybe(st.sampled_from(get_args(Ends))),
         spoil_m=maybe(metres(0, 3)),
         plant_m=rarely(metres(0, 6)),
+        plant_t=rarely(metres(0.5, 12)),
+        traffic_m=rarely(metres(0.3, 5)),
+        pit=rarely(st.just(True)),
+        beside=st.integers(0, 5)
+        .flatmap(lambda n: st.lists(things, max_size=2) if n == 0 else st.just([]))
+        .map(tuple),
         traffic=maybe(st.booleans()),
         pavement_m=maybe(metres(0, 0.4)),
         services=st.lists(services, max_size=3).map(tuple),
@@ -103,12 +120,15 @@ def test_a_sound_answer_passes() -> None:
 @pytest.mark.parametrize(
     ("change", "fault"),
     [
-        ({"pressure_kpa": 12.0}, "fluid with the heap"),
+        ({"pressure_kpa": 12.0}, "fluid with what is beside"),
         ({"stages_m": (1.1, 1.4, 1.6)}, "first bite"),
         ({"stages_m": (0.7, 1.4)}, "a stage for each level and the last"),
         ({"spacing_m": 4.0}, "spacing by practice"),
-        ({"spacing_m": 1.1}, "the ground bears a rail"),
-        ({"spacing_m": 1.3}, "the ground bears a rail at every stage"),
+        ({"spacing_m": 1.2}, "the ground bears a rail"),
+        ({"spacing_m": 1.5}, "the ground bears a rail at every stage"),
+        ({"spacing_m": 0.7}, "not close sheeting"),
+        ({"spacing_m": 1.25}, "spacing by the supplier's table"),
+        ({"pressure_bar": (28.0, 30.0)}, "two gauges fit into the band"),
         ({"spacing_m": 3.0}, "no wedge is pushed up to the surface"),
         ({"pressure_bar": (20.0, 51.0)}, "least 400 psi"),
         ({"pressure_bar": (28.0, 52.0)}, "most 750 psi"),
@@ -128,11 +148,18 @@ def test_a_spoilt_answer_is_found_out(change: dict[str, Any], fault: str) -> Non
         ({"depth_m": 2.1}, "kit depth"),
         ({"water": "seeping"}, "no water"),
         ({"face": "running"}, "face stands"),
-        ({"soil": Soil(kind="clay", state="soft")}, "apparent pressure with 10 kPa"),
+        ({"soil": Soil(kind="clay", state="soft")}, "fluid with what is beside"),
         ({"services": (BuriedService(what="gas", at_m=1.8, depth_m=0.5),)}, "clear of services"),
         ({"pavement_m": 0.4}, "rails below the slab"),
         ({"width_m": 1.2}, "face to face"),
         ({"surcharge_kpa": 40.0}, "fluid with 72 psf"),
+        ({"pit": True}, "no pit"),
+        ({"length_m": 1.3}, "no pit"),
+        ({"traffic": True}, "surface of a street told"),
+        ({"traffic_m": 0.5}, "no traffic at the edge"),
+        ({"plant_m": 1.0}, "plant clear"),
+        ({"beside": (Beside(what="foundation", at_m=1.6),)}, "clear of what stands beside"),
+        ({"beside": (Beside(what="slope", one_in=2.5),)}, "no steep slope"),
     ],
 )
 def test_an_answer_to_another_trench_is_found_out(change: dict[str, Any], fault: str) -> None:

@@ -12,14 +12,14 @@ import pytest
 import theory
 
 from knowledge.sheet import Formula, Sheet
-from knowledge.sizing import bearing, ground, levels, pressure, strut
+from knowledge.sizing import bearing, ground, levels, pressure, strut, survival
 
 ROWS = tomllib.loads((Path(__file__).parents[1] / "cases" / "formulas.toml").read_text(encoding="utf-8"))[
     "row"
 ]
 FORMULAS: dict[str, Formula[Any]] = {
     name: found
-    for module in (bearing, ground, pressure, levels, strut)
+    for module in (bearing, ground, pressure, levels, strut, survival)
     for name, found in inspect.getmembers(module, lambda member: isinstance(member, Formula))
 } | {"rankine_passive": theory.rankine_passive}  # beside the active one in the published table
 WORKED = {name: next(row for row in ROWS if row["formula"] == name) for name in {r["formula"] for r in ROWS}}
@@ -66,7 +66,7 @@ def test_a_symbol_means_one_thing_on_a_sheet() -> None:
     assert {symbol for symbol in symbols if symbols.count(symbol) > 1} == {"p_2"}
     assert [name for name, formula in FORMULAS.items() if "N_c" in formula.names] == ["rail_bearing"]
     worked = {symbol for symbol in symbols if symbol.startswith("N")}
-    assert worked == {"N", "N_s", "N_cb", "N_bRd", "N_m", "N_v"}
+    assert worked == {"N", "N_s", "N_cb", "N_bRd", "N_m", "N_v", "N_ram", "N_1", "N_t"}
 
 
 @pytest.mark.parametrize("name", sorted(FORMULAS))

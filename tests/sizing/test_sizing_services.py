@@ -53,4 +53,4 @@ def test_without_a_length_it_says_that_units_are_not_placed_yet() -> None:
 
 
 def test_a_run_too_short_for_the_least_group_is_refused() -> None:
-    assert "units-do-not-fit" in stopped(told(2.0, 0.9, "type B", length_m=0.9), "us")
+    assert "units-do-not-fit" in stopped(told(1.0, 0.6, "type B", length_m=1.0), "us")

@@ -6,22 +6,26 @@ plain on purpose. `faults(...)` names every check that an answer fails; none is 
 """
 
 from collections.abc import Iterator
-from itertools import pairwise, product
-from math import atan, cos, pi, radians, sin, sqrt, tan
+from itertools import pairwise
+from math import atan, ceil, cos, pi, radians, sin, sqrt, tan
 
-from knowledge.outcome import Sized
+from knowledge.outcome import Sized, Survives
 from knowledge.reading import Details
 from knowledge.tables.kit import Kit, StrutSize
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import GroundRow
 
-FT, INCH, PSF, PCF, PSI_BAR, LBF = 0.3048, 0.0254, 0.04788026, 0.157087464, 0.0689475729, 0.0044482216
+FT, PSF, PCF, PSI_BAR = 0.3048, 0.04788026, 0.157087464, 0.0689475729
 SLACK = 1e-6
 
 # 29 CFR 1926 Subpart P App D Tables D-1.1 and D-1.2 (M-H): depth to, horizontal spacing, feet.
 US_SPACING = {"A": ((10, 8.0), (15, 8.0), (20, 7.0)), "B": ((10, 8.0), (15, 6.5), (20, 5.5))}
-# Width to (ft), bore (in), load (lbf) (App D tables and (g)(3), M-H).
-US_CYLINDER = ((8, 2, 18000), (12, 2, 18000), (15, 3, 30000))
+# Greatest spacing by type and depth, practice: to 2.0 m, deeper.
+UK_SPACING = {"A": (1.5, 1.2), "B": (1.2, 1.0), "C": (0.9, 0.75)}
+# Beside the trench: times the depth in firm ground and in other, never nearer (engineering basis, section
+# 10).
+BESIDE = {"crane": (2.0, 2.0, 0.0), "pole": (1.0, 1.5, 1.5)}
+UNDERSIDE = ("foundation", "building", "wall", "other")
 # Equivalent fluid, lb/ft3 (App C table headings, R1).
 FLUID = {"A": 25.0, "B": 45.0, "C": 80.0}
 # N_c by depth over width, long trench and square (Skempton 1951, M-H; at 1.5 the lower copy).
@@ -51,7 +55,7 @@ def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
     z, size = [level.depth_m for level in sized.levels], _size(sized, kit)
     soil_type = _type(details, sized, ground)
     here = sized.model_copy(update={"soil_type": soil_type})
-    pressure = max(p for _, p in _least_pressures(details, here, ground, tables))
+    pressure = max(p for _, p in _least_pressures(details, here, ground))
     board = kit.board.thickness_m if sized.boards else 0.0
     needed = details.width_m - 2 * (kit.rail.thickness_m + board)
     reach = min(needed, size.working_load[-1].length_m)  # longer fails as stroke in reserve
@@ -63,10 +67,23 @@ def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
         }
     )
     room = tables.practice.working_room.si
-    dug = (*(min(H, at + kit.rail.length_m / 2 + room) for at in z), H)
+    # To the centimetre on the tape where the working room is kept by it.
+    dug = (*(min(H, ceil((at + kit.rail.length_m / 2 + room) * 100 - 1e-6) / 100) for at in z), H)
+    load = strut.load_kn * 1.5
+    survives = Survives(
+        neighbour_kn=load,
+        of_kn=0.0,
+        holds=load <= min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn),
+    )
     limit = sized.holds_to.model_copy(update={"depth_m": H, "width_m": details.width_m})
     return here.model_copy(
-        update={"pressure_kpa": pressure, "strut": strut, "stages_m": dug, "holds_to": limit}
+        update={
+            "pressure_kpa": pressure,
+            "strut": strut,
+            "stages_m": dug,
+            "holds_to": limit,
+            "survives": survives,
+        }
     )
 
 
@@ -80,13 +97,13 @@ def _checks(d: Details, s: Sized, t: Tables) -> Iterator[tuple[str, bool]]:
     ground = _ground(d, t)
     yield from _gate(d, s, ground, kit)
     yield from _stages(d, s, ground, kit)
-    yield from _pressure(d, s, ground, t)
+    yield from _pressure(d, s, ground)
     yield from _strut(d, s, ground, kit)
-    if s.rulebook == "uk":
-        yield from _loads(d, s, kit)
+    yield from _loads(d, s, kit)
     yield from _bearing(d, s, ground, kit)
     yield from _band(s, ground, kit, t)
     yield from _base(d, s, ground)
+    yield from _table(d, s, kit)
     yield from _row(d, s, kit, t)
     yield (
         "holds to no less than was told",
@@ -131,19 +148,58 @@ def _type(d: Details, s: Sized, ground: GroundRow) -> str:
 def _gate(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
     H = d.depth_m or 0
     kind = _type(d, s, ground)
-    yield "kit depth", kit.depth_m + SLACK >= H
+    soft = ground.state in ("very soft", "very loose", "loose") or (ground.kind, ground.state) == (
+        "silt",
+        "soft",
+    )
+    told = ground.kind in ("sand", "gravel", "made ground", "silt") or ground.state == "soft"
+    yield "kit depth", kit.depth_m + SLACK >= H * _rise(d)
     yield "20 ft", s.rulebook == "uk" or H <= 20 * FT + SLACK
     yield "short rails to 2 m", s.kit != "light" or H <= 2.0 + SLACK
     yield "no water", d.water not in ("seeping", "standing")
     yield "face stands", d.face not in ("running", "ravelling")
-    yield "no peat", ground.kind not in ("peat", "topsoil")
-    yield "not very soft", ground.state != "very soft"
-    yield "granular face reported", ground.strength is not None or d.face == "stands"
-    yield "boards in granular ground", ground.kind not in ("sand", "gravel", "made ground") or s.boards
-    yield "boards in soft ground", ground.state != "soft" or s.boards
-    yield "plant clear", d.plant_m is None or d.plant_m > H or d.surcharge_kpa is not None
+    yield "no ground that never stands", ground.kind not in ("peat", "topsoil") and not soft
+    yield "face reported", not told or d.face == "stands"
+    yield "made ground to 1.2 m, dry", ground.kind != "made ground" or (H <= 1.2 + SLACK and d.water == "dry")
+    yield "boards in soft and granular ground", not told or s.boards
+    light = d.plant_t is not None and d.plant_t <= 9
+    loaded = d.surcharge_kpa is not None and (d.plant_t is None or light)
+    yield "plant clear", d.plant_m is None or d.plant_m > H or light or loaded
+    yield "no plant at the edge", d.plant_m is None or d.plant_m >= 0.6
+    yield "plant told of is placed", d.plant_t is None or d.plant_m is not None
+    yield "no traffic at the edge", d.traffic_m is None or d.traffic_m >= 0.6
+    yield "surface of a street told", d.traffic is not True or d.pavement_m is not None
+    yield (
+        "no pit",
+        not d.pit
+        and not (d.length_m and (d.length_m < 1.5 * (d.width_m or 0) - SLACK or d.length_m < H - SLACK)),
+    )
     yield "type", s.soil_type == kind
     yield "no shores in type C", s.rulebook == "uk" or kind != "C"
+    yield (
+        "us: an approved table from 5 ft",
+        s.rulebook == "uk" or H < 5 * FT or bool(kit.table or kit.approved_by),
+    )
+    firm = ground.kind in ("chalk", "rock") or (ground.kind in ("clay", None) and not told and kind != "C")
+    for thing in d.beside:
+        if thing.what in ("slope", "embankment") and thing.one_in is not None:
+            yield "no steep slope", thing.one_in >= 3
+        elif not (thing.what == "pole" and thing.held):
+            hard, other, least = BESIDE.get(thing.what, (1.0, 1.5, 0.0))
+            deep = thing.deep_m or 0.0
+            counted = (
+                max(H, deep) if thing.what == "trench" else max(0.0, H - deep * (thing.what in UNDERSIDE))
+            )
+            yield (
+                "clear of what stands beside",
+                thing.at_m is not None and thing.at_m > max(least, counted * (hard if firm else other)),
+            )
+
+
+def _rise(d: Details) -> float:
+    """How much deeper the trench counts where ground rises from its edge; flatter than 1 in 10 is flat."""
+    rises = [b.one_in for b in d.beside if b.what in ("slope", "embankment") and b.one_in]
+    return max([1 + 1 / n for n in rises if n < 10], default=1.0)
 
 
 # ---------------------------------------------------------------- levels and stages
@@ -152,12 +208,18 @@ def _gate(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[s
 def _stages(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
     H, rail = d.depth_m or 0, kit.rail.length_m
     z, dug = [level.depth_m for level in s.levels], list(s.stages_m)
-    # Bites 1.0 m, 0.6 m left below (common practice); us: 5 ft (652(a)(1)(ii), R1), 2 ft under the rail (R2).
-    bite, gap = (1.0, 0.6) if s.rulebook == "uk" else (5 * FT, 24 * INCH + rail / 2)
+    # Bites 1.0 m, 0.6 m left below; 0.9 and 0.5 m in soft, granular and made ground (common practice).
+    short = (
+        ground.kind in ("sand", "gravel", "made ground", "silt")
+        or ground.state == "soft"
+        or (_type(d, s, ground) == "C" and ground.kind is None)
+    )
+    bite, gap = (0.9, 0.5) if short else (1.0, 0.6)
     if (c := _strength(s, ground)) is not None:
         load = max(10.0, d.surcharge_kpa or 0.0)
         stands = (2.67 * c - load) / ground.weight.si / 1.5  # Terzaghi 1943, open crack (M-H), over 1.5
         bite, gap = min(bite, stands), min(gap, stands)
+    yield "two levels within 2 m", len(z) <= 2 or H > 2.0
     yield "a stage for each level and the last", len(dug) == len(z) + 1 and bool(z)
     yield "the last stage is the depth", abs(dug[-1] - H) < SLACK
     yield "stages go down", all(b >= a - SLACK for a, b in pairwise(dug))
@@ -166,13 +228,12 @@ def _stages(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple
     yield "rails apart", all(b - a >= rail - SLACK for a, b in pairwise(z))
     yield (
         "room to set",
-        all(stage >= min(H, at + rail / 2) - SLACK for at, stage in zip(z, dug, strict=False)),
+        all(stage >= min(H, at + rail / 2 + 0.02) - SLACK for at, stage in zip(z, dug, strict=False)),
     )
     yield "first bite", dug[0] <= bite + SLACK
     yield "later bites", all(stage - above <= bite + SLACK for above, stage in zip(z, dug[1:], strict=False))
     yield "last gap", H - z[-1] <= gap + SLACK
     if s.rulebook == "us":
-        yield "first level 18 in", z[0] <= 18 * INCH + SLACK
         yield "levels 4 ft apart", all(b - a <= 4 * FT + SLACK for a, b in pairwise(z))
 
 
@@ -189,39 +250,52 @@ def _strip_peak(q: float, near: float, far: float, H: float) -> float:
     return max(at(H * i / 200) for i in range(1, 201))
 
 
-def _pressure(d: Details, s: Sized, ground: GroundRow, t: Tables) -> Iterator[tuple[str, bool]]:
-    least = _least_pressures(d, s, ground, t)
+def _pressure(d: Details, s: Sized, ground: GroundRow) -> Iterator[tuple[str, bool]]:
+    least = _least_pressures(d, s, ground)
     for name, p in least:
         yield name, s.pressure_kpa >= p * (1 - 1e-6)
-    yield "no more than the worst of them", s.pressure_kpa <= max(p for _, p in least) * 1.35
+    yield "no more than the worst of them", s.pressure_kpa <= max(p for _, p in least) * 1.1
 
 
-def _least_pressures(d: Details, s: Sized, ground: GroundRow, t: Tables) -> list[tuple[str, float]]:
+def _least_pressures(d: Details, s: Sized, ground: GroundRow) -> list[tuple[str, float]]:
     """The pressures that the face brings by each envelope, each named."""
-    H, gamma, c = d.depth_m or 0, ground.weight.si, _strength(s, ground)
-    rows = t.pressures
+    H0, gamma, c = d.depth_m or 0, ground.weight.si, _strength(s, ground)
+    H = H0 * _rise(d)
     K = tan(radians(45 - ground.friction.si / 2)) ** 2
-    back = t.rulebook(s.rulebook).spoil.si if d.spoil_m is None else d.spoil_m
-    heap = _strip_peak(rows.heap.si, back, back + rows.heap_width.si, H)
+    back = (1.0 if s.rulebook == "uk" else 2 * FT) if d.spoil_m is None else d.spoil_m
+    # A heap of all that is dug, 12 kPa on at least 1.5 m (practice); a lane of 300 psf (Caltrans 5-1.04,
+    # R1); small plant 300 psf on 3 m (UFC 3-220-20, R1), to 9 t 30 kPa on 2.5 m (practice).
+    base = max(1.5, gamma * H0 * (d.width_m or 0) / 12)
+    heap = _strip_peak(12.0, back, back + base, H)
+    moving = []
+    if d.traffic or d.traffic_m is not None:
+        moving.append((14.4, 0.6 if d.traffic_m is None else d.traffic_m, 3.65))
+    if d.plant_t is not None and d.plant_m is not None and d.plant_m <= H:
+        moving.append((14.4, d.plant_m, 3.0) if d.plant_t <= 3 else (30.0, d.plant_m, 2.5))
+    one_side = heap + sum(
+        _strip_peak(q, max(x, back + base), max(x, back + base) + w, H) for q, x, w in moving
+    )
+    beside = max(one_side, sum(_strip_peak(q, x, x + w, H) for q, x, w in moving))
     q = d.surcharge_kpa or 0.0
     load = K * q
     if q and d.plant_m is not None:
-        load = max(load, _strip_peak(q, d.plant_m, d.plant_m + rows.plant_width.si, H))
+        load = max(load, _strip_peak(q, d.plant_m, d.plant_m + 3.0, H))
     fluid = FLUID[_type(d, s, ground)] * PCF * H
+    floor = max(10 * K, beside) + load
     least = [
         ("fluid with 72 psf", fluid + 72 * PSF + load),
-        ("fluid with the heap", fluid + heap + load),
-        ("5 kPa per metre", 5 * H if s.rulebook == "uk" else 0.0),
+        ("fluid with what is beside", fluid + beside + load),
+        ("5 kPa per metre", 5 * H + floor if s.rulebook == "uk" else 0.0),
     ]
     if c is None:
         apparent = 0.65 * K * gamma * H
     else:
-        intact = d.fissured is False and d.disturbed is False
+        intact = d.fissured is not True and d.disturbed is False and d.traffic is False
         stiff, N = (0.3 if intact else 0.4) * gamma * H, gamma * H / c
         soft = max(0.25, 1 - 4 * c / (gamma * H)) * gamma * H
         apparent = stiff if N <= 4 else soft if N > 6 else max(stiff, soft)
     least.append(("apparent pressure with 10 kPa", apparent + K * 10 + load))
-    least.append(("apparent pressure with the heap", apparent + heap + load))
+    least.append(("apparent pressure with what is beside", apparent + beside + load))
     return least
 
 
@@ -245,7 +319,9 @@ def _capacity(size: StrutSize, L: float, kit: Kit) -> float:
     slender = L * 1000 / sqrt(inertia / area)
     p_e, p_y = pi**2 * size.tube.modulus_gpa / slender**2, size.tube.yield_gpa
     X = (p_y + (1 + 0.003 * slender) * p_e) / 2
-    return min(stated, (X - sqrt(X * X - p_y * p_e)) * area / kit.column_factor)
+    held = min(kit.ram_bar, kit.relief_bar) if kit.relief_at == "ram" else kit.ram_bar
+    ram = held * 1e-4 * pi / 4 * size.bore_mm**2
+    return min(stated, (X - sqrt(X * X - p_y * p_e)) * area / kit.column_factor, ram)
 
 
 def _strut(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
@@ -262,25 +338,6 @@ def _strut(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[
         "capacity",
         s.strut.capacity_kn <= _capacity(size, s.strut.needed_m, kit) + 0.002,
     )  # needed_m is rounded
-    if s.rulebook == "us":
-        _, bore, load = next(row for row in US_CYLINDER if row[0] * FT + SLACK >= B)
-        yield "cylinder bore", size.bore_mm >= bore * 25.4 - 1e-6
-        longest = max(
-            (sum(chosen) for n in range(size.extensions_most + 1) for chosen in product(lengths, repeat=n)),
-            default=0.0,
-        )
-        at_full = _capacity_stated(size, size.open_m + longest - kit.reserve_m)
-        yield "cylinder capacity", at_full >= load * LBF - 1e-3
-        yield "rail modulus", kit.rail.section_modulus_mm3 >= 0.40 * 25.4**3
-
-
-def _capacity_stated(size: StrutSize, L: float) -> float:
-    rows = size.working_load
-    return next(
-        a.kn + (b.kn - a.kn) * (L - a.length_m) / (b.length_m - a.length_m)
-        for a, b in pairwise(rows)
-        if a.length_m - SLACK <= L <= b.length_m + SLACK
-    )
 
 
 def _heights(z: list[float], bottom: float) -> list[float]:
@@ -294,9 +351,9 @@ def _loads(d: Details, s: Sized, kit: Kit) -> Iterator[tuple[str, bool]]:
     H, z = d.depth_m or 0, [level.depth_m for level in s.levels]
     per_m = s.pressure_kpa * s.spacing_m
     greatest = max(per_m * h for h in _heights(z, H))
-    staged = [per_m * h for i, dug in enumerate(s.stages_m[1:], 1) for h in _heights(z[:i], dug)]
+    staged = [per_m * h for h in _staged(s)]
     yield "the load stated is the greatest", s.strut.load_kn >= greatest * (1 - 1e-6)
-    for name, load in (("at full depth", greatest), ("at every stage", max(staged))):
+    for name, load in (("at full depth", greatest), ("at every stage", max(staged, default=0.0))):
         yield f"strut carries {name}", load <= s.strut.capacity_kn * (1 + 1e-6)
         half = kit.rail.length_m / 2
         moment = load / kit.rail.length_m * half**2 / 2
@@ -307,34 +364,62 @@ def _loads(d: Details, s: Sized, kit: Kit) -> Iterator[tuple[str, bool]]:
         yield f"rail shears {name}", load / 2 <= kit.rail.shear_gpa * kit.rail.shear_area_mm2 * (1 + 1e-6)
 
 
-def _bearing(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
-    """The load of a strut against what the ground bears behind its rail.
+def _staged(s: Sized) -> list[float]:
+    """What the lowest level set carries while the dig stops: the open bite stands by itself, so half."""
+    z = [level.depth_m for level in s.levels]
+    return [_heights(z[:i], (z[i - 1] + dug) / 2)[-1] for i, dug in enumerate(s.stages_m[1:-1], 1)]
+
+
+def _bears(s: Sized, ground: GroundRow, kit: Kit) -> tuple[float, float]:
+    """What the ground bears behind a rail in kN at a factor of 1.5, and how wide it is pressed.
 
     Clay: Skempton's surface footing (M-H), over 1.5 (BS 8002:1994, M-H). No strength: 55 kPa (practice).
-    So at full depth. While the dig stops for the next level, over 1.2, since less is asked while nobody is
-    below (EN 1997-1 2.4.7.1 (5), M-H), and the ground not yet dug carries the lower half of the bite.
     """
-    H, z, c = d.depth_m or 0, [level.depth_m for level in s.levels], _strength(s, ground)
-    B, L = kit.rail.width_m, kit.rail.length_m
+    B, L, c = kit.rail.width_m, kit.rail.length_m, _strength(s, ground)
     q = 55.0 if c is None else 5.14 * (1 + 0.2 * B / L) * c / 1.5
     width = _boarded(q, kit) if s.boards else B
-    bears = q * width * L
+    return q * width * L, width
+
+
+def _bearing(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[str, bool]]:
+    """The load of a strut against what the ground bears behind its rail, at full depth.
+
+    While the dig stops for the next level, over 1.2, since less is asked while nobody is below (practice).
+    """
+    H, z, c = d.depth_m or 0, [level.depth_m for level in s.levels], _strength(s, ground)
+    bears, width = _bears(s, ground, kit)
     greatest = max(s.pressure_kpa * s.spacing_m * h for h in _heights(z, H))
-    if s.rulebook == "us":
-        said = "over-borne" in {caution.id for caution in s.cautions}
-        yield "says where a table asks more than the ground bears", said or s.strut.load_kn <= bears * 1.001
-        return
     yield "the ground bears a rail", max(greatest, s.strut.load_kn) <= bears * (1 + 1e-6)
-    for i, dug in enumerate(s.stages_m[1:-1], 1):
-        staged = max(s.pressure_kpa * s.spacing_m * h for h in _heights(z[:i], (z[i - 1] + dug) / 2))
-        yield "the ground bears a rail at every stage", staged <= bears * 1.5 / 1.2 * (1 + 1e-6)
+    staged = s.pressure_kpa * s.spacing_m * max(_staged(s), default=0.0)
+    yield "the ground bears a rail at every stage", staged <= bears * 1.5 / 1.2 * (1 + 1e-6)
+    if s.survives is not None:
+        lost = 1.5 * s.strut.load_kn
+        yield "loss of one unit", s.survives.holds == (lost <= min(bears * 1.5, s.strut.capacity_kn) + 1e-6)
     if c is not None:
         # A wedge at 45 degrees from the foot of the top rail: shear on its base and both sides, pushed level.
-        foot = z[0] + L / 2
+        foot = z[0] + kit.rail.length_m / 2
         base, side = width * foot * sqrt(2), foot * foot / 2
         wedge = c * (base + 2 * side) * sqrt(2)
         top = s.pressure_kpa * s.spacing_m * _heights(z, H)[0]
         yield "no wedge is pushed up to the surface", top <= wedge / 1.5 * (1 + 1e-6)
+
+
+def _table(d: Details, s: Sized, kit: Kit) -> Iterator[tuple[str, bool]]:
+    """The supplier's table is a ceiling: no wider and no fewer levels than the harder row says."""
+    if kit.table is None:
+        yield "no table governs where there is none", s.governed_by == "working"
+        return
+    rows = [
+        row
+        for row in kit.table.row
+        if row.soil == s.soil_type
+        and row.depth_m >= (d.depth_m or 0) - SLACK
+        and row.width_m >= (d.width_m or 0) - SLACK
+    ]
+    yield "inside the supplier's table", bool(rows)
+    if rows:
+        yield "spacing by the supplier's table", s.spacing_m <= max(row.spacing_m for row in rows) + SLACK
+        yield "levels by the supplier's table", len(s.levels) >= min(row.levels for row in rows)
 
 
 def _boarded(q: float, kit: Kit) -> float:
@@ -355,11 +440,21 @@ def _band(s: Sized, ground: GroundRow, kit: Kit, t: Tables) -> Iterator[tuple[st
     yield "kit's least", low >= kit.least_bar[ground.wall] - 1e-6
     yield "relief valve", high <= kit.relief_bar + 1e-6
     yield "strut takes the pump", high * area * 1e-4 <= s.strut.capacity_kn + 1e-6
+    bears, width = _bears(s, ground, kit)
     if (c := _strength(s, ground)) is not None:
         B, L = kit.rail.width_m, kit.rail.length_m
-        bears = 5.14 * (1 + 0.2 * B / L) * c / 2 * B * L  # Skempton (M-H), over 2 (practice)
+        pumped = 5.14 * (1 + 0.2 * B / L) * c / 2 * width * L  # Skempton (M-H), over 2 (practice)
+        yield "wall bears the pump", high * area * 1e-4 <= pumped + 1e-6
+    else:
         yield "wall bears the pump", high * area * 1e-4 <= bears + 1e-6
-    if s.rulebook == "uk":
+    # Room to rise by twice the error of a gauge (EN 837-1, R1) or a tenth (practice), and a band of that
+    # width.
+    most = min(bears, s.strut.capacity_kn) / area * 1e4
+    yield "room to rise", high + max(3.0, 0.1 * high) <= most + 0.01
+    yield "two gauges fit into the band", high - low >= 3.0 - 1e-6
+    soft = ground.kind in ("sand", "gravel", "made ground") or ground.state == "soft"
+    yield "500 psi in soft and granular ground", not soft or high <= 500 * PSI_BAR + 1e-6
+    if s.strut.load_kn:
         share = t.practice.preload_share.si
         yield "a share of the load", low * area * 1e-4 >= share * s.strut.load_kn - 1e-6
 
@@ -367,7 +462,7 @@ def _band(s: Sized, ground: GroundRow, kit: Kit, t: Tables) -> Iterator[tuple[st
 def _base(d: Details, s: Sized, ground: GroundRow) -> Iterator[tuple[str, bool]]:
     """N_c c_u / (gamma H + q) at least 1.5 (UFC 3-220-20 2-4.3.3, R1)."""
     c, H, B = _strength(s, ground), d.depth_m or 0, d.width_m or 1
-    if c is None or (s.rulebook == "us" and ground.kind is None):
+    if c is None:
         return
     ratio = H / B
     strip, square = N_C[-1][1:]
@@ -384,13 +479,29 @@ def _base(d: Details, s: Sized, ground: GroundRow) -> Iterator[tuple[str, bool]]
 # ---------------------------------------------------------------- along the trench
 
 
+def _cohesive(d: Details) -> bool:
+    """Whether ground arches as clay does: type C told alone is taken as granular."""
+    soil = d.soil
+    return (
+        bool(soil)
+        and soil.kind not in ("sand", "gravel", "made ground")
+        and not (soil.kind is None and soil.type == "C")
+    )  # type: ignore[union-attr]
+
+
 def _row(d: Details, s: Sized, kit: Kit, t: Tables) -> Iterator[tuple[str, bool]]:
     kind = str(s.soil_type)
     if s.rulebook == "us":
         most = next(wide for deep, wide in US_SPACING[kind] if (d.depth_m or 0) <= deep * FT + SLACK) * FT
         yield "spacing by the table", s.spacing_m <= most + 1e-4
     else:
-        yield "spacing by practice", s.spacing_m <= 1.5 + SLACK
+        to_two, deeper = UK_SPACING[kind]
+        yield (
+            "spacing by practice",
+            s.spacing_m <= (to_two if (d.depth_m or 0) <= 2.0 + SLACK else deeper) + SLACK,
+        )
+    yield "not close sheeting", s.spacing_m >= 0.8 - SLACK
+    yield "arching", s.spacing_m <= (1.5 if _cohesive(d) else 0.9) + SLACK
     if d.length_m is None:
         yield "no positions without a length", s.units is None and s.run_m is not None
         return

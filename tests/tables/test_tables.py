@@ -75,12 +75,40 @@ def test_a_stated_load_is_interpolated_and_never_extrapolated() -> None:
             strut.stated_kn(beyond)
 
 
-def test_weaker_ground_is_never_lighter_nor_of_a_better_type() -> None:
-    # With two layers only the weaker name is kept: it must be designed at least as heavily as any above it.
-    ground = [row for row in TABLES.soils.ground if row.stands != "never"]
-    for weaker, stronger in pairwise(ground):
-        assert weaker.weight.si >= stronger.weight.si
-        if weaker.kind == stronger.kind and weaker.strength and stronger.strength:
+# The table of worked_by_hand (engineering basis, section 10): weight, c_u uk and us, friction. Caltrans 3-1
+# to 3-3 and EN 1997-2 Table G.1 (R1), the BS scale (R2), BS 8002 friction of clay (M); fill, practice.
+GROUNDS = [
+    ("clay", "soft", 18.9, 20, 12, 20),
+    ("clay", "firm", 19.6, 40, 23.9, 20),
+    ("clay", "stiff", 20.4, 75, 47.9, 20),
+    ("clay", "very stiff", 22.0, 150, 95.8, 20),
+    ("clay", "hard", 22.0, 300, 191.5, 20),
+    ("sand", "medium dense", 20.4, None, None, 27),
+    ("sand", "dense", 22.0, None, None, 31),
+    ("gravel", "medium dense", 20.4, None, None, 32),
+    ("gravel", "dense", 22.0, None, None, 35),
+    ("made ground", None, 20.0, None, None, 25),
+    ("silt", "firm", 20.0, 40, 23.9, 23),
+    ("rock", None, 25.0, 300, 200, 36),
+]
+
+
+@pytest.mark.parametrize(("kind", "state", "weight", "uk", "us", "friction"), GROUNDS)
+def test_values_belong_to_the_kind_and_state(
+    kind: str, state: str | None, weight: float, uk: float | None, us: float | None, friction: float
+) -> None:
+    """Findings 11 and 15: dense gravel had 20 degrees and a clay's cohesion; every clay weighed 22 kN/m3."""
+    row = TABLES.soils.rows[kind, state]  # type: ignore[index]
+    assert (row.weight.si, row.friction.si) == (weight, friction)
+    assert (row.strength and row.strength.uk, row.strength and row.strength.us) == (uk, us)
+
+
+def test_weaker_states_of_a_kind_are_never_stronger_and_never_of_a_better_type() -> None:
+    for weaker, stronger in pairwise(TABLES.soils.ground):
+        if weaker.kind != stronger.kind:
+            continue
+        assert weaker.friction.si <= stronger.friction.si
+        if weaker.strength and stronger.strength:
             assert weaker.strength.uk < stronger.strength.uk
             assert weaker.strength.us < stronger.strength.us
 
@@ -133,6 +161,46 @@ MISTAKES = [  # file, what stands there, what is put in its place, what the erro
     ),
     ("rulebook_uk.toml", 'kit = "light"', 'kit = "feather"', ("rulebook_uk.toml", "kit", "feather")),
     ("kits/light.toml", 'name = "light"', 'name = "lite"', ("light.toml", "name", "lite")),
+    # The supplier's table: who approved it, on what basis, and no harder trench held more loosely.
+    (
+        "kits/light.toml",
+        'basis = "working"',
+        'basis = "characteristic"',
+        ("light.toml", "table.basis", "working"),
+    ),
+    ("kits/light.toml", 'basis = "working"\n', "", ("light.toml", "table.basis", "required")),
+    (
+        "kits/light.toml",
+        "[table.approved_by]",
+        "[table.aproved_by]",
+        ("light.toml", "table.approved_by", "required"),
+    ),
+    (
+        "kits/light.toml",
+        'registration = "none"\n',
+        "",
+        ("light.toml", "table.approved_by.registration", "required"),
+    ),
+    ("kits/light.toml", "issued = 2026-11-01\n", "", ("light.toml", "table.issued", "required")),
+    ("kits/light.toml", "levels = 2", "levels = 0", ("light.toml", "table.row.1.levels", "greater")),
+    ("kits/light.toml", "spacing_m = 0.9", "spacing_m = 1.6", ("light.toml", "table", "spacing_m is wider")),
+    (
+        "kits/light.toml",
+        "width_m = 0.20",
+        "width_m = 0.95",
+        ("light.toml", "row.spacing_m", "no wider than a rail"),
+    ),
+    ("kits/light.toml", "levels = 1", "levels = 3", ("light.toml", "table", "levels are fewer")),
+    ("kits/light.toml", "levels = 1", 'levels = 1\nstrut = ["tall"]', ("light.toml", "row.strut", "tall")),
+    ("kits/light.toml", "ram_bar = 250.0", "ram_bar = 40.0", ("light.toml", "relief_bar exceeds ram_bar")),
+    ("kits/light.toml", 'relief_at = "pump"\n', "", ("light.toml", "relief_at", "required")),
+    ("practice.toml", "[beside.tree]", "[beside.hedge]", ("practice.toml", "beside.hedge")),
+    (
+        "entry.toml",
+        "limit = { value = 1.0",
+        "limit = { value = 0.6",
+        ("entry.toml", "fact.spoil.limit", "1.0 m"),
+    ),
     ("kits/light.toml", "relief_bar", "releif_bar", ("light.toml", "relief_bar")),
     ("kits/light.toml", "open_m = 0.48", "open_m = 0.20", ("light.toml", "strut.0", "exceed")),
     ("kits/light.toml", "kn = 39.0", "kn = 43.0", ("light.toml", "fall as length rises")),

@@ -1,0 +1,31 @@
+"""What an answer survives: one unit lost, and what its neighbours then carry."""
+
+from knowledge.outcome import Survives
+from knowledge.sheet import Sheet, formula
+from knowledge.sizing.working import WorkedTrench
+from knowledge.units import KiloNewton, Ratio
+
+
+@formula(
+    symbol="N_1", source="half of the lost unit's load to each neighbour; an end's falls on one alone: 2 N"
+)
+def neighbour_load(N: KiloNewton) -> KiloNewton:
+    """Load of a strut whose neighbour was lost."""
+    return 1.5 * N
+
+
+@formula(
+    symbol="R_1",
+    source="ground at failure; the strut no further than its working load, since no kit tells more",
+)
+def neighbour_capacity(R_b: KiloNewton, F_b: Ratio, R: KiloNewton) -> KiloNewton:
+    """What ground and strut take before they give way."""
+    return min(R_b * F_b, R)
+
+
+def survives(worked: WorkedTrench, sheet: Sheet) -> Survives:
+    """One unit lost between two others. The face between them may still fall: everyone out."""
+    load = sheet.work(neighbour_load, worked.load)
+    factor = worked.face.case.tables.pressures.load_factor.si
+    takes = sheet.work(neighbour_capacity, worked.shores.bearing.load, factor, worked.shores.capacity)
+    return Survives(neighbour_kn=load, of_kn=takes, holds=load <= takes + 1e-9)
