@@ -97,7 +97,7 @@ def normalised(text: str) -> str:
 
 
 def references(text: str) -> list[str]:
-    """Every trench reference of a text as it is kept, in whatever sentence it stands, each once, a few at most."""
+    """Every trench reference of a text as it is kept, wherever it stands, each once, a few at most."""
     found = (
         match.upper().replace("-", "")
         for match in re.findall(r"\b[A-Za-z]{1,2}-?[0-9]{1,4}\b", text[:LONGEST_TEXT])

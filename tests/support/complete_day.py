@@ -1,8 +1,8 @@
 """A trench on whose record everything is told, and a text put into that day: what becomes of entry.
 
 A probe is a line of `cases/probes/*.jsonl`. Of its `kind`, "nonreport" and "honest" stand in place of the
-report of `fact`, "hazard" and "after" follow a complete record, "ask" is the question itself, "chat" is about no
-trench. Of `who`, F is a fitter, R another, S the supervisor, O the office, X somebody nobody knows.
+report of `fact`, "hazard" and "after" follow a complete record, "ask" is the question itself, "chat" is about
+no trench. Of `who`, F is a fitter, R another, S the supervisor, O the office, X somebody nobody knows.
 """
 
 import json
