@@ -105,6 +105,9 @@ def allowance(text: PreparedText) -> AllowingText:
             found.code, piece.used = piece.raw, True
             break
     found.allowed = found.allowed or found.code is not None
+    if found.allowed:
+        for piece in text.pieces:
+            piece.used = piece.used or not piece.tags.isdisjoint(("allow", "code"))
     return found
 
 
