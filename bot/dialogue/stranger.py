@@ -1,4 +1,4 @@
-"""A text from a number that nobody knows: nothing of it is taken, and what it says of a trench is not nothing."""
+"""A text from a number that nobody knows: nothing of it is taken, and what it says is not nothing."""
 
 from bot.dialogue import replies
 from bot.dialogue.context import Context, shift

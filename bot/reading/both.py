@@ -56,7 +56,7 @@ class Readers:
 def _judged(
     reading: Reading, second: SecondHearing, thresholds: Thresholds, *, asked: bool, supervisor: bool
 ) -> Reading:
-    """The reading with what the second reader hears. A hazard that the grammar names needs no other opinion."""
+    """The reading with what the second reader hears. A hazard that the grammar names needs no opinion."""
     limits = thresholds.danger
     agreed = second.purpose.get(reading.purpose, 0.0)
     update: dict[str, object] = {"danger": round(second.danger, 2), "agreed": round(agreed, 2)}
