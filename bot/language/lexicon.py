@@ -16,7 +16,7 @@ from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
 from bot.language.said import Said
 from bot.language.schema import ASIDE, LINE, NEEDED, OPTIONAL, PURPOSES, REF, Statement, Units, Vocabulary
-from bot.language.slips import DRAWN, deletions, slip, slips_of
+from bot.language.slips import DRAWN, deletions, shortens, skeleton, skeletons_of, slip, slips_of
 from bot.language.tokens import bare
 from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
 from knowledge.reading import LENGTHS
@@ -62,6 +62,7 @@ class Language:
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
     slips: dict[str, tuple[str, ...]] = field(repr=False)
+    skeletons: dict[str, tuple[str, ...]] = field(repr=False)
     plain: frozenset[str]
     abbreviated: frozenset[str]
 
@@ -83,8 +84,10 @@ class Language:
 
     def nearest(self, word: str) -> str | None:
         """The one word of the vocabulary that `word` is a typing slip of; None where in doubt."""
-        if len(word) < 4 or word in self.plain:
+        if word in self.plain:
             return None
+        if len(word) < 4:
+            return self._shortened(word)
         for kept in (r"\1\1", r"\1"):  # "deeep", "wideee"
             if (short := DRAWN.sub(kept, word)) != word and short in self.words:
                 return short
@@ -92,11 +95,19 @@ class Language:
         allowed = 2.4 if len(word) >= 8 else 1.2
         scored = [(distance, near) for near in found if (distance := slip(word, near)) <= allowed]
         if not scored:
-            return None
+            return self._shortened(word)
         least = min(scored)[0]
         best = sorted(near for distance, near in scored if distance == least)
         meanings = {self._alone(near) for near in best}
         return best[0] if len(meanings) == 1 else None
+
+    def _shortened(self, word: str) -> str | None:
+        """The one word whose vowels were left out, in part or all; "readin" for "reading"."""
+        if word.endswith("in") and f"{word}g" in self.words:
+            return f"{word}g"
+        found = [near for near in self.skeletons.get(skeleton(word), ()) if shortens(word, near)]
+        meanings = {self._alone(near) for near in found}
+        return found[0] if len(meanings) == 1 else None
 
     def meanings(self, word: str) -> Meanings:
         """The meanings of a word by itself."""
@@ -240,6 +251,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         closing=frozenset(tuple(said.split()) for said in vocabulary.closing),
         companions={name: frozenset(said) for name, said in vocabulary.companions.items()},
         skipped=frozenset(vocabulary.skip),
+        skeletons=skeletons_of(word for word in aims - set(counted) if len(word) >= 4 and word.isalpha()),
         slips=slips_of(
             word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
         ),

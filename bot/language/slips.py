@@ -7,6 +7,8 @@ from rapidfuzz.distance import OSA
 
 DRAWN = re.compile(r"(.)\1\1+")
 _KEYS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
+LEAST_BONES = 3
+_VOWELS = re.compile("[aeiou]")
 NEIGHBOURS = {
     key: row[max(at - 1, 0) : at] + row[at + 1 : at + 2] for row in _KEYS for at, key in enumerate(row)
 }
@@ -39,3 +41,23 @@ def slips_of(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
         for key in deletions(word):
             slips.setdefault(key, []).append(word)
     return {key: tuple(near) for key, near in slips.items()}
+
+
+def skeleton(word: str) -> str:
+    """The consonants of a word, which thumbs in a hurry leave standing: "lddr" of "ladder"."""
+    return _VOWELS.sub("", word)
+
+
+def skeletons_of(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """The words by their consonants; those of fewer than three are too like others."""
+    found: dict[str, list[str]] = {}
+    for word in sorted(words):
+        if len(bones := skeleton(word)) >= LEAST_BONES:
+            found.setdefault(bones, []).append(word)
+    return {bones: tuple(near) for bones, near in found.items()}
+
+
+def shortens(short: str, word: str) -> bool:
+    """Whether `short` is `word` with letters left out, the first one kept."""
+    rest = iter(word)
+    return short[:1] == word[:1] and all(char in rest for char in short)

@@ -9,9 +9,9 @@ filler. Everything else is left over, in the order told.
 
 from collections.abc import Iterator
 
-from bot.language.lexicon import Language
 from bot.language.said import Said
 from bot.reading.text.clauses import Clause
+from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
 
 PLAIN_MARKS = frozenset(
@@ -37,12 +37,13 @@ LOCATED = {"located", "services_located"}
 HEAD = 3  # words of greeting that may open a text
 
 
-def left_over(pieces: list[Span], clauses: list[Clause], trench: str | None, language: Language) -> list[str]:
+def left_over(text: PreparedText, trench: str | None) -> list[str]:
     """The words, figures and marks that nothing accounts for."""
+    pieces, clauses = text.pieces, text.clauses
     found: list[str] = []
     dug = any(piece.dug for piece in pieces)
     told = [
-        _Clause(clause, trench, language, head=at == 0, tail=at == len(clauses) - 1, dug=dug)
+        _Clause(clause, trench, text, head=at == 0, tail=at == len(clauses) - 1, dug=dug)
         for at, clause in enumerate(clauses)
     ]
     belong: set[str] = set().union(*[one.belong for one in told if one.reports])
@@ -76,10 +77,11 @@ class _Clause:
     """One clause: what is said in it, and so which other words belong to it."""
 
     def __init__(
-        self, clause: Clause, trench: str | None, language: Language, *, head: bool, tail: bool, dug: bool
+        self, clause: Clause, trench: str | None, text: PreparedText, *, head: bool, tail: bool, dug: bool
     ) -> None:
         self.pieces = pieces = clause.pieces
-        self.trench, self.language, self.head, self.tail = trench, language, head, tail
+        self.trench, self.language, self.head, self.tail = trench, text.language, head, tail
+        self.own = text.own
         enters = [piece for piece in pieces if piece.told and not ENTERING.isdisjoint(piece.tags)]
         purposes = {name for piece in pieces if not piece.told for name in piece.tags.purposes}
         purposes |= {"entry"} if enters else set()
@@ -147,7 +149,7 @@ class _Clause:
         return piece.kind in ("mark", "ref") or filler
 
     def _word(self, word: str) -> bool:
-        return word in self.language.fillers or word in self.words
+        return word in self.language.fillers or word in self.own or word in self.words
 
     def _worded(self, piece: Span) -> bool:
         """Whether each word of a piece is one of those that may stand here, and the piece turns nothing."""

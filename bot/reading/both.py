@@ -7,6 +7,7 @@ the grammar understands nothing, it says whether the text is chat.
 from dataclasses import dataclass, field
 
 from bot.language.lexicon import Lexicon
+from bot.language.tokens import bare
 from bot.message import Heard
 from bot.reading.read import read
 from bot.reading.second.hearing import SecondHearing, SecondReader, load_reader
@@ -43,9 +44,12 @@ class Readers:
         language: str = "en",
         *,
         supervisor: bool = False,
+        own: str = "",
     ) -> Heard:
-        """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat."""
-        heard = read(text, self.words, asked, earlier, language)
+        """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat; `own` is the
+        sender's name as it stands on the crew list."""
+        names = frozenset(bare(name.lower()) for name in own.split())
+        heard = read(text, self.words, asked, earlier, language, names)
         second = self.second.reader.hear(text)
         reading = _judged(
             heard.reading, second, self.second.thresholds, asked=bool(asked), supervisor=supervisor

@@ -40,13 +40,19 @@ PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
 
 
 def read(
-    text: str, words: Lexicon, asked: tuple[str, ...] = (), earlier: str = "", language: str = "en"
+    text: str,
+    words: Lexicon,
+    asked: tuple[str, ...] = (),
+    earlier: str = "",
+    language: str = "en",
+    own: frozenset[str] = frozenset(),
 ) -> Heard:
     """What a message says, and the manner it says it in.
 
     `asked` names the fields the sender was last asked about, the most wanted first, so that a bare "1.6"
     or "firm" answers them; `earlier` is the text that was asked about, for answers such as "the first";
-    `language` is that of the conversation so far, for messages whose words do not tell.
+    `language` is that of the conversation so far, for messages whose words do not tell; `own` are the names
+    of the sender in lower case.
     """
     too_long = len(text) > LONGEST_TEXT
     tokens = tokenise(text[: LONGEST_TEXT // 2] + "\n" + text[-LONGEST_TEXT // 2 :] if too_long else text)
@@ -57,6 +63,7 @@ def read(
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
+        message.own = own
         heard.append(_dangers(message) if too_long else _heard(message, _question(asked, earlier, one)))
     return _with_pictures(merged(heard), text)
 
@@ -327,7 +334,7 @@ def _reading(
     one = "trench" not in doubts  # else of which of the two?
     undone = found.of("undone")
     done = [what for what in found.of("done") if what not in undone] if one else []  # told both: not done
-    left = left_over(text.pieces, text.clauses, trenches[0] if trenches else None, text.language)
+    left = left_over(text, trenches[0] if trenches else None)
     if parts.air is not None and parts.air.oxygen_pct is not None and "air test" not in (*done, *undone):
         done.extend(["air test"] if one and _measured(text) else [])
     if "air test" in done and parts.air is None and not air_told(text):

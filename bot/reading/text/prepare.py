@@ -25,6 +25,7 @@ class PreparedText:
     imperial: bool
     present: set[str] = field(default_factory=set)
     figures: bool = False
+    own: frozenset[str] = frozenset()  # the names of the sender, with which texts are signed
 
 
 def text_of(tokens: list[Token], language: Language) -> PreparedText:
