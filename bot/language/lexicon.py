@@ -105,7 +105,9 @@ class Language:
         """The one word whose vowels were left out, in part or all; "readin" for "reading"."""
         if word.endswith("in") and f"{word}g" in self.words:
             return f"{word}g"
+        least = 5 if len(word) < 4 else 4  # "cly" is too near to too much
         found = [near for near in self.skeletons.get(skeleton(word), ()) if shortens(word, near)]
+        found = [near for near in found if len(near) >= least]
         meanings = {self._alone(near) for near in found}
         return found[0] if len(meanings) == 1 else None
 

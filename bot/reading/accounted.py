@@ -15,7 +15,7 @@ from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
 
 PLAIN_MARKS = frozenset(
-    (",", ".", "-", ":", ";", "!", "\n", "(", ")", "&", "/", "=", "'", '"', "+", "|", "–")
+    (",", ".", "-", ":", ";", "!", "\n", "(", ")", "&", "/", "=", "'", '"', "+", "|", "–", "¿", "¡")
 )
 ASKING = frozenset(("ask", "open", "exist", "people", "persons", "men", "enter", "enter_alone"))
 SHORES = frozenset(
@@ -111,7 +111,7 @@ class _Clause:
         self.companions = self.words
         if self.belong:
             self.words |= self.language.manners
-        if self.questioned and self.reports:
+        if self.questioned and self.reports and not self.asks:
             yield "?"
         closing = self._closing()
         for at, piece in enumerate(self.pieces):
