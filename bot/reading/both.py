@@ -70,7 +70,19 @@ def _judged(
         update["possible_hazard"] = True
     elif _is_chat(reading, second, thresholds, supervisor) and not asked:
         update["purpose"] = "chat"
+    elif _is_entry(reading, second, thresholds):
+        update |= {"purpose": "entry", "agreed": round(second.purpose.get("entry", 0.0), 2)}
     return reading.model_copy(update=update)
+
+
+def _is_entry(reading: Reading, second: SecondHearing, thresholds: Thresholds) -> bool:
+    """Whether a text that the grammar does not understand most likely asks whether anybody may go in.
+
+    With its words left over it is answered, and never with `may`.
+    """
+    asks = reading.purpose == "unclear" and not reading.whole and not reading.proposed
+    likely = second.purpose.get("entry", 0.0) >= thresholds.danger.possible
+    return asks and likely and second.danger < thresholds.danger.open_text
 
 
 def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, supervisor: bool) -> bool:
