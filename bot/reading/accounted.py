@@ -116,7 +116,7 @@ class _Clause:
         closing = self._closing()
         for at, piece in enumerate(self.pieces):
             if piece.kind == "ref":
-                if piece.text.upper() != self.trench:
+                if piece.text.upper() != self.trench and not piece.used:
                     yield piece.raw
             elif _read(piece):
                 yield from (word for word in piece.inside if not self._word(word))

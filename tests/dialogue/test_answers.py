@@ -1,5 +1,6 @@
 """A purpose is one file in bot/dialogue/answers/; one without a file, or with two, stops the start."""
 
+from importlib import import_module
 from typing import Literal, get_args
 
 import pytest
@@ -11,9 +12,9 @@ from knowledge.reading import Purpose
 
 def test_every_purpose_is_answered_by_the_file_that_says_so() -> None:
     assert ANSWERS.keys() == set(get_args(Purpose))
-    assert {answer.__module__ for answer in ANSWERS.values()} == {
-        f"bot.dialogue.answers.{purpose}" for purpose in get_args(Purpose)
-    }
+    for purpose, answer in ANSWERS.items():
+        assert import_module(answer.__module__).PURPOSE == purpose
+        assert answer.__module__.startswith("bot.dialogue.answers.")
 
 
 def test_a_purpose_without_an_answer_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -199,7 +199,7 @@ def test_a_trench_does_not_take_the_reference_of_a_closed_one(store: Store, basi
     service = serving(store, basis)
     for minute, text in enumerate([SIZE, "close T1", SIZE.replace("T1", "T2")]):
         answer(store, service, message(text, minute))
-    said = answer(store, service, message("T2 is the same as T1", 3))
+    said = answer(store, service, message("rename T2 to T1", 3))
     assert said.reply == "T1 was closed. Give it another reference."
     records = Records(store.db, basis.tables)
     assert (list(records.open("Larch Street")), list(records.closed("Larch Street"))) == (["T2"], ["T1"])

@@ -36,6 +36,8 @@ def named(text: PreparedText) -> Named:
             found.trenches.append(name)
     if len(found.trenches) == 2 and _renames(text):
         found.same_as = found.trenches[1]
+        for piece in text.pieces:
+            piece.used = piece.used or piece.kind == "ref" or "rename" in piece.tags
     return found
 
 

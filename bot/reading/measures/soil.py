@@ -52,6 +52,9 @@ def told(pieces: list[Span], language: Language) -> SoilTold:
         state = weakest.state
         said.soil = _soil(weakest.kind, state, type_)
         said.doubt = said.doubt or (weakest.kind in STATES_OF and state is None and type_ is None)
+        states = {one for layer in layers for one in layer.states}
+        for piece in pieces:
+            piece.used = piece.used or bool(piece.tags.mixed) or piece.tags.state in states
     elif type_ is not None:
         said.soil = _soil(None, None, type_)
     return said
