@@ -111,7 +111,10 @@ async def test_who_loses_what_is_shown_before_it_is_saved(office: Office) -> Non
     )
     _, look = await looked(office, "/office/set-up/person", out)
     await saved(office, look)
-    assert "not on the crew list" in outcome(office, await office.text(SIZED, sender=ALEX))
+    sized = await office.text(SIZED, sender=ALEX)
+    assert '"kind":"noted"' in outcome(
+        office, sized
+    )  # a stranger's words of an open trench: nothing is sized
 
 
 async def test_errors_stand_beside_their_fields(office: Office) -> None:
