@@ -1,4 +1,4 @@
-"""A report counts only where its whole text is accounted for; what else is said closes, or is asked with one YES.
+"""A report counts only where its whole text is accounted for; what else is said closes, or is asked about.
 
 Each text is told within a complete day: see `support/complete_day.py`.
 """
