@@ -5,8 +5,8 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
-from bot.config import revisions
 from bot.channels.segments import to_gsm
+from bot.config import revisions
 from bot.delivery.outbox import Outbox
 from bot.storage import refused
 from bot.storage.arrivals import Arrivals

@@ -88,6 +88,10 @@ class _Clause:
         self.asks = bool(purposes)
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
+        self.done = any(
+            piece.told and any(said.group == "done" for fact in piece.tags.facts for said in fact.means)
+            for piece in pieces
+        )
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
         self.belong: set[str] = set(purposes)
         self.belong |= {name for piece in pieces if _read(piece) for name in piece.tags}
@@ -111,7 +115,7 @@ class _Clause:
         self.companions = self.words
         if self.belong:
             self.words |= self.language.manners
-        if self.questioned and self.reports and not self.asks:
+        if self.questioned and self.reports and (self.done or not self.asks):
             yield "?"
         closing = self._closing()
         for at, piece in enumerate(self.pieces):

@@ -64,7 +64,7 @@ def _judged(
     limits = thresholds.danger
     agreed = second.purpose.get(reading.purpose, 0.0)
     update: dict[str, object] = {"danger": round(second.danger, 2), "agreed": round(agreed, 2)}
-    told = reading.whole and reading.purpose not in ("unclear", "chat")
+    told = reading.whole and (reading.purpose not in ("unclear", "chat") or reading.same_as is not None)
     enough = limits.accounted_for if told else limits.possible
     if not reading.hazards and reading.purpose != "answer" and second.danger >= enough:
         update["possible_hazard"] = True

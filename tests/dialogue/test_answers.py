@@ -13,7 +13,7 @@ from knowledge.reading import Purpose
 def test_every_purpose_is_answered_by_the_file_that_says_so() -> None:
     assert ANSWERS.keys() == set(get_args(Purpose))
     for purpose, answer in ANSWERS.items():
-        assert import_module(answer.__module__).PURPOSE == purpose
+        assert purpose == import_module(answer.__module__).PURPOSE
         assert answer.__module__.startswith("bot.dialogue.answers.")
 
 

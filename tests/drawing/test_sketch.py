@@ -59,7 +59,7 @@ def test_a_unit_is_solid_only_where_it_is_told_set() -> None:
 
 def test_a_gauge_outside_the_band_or_in_doubt_has_a_sign_of_its_own() -> None:
     bars = {1: 40.0, 2: 20.0, 3: 60.0, 4: 40.0}
-    gauges = {unit: UnitGauge(bar, bar, AT, sure=unit != 4) for unit, bar in bars.items()}
+    gauges = {unit: UnitGauge(bar, bar, bar, AT, sure=unit != 4) for unit, bar in bars.items()}
     shores = replace(SetShores.of(sized()), counts=(4, 0), whole=(True, False), gauges=gauges)
     svg = drawn(state=TrenchState(shores=shores))
     assert {"40", "20", "60", "40 ?"} <= set(words(svg))

@@ -109,9 +109,11 @@ MESSAGES = [
 @given(st.sampled_from(MESSAGES), st.sampled_from([str.upper, str.title, str.swapcase]), st.integers(1, 4))
 def test_capitals_blanks_and_emoji_do_not_matter(text: str, cased: object, blanks: int) -> None:
     plain = read(text, WORDS).reading
-    inspection_cause = (" " * blanks).join(cased(text).split(" "))  # type: ignore[operator]
-    assert read(inspection_cause, WORDS).reading == plain
-    assert read(f"\U0001f6a7 {text} \U0001f44d", WORDS).reading == plain
+    written = (" " * blanks).join(cased(text).split(" "))  # type: ignore[operator]
+    for other in (read(written, WORDS).reading, read(f"{text} \U0001f44d", WORDS).reading):
+        assert [word.lower() for word in other.left_over] == [word.lower() for word in plain.left_over]
+        assert other.model_copy(update={"left_over": plain.left_over}) == plain
+    assert not read(f"\U0001f6a7 {text}", WORDS).reading.whole
 
 
 @settings(max_examples=300)

@@ -93,6 +93,8 @@ def _of_clause(clause: Clause, before: Span | None, found: Found) -> Span | None
 def _carried(clause: Clause, thing: Span, states: list[int], found: Found) -> None:
     """ "tick off the ladder, its in and tied": what is said of the thing of the clause before."""
     for at in states:
+        if clause.pieces[at].tags.state:
+            continue  # "units ... 6 m long, loose sand": the sand is
         for fact in clause.pieces[at].tags.facts:
             if fact.thing and not thing.tags.isdisjoint(fact.thing):
                 thing.state = clause.pieces[at].state

@@ -15,7 +15,7 @@ WORDS: dict[str, AnswerWord] = {
 def answer_word(text: PreparedText) -> AnswerWord | None:
     """The one answer that a text consists of, beside the trench it names; None where it says more."""
     content = [piece for piece in text.pieces if piece.kind not in ("mark", "ref")]
-    if not content or text.clauses[-1].question:
+    if not content or any(piece.text == "?" for piece in text.pieces) or text.clauses[-1].question:
         return None
     said = {WORDS[tag] for piece in content for tag in piece.tags if tag in WORDS}
     every = all(not WORDS.keys().isdisjoint(piece.tags) for piece in content)
