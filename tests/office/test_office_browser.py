@@ -213,7 +213,7 @@ def test_a_figure_is_changed_looked_at_and_saved_with_keys_alone(page: Page, ser
 
 def reach(page: Page, label: str) -> None:
     """Go on with the Tab key until the field of that label has the focus."""
-    field = page.get_by_label(label, exact=True)
+    field = page.get_by_label(label, exact=True).first
     for _ in range(120):
         page.keyboard.press("Tab")
         if field.evaluate("each => each === document.activeElement"):

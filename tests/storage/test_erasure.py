@@ -49,7 +49,8 @@ def test_what_one_person_said_is_gone_from_the_file_and_the_chain_stays_whole(de
     chain = log.verify(after)
     assert (chain.head, chain.broken_at, chain.erased) == (head, None, chain.erased)
     assert chain.erased >= len(texts)  # and those in which others were shown the words
-    assert len(log.page(after, LogFilter(sender=ALEX), most=1000)) == theirs
+    left = len(log.page(after, LogFilter(sender=ALEX), most=1000))
+    assert 0 < theirs - left <= chain.erased - len(texts)  # those in which Sam's words were shown to Alex
     after.close()
 
 
