@@ -62,7 +62,8 @@ def _judged(
 ) -> Reading:
     """The reading with what the second reader hears. A hazard that the grammar names needs no opinion."""
     limits = thresholds.danger
-    agreed = second.purpose.get(reading.purpose, 0.0)
+    best = max(second.purpose.values())
+    agreed = second.purpose.get(reading.purpose, 0.0) / best
     update: dict[str, object] = {"danger": round(second.danger, 2), "agreed": round(agreed, 2)}
     told = reading.whole and (reading.purpose not in ("unclear", "chat") or reading.same_as is not None)
     enough = limits.accounted_for if told else limits.possible
@@ -71,7 +72,7 @@ def _judged(
     elif _is_chat(reading, second, thresholds, supervisor) and not asked:
         update["purpose"] = "chat"
     elif _is_entry(reading, second, thresholds):
-        update |= {"purpose": "entry", "agreed": round(second.purpose.get("entry", 0.0), 2)}
+        update |= {"purpose": "entry", "agreed": 1.0}
     return reading.model_copy(update=update)
 
 
@@ -81,7 +82,7 @@ def _is_entry(reading: Reading, second: SecondHearing, thresholds: Thresholds) -
     With its words left over it is answered, and never with `may`.
     """
     asks = reading.purpose == "unclear" and not reading.whole and not reading.proposed
-    likely = second.purpose.get("entry", 0.0) >= thresholds.danger.possible
+    likely = second.purpose.get("entry", 0.0) == max(second.purpose.values())
     return asks and likely and second.danger < thresholds.danger.open_text
 
 

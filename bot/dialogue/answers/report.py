@@ -6,7 +6,7 @@ from dataclasses import replace
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, nowhere
 from bot.dialogue.answers.spread import alarm
-from bot.dialogue.answers.unsure import named_in, unsure
+from bot.dialogue.answers.unsure import named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from knowledge.entry.hazards import hazard_sentences
@@ -27,6 +27,8 @@ def answer(case: Case) -> Answer:
     record = case.told(event)
     if hazards := _opened(record, event):
         return _danger(case, event, record.ref, (record,), hazards)
+    if not case.may("tell") and (not case.heard.reading.whole or case.heard.reading.undone):
+        return open_text(case)  # who does not stand there may still have heard of something
     if not case.may("tell"):
         text = case.pen.say("not-your-part", name=case.person.name)
         return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)

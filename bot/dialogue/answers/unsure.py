@@ -22,7 +22,7 @@ from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
 MOST_FACTS = 2  # that one YES may take
-HALF = 0.5  # more likely than not
+HALF = 0.5  # at least half as likely as what is most likely
 SOME_DANGER = 0.15  # from here on the second reader hears too much for a plan
 MOST_WORDS = 40  # characters of a quotation
 SPOKEN_OF = timedelta(
