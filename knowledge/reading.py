@@ -192,9 +192,7 @@ class Reading(Details):
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
     danger: float | None = None  # how dangerous the second reader finds it, 0 to 1
-    agreed: float | None = (
-        None  # how probable it finds the purpose, beside the most probable one
-    )
+    agreed: float | None = None  # how probable it finds the purpose, beside the most probable one
 
     @property
     def whole(self) -> bool:
