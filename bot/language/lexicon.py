@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
@@ -19,7 +20,7 @@ from bot.language.schema import ASIDE, LINE, NEEDED, OPTIONAL, PURPOSES, REF, St
 from bot.language.slips import DRAWN, deletions, shortens, skeleton, skeletons_of, slip, slips_of
 from bot.language.tokens import bare
 from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
-from knowledge.reading import LENGTHS
+from knowledge.reading import LENGTHS, BesideWhat
 from knowledge.sourced import DataError, document, parse
 
 FOLDER = Path(__file__).parent / "words"
@@ -65,6 +66,8 @@ class Language:
     skeletons: dict[str, tuple[str, ...]] = field(repr=False)
     plain: frozenset[str]
     abbreviated: frozenset[str]
+    beside: dict[str, list[tuple[tuple[str, ...], str]]] = field(repr=False)
+    things: frozenset[str]
 
     @cached_property
     def denials(self) -> frozenset[str]:
@@ -238,12 +241,14 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         | {*vocabulary.before_places}
         | {word for said in vocabulary.companions.values() for word in said}
     )
+    beside = _beside(file.name, vocabulary)
+    things = {word for said in beside.values() for phrase, _ in said for word in phrase} - words
     return Language(
         code=file.stem,
         vocabulary=vocabulary,
         phrases=phrases,
         units=units,
-        words=frozenset(words),
+        words=frozenset(words | things),
         small=frozenset(vocabulary.small),
         fillers=frozenset(vocabulary.fillers),
         manners=frozenset(vocabulary.manners),
@@ -259,7 +264,28 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         ),
         plain=frozenset(vocabulary.plain),
         abbreviated=frozenset(vocabulary.abbreviated),
+        beside=beside,
+        things=frozenset(things),
     )
+
+
+def _beside(file: str, vocabulary: Vocabulary) -> dict[str, list[tuple[tuple[str, ...], str]]]:
+    """The phrases of what stands beside the trench with their group, by first word, the longest first."""
+    said = vocabulary.beside
+    for what in get_args(BesideWhat):
+        if not said.kinds.get(what):
+            raise DataError(f"{file}: reading.beside.kinds.{what}: needed, and not there")
+    groups = {f"kind.{what}": phrases for what, phrases in said.kinds.items()}
+    groups |= {"near": said.near, "away": said.away, "from": said.from_, "edge": said.edge}
+    groups |= {"plain": said.plain, "pit": said.pit, "no_slab": said.no_slab}
+    found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+    for group, phrases in groups.items():
+        for phrase in phrases:
+            words = tuple(phrase.split())
+            if not words or phrase != phrase.lower():
+                raise DataError(f"{file}: reading.beside: {phrase!r} must be words in lower case")
+            found.setdefault(words[0], []).append((words, group))
+    return {word: sorted(said, key=lambda one: -len(one[0])) for word, said in found.items()}
 
 
 def _check_sayable(file: str, vocabulary: Vocabulary) -> None:

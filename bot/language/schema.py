@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, get_args
 from pydantic import BeforeValidator, Field
 
 from bot.language.said import Said, said
-from knowledge.reading import LENGTHS, Purpose, SoilKind, SoilState, What
+from knowledge.reading import LENGTHS, BesideWhat, Purpose, SoilKind, SoilState, What
 from knowledge.sourced import DataRow
 
 BESIDE = ("surcharge", "other")  # labels of what is no length of the reading
@@ -87,6 +87,27 @@ class Statement(DataRow):
     denied: tuple[Meant, ...] = ()
 
 
+class BesideWords(DataRow):
+    """Words for what stands beside the trench and where; they mean nothing anywhere else.
+
+    `near` puts a thing beside the trench, `away` makes the figure before it a distance, `from` joins a figure
+    to the thing after it, `edge` is what is measured from. `plain` are phrases that hold such a word and are none.
+    """
+
+    kinds: dict[BesideWhat, tuple[str, ...]]
+    near: tuple[str, ...]
+    away: tuple[str, ...]
+    from_: tuple[str, ...] = Field(alias="from")
+    edge: tuple[str, ...]
+    plain: tuple[str, ...] = ()
+    streets: tuple[str, ...]
+    street_first: bool = False  # whether "street" stands before its name and never after
+    pit: tuple[str, ...]
+    no_slab: tuple[str, ...]
+    tonnes: tuple[str, ...]
+    tonners: tuple[str, ...] = ()
+
+
 class Vocabulary(DataRow):
     """The section `reading` of a language file."""
 
@@ -98,6 +119,7 @@ class Vocabulary(DataRow):
     labels: dict[Dimension, Label]
     ground: SoilWords
     services: dict[What, tuple[str, ...]]
+    beside: BesideWords
     purposes: dict[str, tuple[str, ...]]
     say: dict[str, tuple[str, ...]]
     facts: tuple[Statement, ...] = ()  # none: those of English, which name meanings and no words

@@ -19,7 +19,7 @@ from bot.reading.intent.answers import Question, answer
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.two_languages import merged
 from bot.reading.intent.verdict import air_told, not_so, seems, verdict
-from bot.reading.measures import air, lengths, pressures, ranges, services, soil
+from bot.reading.measures import air, beside, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
 from knowledge.names import HAZARDS
@@ -106,6 +106,7 @@ class _Parts:
     air: Air | None
     gauges: pressures.PressuresRead
     units_set: UnitsSet | None
+    stands: beside.BesideTold
     met: services.Met
     measured: lengths.MeasuredLengths
     ground: soil.SoilTold
@@ -122,13 +123,14 @@ def _parts(text: PreparedText) -> _Parts:
     set_ = None if idle else units(text.clauses, text.language, text.found)
     if text.figures:
         ranges.merge(pieces, text.language.small)
+    stands = beside.told(pieces, text.language, text.imperial)
     met = services.Met() if present.isdisjoint(("line", "water_t")) else services.met(pieces, text.imperial)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
     )
     _dug(text, measured)
-    return _Parts(trenches, allowed, tested, gauges, set_, met, measured, soil.told(pieces, text.language))
+    return _Parts(trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language))
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
@@ -228,6 +230,7 @@ def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict
     if parts.met.leads and not measured.dug and "depth_m" in values and values.keys().isdisjoint(BESIDE):
         doubts.add("depth_m")  # "gas at 2.1, depth 0.6": the pipe's depth, or the trench's?
     _facts(text, values, doubts)
+    values |= _beside(parts.stands, values)
     for name, doubt in (
         ("soil", ground.doubt),
         ("gauges", parts.gauges.doubt),
@@ -372,6 +375,22 @@ def _reading(
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
 
+def _beside(stands: beside.BesideTold, values: dict[str, Any]) -> dict[str, Any]:
+    """What stands beside the trench. A weight without its distance is of no machine at the edge."""
+    told: dict[str, Any] = {}
+    if stands.things:
+        told["beside"] = tuple(stands.things)
+    if stands.traffic_m is not None and values.get("traffic") is not False:
+        told |= {"traffic": True, "traffic_m": stands.traffic_m}
+    if stands.plant_t is not None and "plant_m" in values:
+        told["plant_t"] = stands.plant_t
+    if stands.pit and SIZES & values.keys():
+        told["pit"] = True
+    if stands.no_slab and "pavement_m" not in values:
+        told["pavement_m"] = 0.0
+    return told
+
+
 def _measured(text: PreparedText) -> bool:
     """Whether the figures of gases are reported, and not asked for, planned, denied or of another day."""
     for clause in text.clauses:
@@ -424,7 +443,9 @@ def _unread(text: PreparedText) -> list[str]:
         and (
             piece.figure.kind != "ordinal"
             if piece.figure is not None
-            else piece.kind == "word" and not piece.tags and piece.text not in known
+            else piece.kind == "word"
+            and not piece.tags
+            and (piece.text not in known or piece.text in text.language.things)
         )
     ]
     return list(dict.fromkeys(left))[:40]
