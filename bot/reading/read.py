@@ -130,7 +130,9 @@ def _parts(text: PreparedText) -> _Parts:
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
     )
     _dug(text, measured)
-    return _Parts(trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language))
+    return _Parts(
+        trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
+    )
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:

@@ -6,9 +6,9 @@ Each text is told within a complete day: see `support/complete_day.py`.
 from collections.abc import Iterator
 
 import pytest
+from complete_day import ASK, DAY, Day, Probe, probes, put, wrong
 
 from bot.config.basis import Basis
-from tests.support.complete_day import ASK, DAY, Day, Probe, probes, put, wrong
 
 COUNT_AFTER_A_YES, COUNT_AT_ONCE = 0.95, 0.70  # of honest reports
 SHOWN = probes("shown")

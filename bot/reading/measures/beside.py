@@ -5,7 +5,6 @@ A thing counts where its distance is told, where a word puts it beside the trenc
 itself between two commas. What is not clearly its distance is left: the thing is then asked about.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from bot.language.lexicon import Language
@@ -127,9 +126,7 @@ def _thing(
         last += 2
     _use(pieces, parts[first], parts[last])
     one_in = None if slope is None else slope[0]
-    found.things.append(
-        Beside.model_validate({"what": what, "at_m": off, "deep_m": deep, "one_in": one_in})
-    )
+    found.things.append(Beside.model_validate({"what": what, "at_m": off, "deep_m": deep, "one_in": one_in}))
 
 
 def _denied(pieces: list[Span], parts: list[_Part], at: int) -> bool:
@@ -187,9 +184,9 @@ def _distance_after(pieces: list[Span], parts: list[_Part], at: int) -> tuple[in
             commas += 1
             if piece.text != "," or commas > 1:
                 return None
-        elif part.group not in ("near", "word", "away", "from", "mark", "kind.building"):
-            return None
-        elif part.group == "word" and piece.tags.parts and "link" not in piece.tags:
+        elif part.group not in ("near", "word", "away", "from", "mark", "kind.building") or (
+            part.group == "word" and piece.tags.parts and "link" not in piece.tags
+        ):
             return None
         step += 1
     return None
