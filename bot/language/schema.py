@@ -91,7 +91,8 @@ class BesideWords(DataRow):
     """Words for what stands beside the trench and where; they mean nothing anywhere else.
 
     `near` puts a thing beside the trench, `away` makes the figure before it a distance, `from` joins a figure
-    to the thing after it, `edge` is what is measured from. `plain` are phrases that hold such a word and are none.
+    to the thing after it, `edge` is what is measured from. `plain` are phrases that hold such a word and are
+    none.
     """
 
     kinds: dict[BesideWhat, tuple[str, ...]]

@@ -1,4 +1,4 @@
-"""What stands or lies beside the trench, with its distance: houses, poles, railways, traffic, plant by weight; pits.
+"""What stands or lies beside the trench, with its distance: houses, poles, traffic, plant by weight; pits.
 
 Runs before lengths are read, so that "house foundation 1.2 m away" is no width and no length of the trench.
 A thing counts where its distance is told, where a word puts it beside the trench, or where it is told by
@@ -130,7 +130,7 @@ def _thing(
 
 
 def _denied(pieces: list[Span], parts: list[_Part], at: int) -> bool:
-    """ "no buildings near", "there are no trees": a denial shortly before it, with no mark and figure between."""
+    """ "no buildings near", "there are no trees": a denial shortly before it, no mark and figure between."""
     if pieces[parts[at].first].state == "denied":
         return True
     for part in reversed(parts[max(at - NEAR_WORDS, 0) : at]):
@@ -299,7 +299,7 @@ def _one_in(pieces: list[Span], parts: list[_Part], at: int) -> tuple[float, int
 
 
 def _weight(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold, language: Language) -> None:
-    """ "8 tonne digger 3 m away", "13 tonner 2 m off": of a machine that comes or is elsewhere nothing counts."""
+    """ "8 tonne digger 3 m away", "13 tonner 2 m off": of one that comes or is elsewhere nothing counts."""
     words = language.vocabulary.beside
     near = [place for place in (at - 1, at + 1) if 0 <= place < len(parts)]
     weights = []
