@@ -232,7 +232,7 @@ def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict
     if parts.met.leads and not measured.dug and "depth_m" in values and values.keys().isdisjoint(BESIDE):
         doubts.add("depth_m")  # "gas at 2.1, depth 0.6": the pipe's depth, or the trench's?
     _facts(text, values, doubts)
-    values |= _beside(parts.stands, values)
+    values |= _beside(parts.stands, values, doubts)
     for name, doubt in (
         ("soil", ground.doubt),
         ("gauges", parts.gauges.doubt),
@@ -377,12 +377,12 @@ def _reading(
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
 
-def _beside(stands: beside.BesideTold, values: dict[str, Any]) -> dict[str, Any]:
+def _beside(stands: beside.BesideTold, values: dict[str, Any], doubts: set[str]) -> dict[str, Any]:
     """What stands beside the trench. A weight without its distance is of no machine at the edge."""
     told: dict[str, Any] = {}
     if stands.things:
         told["beside"] = tuple(stands.things)
-    if stands.traffic_m is not None and values.get("traffic") is not False:
+    if stands.traffic_m is not None and values.get("traffic") is not False and "traffic" not in doubts:
         told |= {"traffic": True, "traffic_m": stands.traffic_m}
     if stands.plant_t is not None and "plant_m" in values:
         told["plant_t"] = stands.plant_t

@@ -8,6 +8,7 @@ itself between two commas. What is not clearly its distance is left: the thing i
 from dataclasses import dataclass, field
 
 from bot.language.lexicon import Language
+from bot.language.meanings import NONE
 from bot.reading.measures.lengths import plain_metres
 from bot.reading.text.spans import Span
 from knowledge.reading import Beside
@@ -58,11 +59,8 @@ def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
 
 
 def _parts(pieces: list[Span], language: Language) -> list[_Part]:
-    """The message as phrases of what stands beside it, the longest at each place, and all else one by one."""
-    words = [
-        (word, at) for at, piece in enumerate(pieces) for word in (piece.text.split() or [""])
-        if piece.figure is None or word is not None
-    ]  # fmt: skip
+    """The message as phrases of the section `beside`, the longest at each place, and all else one by one."""
+    words = [(word, at) for at, piece in enumerate(pieces) for word in piece.text.split() or [""]]
     parts: list[_Part] = []
     at = 0
     while at < len(words):
@@ -102,23 +100,29 @@ def _thing(
 ) -> None:
     part = parts[at]
     what = part.group.removeprefix("kind.")
-    denied = _denied(pieces, parts, at)
-    if denied or pieces[part.first].state in NOT_SO or _street(pieces, part, language):
+    if pieces[part.first].state in NOT_SO or _street(pieces, part, language):
         return
     after = _distance_after(pieces, parts, at)
     taken = after or _distance_before(pieces, parts, at)
-    off = None if taken is None else _metres(pieces[parts[taken[0]].first], imperial)
+    if _denied(pieces, parts, at):
+        if after is not None:  # "no house foundation within 5 m"
+            _use(pieces, part, parts[after[1]])
+        return
+    off = None
+    if taken is not None and not _unsure(pieces, parts, *taken):
+        off = _metres(pieces[parts[taken[0]].first], imperial)
     if what == "traffic":
         if off is not None and taken is not None:
             found.traffic_m = off if found.traffic_m is None else min(off, found.traffic_m)
             _use(pieces, parts[min(taken[0], at)], parts[max(taken[1], at)])
         return
     slope = _one_in(pieces, parts, at) if what in ("slope", "embankment") else None
-    if taken is None and slope is None and not _placed(pieces, parts, at, language):
+    placed = _placed(pieces, parts, at, language)
+    if taken is None and slope is None and placed is None:
         return
-    first, last = at, at
+    first, last = placed or (at, at)
     if taken is not None:
-        first, last = min(taken[0], at), max(taken[1], at)
+        first, last = min(taken[0], first), max(taken[1], last)
     if slope is not None:
         first, last = min(first, slope[1]), max(last, slope[2])
     deep = _deep(pieces, parts, last, imperial) if after and what != "pole" else None
@@ -143,16 +147,32 @@ def _denied(pieces: list[Span], parts: list[_Part], at: int) -> bool:
 
 def _street(pieces: list[Span], part: _Part, language: Language) -> bool:
     """ "Wall Street", "calle del Muro": a name."""
-    streets = language.vocabulary.beside.streets
-    near = (*pieces[max(part.first - 2, 0) : part.first], *pieces[part.last + 1 : part.last + 2])
-    after = pieces[part.last + 1].text if part.last + 1 < len(pieces) else ""
-    before = [one.text for one in near[: min(2, part.first)]]
-    if after in streets:
+    words = language.vocabulary.beside
+    if not words.street_first:
+        return part.last + 1 < len(pieces) and pieces[part.last + 1].text in words.streets
+    before = [word for piece in pieces[max(part.first - 2, 0) : part.first] for word in piece.text.split()]
+    while before and before[-1] in language.small:
+        before.pop()
+    return bool(before) and before[-1] in words.streets
+
+
+def _unsure(pieces: list[Span], parts: list[_Part], start: int, end: int) -> bool:
+    """ "less than 2 m away", "1.2 m not 2 m away", "2 m away sorry 1.2 m": asked about."""
+    before = pieces[parts[start - 1].first].tags if start else NONE
+    if "correct" in before and start > 1 and pieces[parts[start - 2].first].figure is not None:
+        pieces[parts[start - 2].first].used = True  # the distance that is taken back
+    if not {"vague", "negation"}.isdisjoint(before) and "at_least" not in before:
         return True
-    joins = ("de", "del", "da", "do", "la")
-    return bool(before) and (
-        before[-1] in streets or (before[-1] in joins and len(before) > 1 and before[0] in streets)
-    ) and not language.vocabulary.beside.street_first  # fmt: skip
+    for step in range(end + 1, min(end + 3, len(parts) - 1)):
+        after, figure = pieces[parts[step].first], pieces[parts[step + 1].first]
+        if not {"correct", "negation"}.isdisjoint(after.tags) and _length(figure):
+            label = pieces[parts[step + 2].first].tags.label if step + 2 < len(parts) else None
+            if label is None or label[1] == "before":
+                figure.used = after.used = True
+            return True
+        if after.kind != "mark":
+            break
+    return False
 
 
 def _length(piece: Span) -> bool:
@@ -167,14 +187,24 @@ def _distance_after(pieces: list[Span], parts: list[_Part], at: int) -> tuple[in
         part = parts[step]
         piece = pieces[part.first]
         if part.group == "figure":
+            if piece.figure is not None and piece.figure.merged:
+                step += 1
+                continue  # "2 to 3 m away"
             if not _length(piece):
                 return None
             label = parts[step + 1] if step + 1 < len(parts) else None
-            if label is not None and _dimension(pieces, label) == "other" and not commas:
+            if label is not None and _dimension(pieces, label) is not None and not commas:
+                second = parts[step + 2] if step + 2 < len(parts) else label
+                if second.group != "figure" or _away(parts, step + 3) is None:
+                    return None
                 piece.used = pieces[label.first].used = True  # "wall 2 m high 1 m away": its own height
                 step += 2
                 continue
             away = _away(parts, step + 1)
+            if away is None and step > at + 1 and "placing" in pieces[parts[step - 1].first].tags:
+                away = step
+            if label is not None and not {"negation", "correct"}.isdisjoint(pieces[label.first].tags):
+                return step, step  # "1.2 m not 2 m away"
             measures = label is not None and _dimension(pieces, label) is not None
             if away is not None:
                 return step, away
@@ -184,12 +214,17 @@ def _distance_after(pieces: list[Span], parts: list[_Part], at: int) -> tuple[in
             commas += 1
             if piece.text != "," or commas > 1:
                 return None
-        elif part.group not in ("near", "word", "away", "from", "mark", "kind.building") or (
-            part.group == "word" and piece.tags.parts and "link" not in piece.tags
-        ):
+        elif not _between(part, piece):
             return None
         step += 1
     return None
+
+
+def _between(part: _Part, piece: Span) -> bool:
+    """Whether a word may stand between a thing and its distance."""
+    if part.group == "word":
+        return not piece.tags.parts or "link" in piece.tags
+    return part.group in ("near", "away", "from", "mark", "kind.building")
 
 
 def _owned_after(pieces: list[Span], parts: list[_Part], at: int) -> bool:
@@ -245,27 +280,27 @@ def _distance_before(pieces: list[Span], parts: list[_Part], at: int) -> tuple[i
     return cue, at
 
 
-def _placed(pieces: list[Span], parts: list[_Part], at: int, language: Language) -> bool:
-    """Whether a word puts it beside the trench, or it is told by itself between two commas."""
+def _placed(pieces: list[Span], parts: list[_Part], at: int, language: Language) -> tuple[int, int] | None:
+    """The parts that put it beside the trench; itself where it is told alone between two commas."""
     step = at - 1
     while step >= 0 and at - step <= NEAR_WORDS and parts[step].group in ("word", "kind.building"):
         step -= 1
     if step >= 0 and parts[step].group == "near":
-        return True
+        return step, at
     if at + 1 < len(parts) and parts[at + 1].group == "near":
+        end = at + 2 if at + 2 < len(parts) and parts[at + 2].group == "edge" else at + 1
         after = parts[at + 2] if at + 2 < len(parts) else None
-        return after is None or pieces[after.first].kind != "ref"
+        return (at, end) if after is None or pieces[after.first].kind != "ref" else None
     if parts[at].words < 2 or len(parts) < 3:
-        return False
+        return None
     start, end = at, at
     while start > 0 and parts[start - 1].group != "end":
         start -= 1
     while end + 1 < len(parts) and parts[end + 1].group != "end":
         end += 1
-    alone = [pieces[part.first] for part in parts[start : end + 1] if part is not parts[at]]
-    return (start > 0 or end + 1 < len(parts)) and all(
-        not one.tags and one.text in language.skipped for one in alone
-    )
+    others = [pieces[part.first] for part in parts[start : end + 1] if part is not parts[at]]
+    by_itself = all(not one.tags and one.text in language.skipped for one in others)
+    return (at, at) if by_itself and (start > 0 or end + 1 < len(parts)) else None
 
 
 def _deep(pieces: list[Span], parts: list[_Part], at: int, imperial: bool) -> float | None:
@@ -287,9 +322,11 @@ def _one_in(pieces: list[Span], parts: list[_Part], at: int) -> tuple[float, int
         if figure is None:
             continue
         raw = pieces[parts[step].first].raw.replace(" ", "")
-        one, sign, along = raw.partition(":")
+        tenths = pieces[parts[step + 1].first].raw if step + 1 < len(parts) else ""
+        split = raw.partition(":")[1] and tenths[:1] == "." and tenths[1:].isdigit()  # "1:2.5" in two figures
+        one, sign, along = (raw + tenths if split else raw).partition(":")
         if sign and one == "1" and along.replace(".", "", 1).isdigit() and float(along) > 0:
-            return float(along), step, step
+            return float(along), step, step + bool(split)
         if step + 2 < len(parts) and figure.kind == "bare" and figure.value == 1.0:
             second = pieces[parts[step + 2].first].figure
             joins = pieces[parts[step + 1].first]
@@ -301,7 +338,10 @@ def _one_in(pieces: list[Span], parts: list[_Part], at: int) -> tuple[float, int
 def _weight(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold, language: Language) -> None:
     """ "8 tonne digger 3 m away", "13 tonner 2 m off": of one that comes or is elsewhere nothing counts."""
     words = language.vocabulary.beside
-    near = [place for place in (at - 1, at + 1) if 0 <= place < len(parts)]
+    after = at + 1
+    if after + 1 < len(parts) and "link" in pieces[parts[after].first].tags:
+        after += 1  # "excavadora de 8 toneladas"
+    near = [place for place in (at - 1, after) if 0 <= place < len(parts)]
     weights = []
     for place in near:
         piece = pieces[parts[place].first]
@@ -325,10 +365,14 @@ def _pit(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold) -> 
         return
     taken = _distance_after(pieces, parts, at)
     after = parts[at + 1].group if at + 1 < len(parts) else ""
-    if after in ("near", "away") or (taken is not None and taken[1] > taken[0]):
+    placed = at + 1 < len(parts) and "placing" in pieces[parts[at + 1].first].tags
+    if after in ("near", "away") or placed or (taken is not None and taken[1] > taken[0]):
         return
     found.pit = True
-    _use(pieces, parts[at], parts[at])
+    for piece in pieces[parts[at].first : parts[at].last + 1]:
+        if "reference" in piece.tags:
+            continue  # "chamber 1.5 deep at the end": the chamber's depth, or the trench's?
+        piece.used, piece.tags = True, NONE  # its figures are those of the trench, and of nothing in it
 
 
 def _metres(piece: Span, imperial: bool) -> float | None:
