@@ -8,7 +8,7 @@ from bot.config.in_force import InForce
 from bot.dialogue.context import shift
 from bot.message import Person, Site
 from bot.office.what_if import OpenTrench
-from knowledge.entry.entry import allowance
+from knowledge.entry.may_enter import allowance
 from knowledge.record.trench import Role, Trench
 
 ACTS = {

@@ -8,8 +8,8 @@ from sqlite_utils import Database
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OfficeContext, ReadConnection
-from knowledge.entry.entry import entry
-from knowledge.entry.facts import judged
+from knowledge.entry.may_enter import entry
+from knowledge.entry.missing import judged
 from knowledge.outcome import Entry, EntryFact, Missing
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench

@@ -8,7 +8,7 @@ from bot.config.in_force import InForce
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.worked_again import Difference, changed, differences
-from knowledge.entry.entry import entry
+from knowledge.entry.may_enter import entry
 from knowledge.record.trench import Trench, rebuild
 from knowledge.sizing.size import size
 from knowledge.tables.load import Tables

@@ -14,11 +14,11 @@ from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
-from bot.reading.intent.answer_word import answer_word
-from bot.reading.intent.answers import Question, answer
 from bot.reading.intent.references import AllowingText, Named, allowance, named
+from bot.reading.intent.to_question import Question, answer
 from bot.reading.intent.two_languages import merged
 from bot.reading.intent.verdict import air_told, not_so, seems, verdict
+from bot.reading.intent.yes_no import answer_word
 from bot.reading.measures import air, beside, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from knowledge.entry.entry import allowance
+from knowledge.entry.may_enter import allowance
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 from knowledge.tables.entry_rules import Role, WatchRule, filled

@@ -5,7 +5,7 @@ They serve the `us` rulebook too: 29 CFR 1926.651(k) asks for the inspection and
 
 from datetime import datetime
 
-from knowledge.entry.facts import judged
+from knowledge.entry.missing import judged
 from knowledge.outcome import Missing
 from knowledge.reading import Details, Done, Frozen, Gauge, Hazard, details_of
 from knowledge.record.in_doubt import inspects

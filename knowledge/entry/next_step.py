@@ -6,7 +6,7 @@ nobody is in) is said in the step itself.
 
 from datetime import datetime
 
-from knowledge.entry.facts import judged, missing_of
+from knowledge.entry.missing import judged, missing_of
 from knowledge.entry.steps import Step, dig_in, take_out
 from knowledge.outcome import EntryFact, Missing
 from knowledge.reading import Frozen

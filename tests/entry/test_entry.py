@@ -35,7 +35,7 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry.entry import allowance, may_allow
+from knowledge.entry.may_enter import allowance, may_allow
 from knowledge.outcome import EntryFact, Sized
 from knowledge.reading import BuriedService, Gauge, Hazard, Reading, Soil, UnitsSet, details_of
 from knowledge.record.shift import Shift

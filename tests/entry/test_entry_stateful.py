@@ -34,7 +34,7 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry.entry import entry
+from knowledge.entry.may_enter import entry
 from knowledge.reading import Air, Gauge, Reading, Soil
 from knowledge.record.trench import Event, told
 

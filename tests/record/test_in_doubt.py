@@ -22,7 +22,7 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry.entry import entry
+from knowledge.entry.may_enter import entry
 from knowledge.outcome import Entry
 from knowledge.reading import Reading
 from knowledge.record.trench import Role, told

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, time, timedelta
 from itertools import count
 
-from knowledge.entry.entry import entry
+from knowledge.entry.may_enter import entry
 from knowledge.outcome import Entry, GroundName, HoldsTo, Level, Sized, Strut
 from knowledge.reading import Details, Gauge, Reading, Soil, UnitsSet, details_of
 from knowledge.record.shift import Shift

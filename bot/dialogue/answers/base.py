@@ -15,7 +15,7 @@ from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
 from bot.message import Alert, Heard, Message, Person, Proposal, Site, event_name
-from knowledge.entry.entry import entry
+from knowledge.entry.may_enter import entry
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
 from knowledge.reading import Details, Purpose, Reading
 from knowledge.record.shift import Shift

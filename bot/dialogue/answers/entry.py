@@ -6,8 +6,8 @@ from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, which
 from bot.dialogue.answers.unsure import MOST_WORDS
 from bot.message import Alert
-from knowledge.entry.entry import code_lapses, may_allow
-from knowledge.entry.facts import missing_of
+from knowledge.entry.may_enter import code_lapses, may_allow
+from knowledge.entry.missing import missing_of
 from knowledge.outcome import Entry, Unclear
 from knowledge.reading import Purpose
 from knowledge.record.trench import Trench

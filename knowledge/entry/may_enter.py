@@ -7,7 +7,7 @@ first missing fact.
 from dataclasses import dataclass
 from datetime import datetime
 
-from knowledge.entry.facts import judged, quoted
+from knowledge.entry.missing import judged, quoted
 from knowledge.outcome import Caution, Entry
 from knowledge.record.shift import Shift
 from knowledge.record.state import TrenchState

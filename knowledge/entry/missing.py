@@ -294,4 +294,6 @@ _FACTS: dict[EntryFact, Callable[[FactContext, FactRule], Iterator[Verdict]]] = 
 }
 if _FACTS.keys() != SENTENCES.keys():
     odd = min(_FACTS.keys() ^ SENTENCES.keys())
-    raise LookupError(f"knowledge/entry/facts.py: {odd!r} must stand in _FACTS and in entry_rules.SENTENCES")
+    raise LookupError(
+        f"knowledge/entry/missing.py: {odd!r} must stand in _FACTS and in entry_rules.SENTENCES"
+    )
