@@ -6,6 +6,7 @@ changed and the texts it sends are one transaction: all of it is on the disk, or
 
 import hashlib
 import json
+import logging
 import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping
@@ -20,6 +21,7 @@ from sqlite_utils import Database
 from bot.message import Message, Person, Site, Thread, Turn
 from bot.storage.migrations import steps
 
+log = logging.getLogger("trenchword.log")
 SPOKEN = ("message_id", "sender", "name", "text", "reading", "outcome", "reply", "manner", "alerts")
 COVERED = (
     "exchange", "channel", "role", "site", "rulebook", "trench", "purpose", "kind",
@@ -64,7 +66,19 @@ class Store:
         steps.apply(self.db)
 
     def close(self) -> None:
+        """Bring all that is in the `-wal` into the file itself, then close it."""
+        try:
+            if not self.settled():
+                log.warning("somebody else reads the log: its -wal stays beside it, and is a part of it")
+        except sqlite3.Error as error:  # nothing is lost: the -wal holds it, and the next start reads it
+            log.error("the -wal of the log stays beside it: %s: %s", type(error).__name__, error)
         self.db.close()
+
+    def settled(self) -> bool:
+        """Bring all that is in the `-wal` into the file and empty it; False where somebody who reads keeps
+        it from that. Raises sqlite3.Error."""
+        busy, _, _ = self.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        return not busy
 
     @contextmanager
     def transaction(self) -> Iterator[None]:

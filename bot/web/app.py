@@ -55,6 +55,7 @@ class HookService:
         self.floods = Buckets(PER_CHANNEL)
         self.refusals = Refusals()
         self.metrics = Metrics()
+        self.before_close: list[Callable[[], None]] = []  # of others who read the log: it closes after them
         self.sending = Sending(service.outbox, channels, self.submit, service.sketches.links)
 
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
@@ -123,6 +124,8 @@ def application(
             task.cancel()
         await asyncio.gather(*tasks, hooks.keep_refusals(), return_exceptions=True)
         await asyncio.to_thread(hooks.writer.stop)
+        for let_go in hooks.before_close:
+            await asyncio.to_thread(let_go)
         store.close()
 
     app.cleanup_ctx.append(run)
