@@ -17,6 +17,7 @@ from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
 ANSWERS = found()
+OF_ONE = frozenset(("size", "entry", "close", "why", "steps", "sketch"))  # answered for one trench, never guessed
 
 
 def converse(
@@ -92,6 +93,8 @@ def _answer(case: Case) -> Answer:
         return rename.answer(case)
     if unsure.is_no_question(reading):
         return report.leave_ended(case, unsure.open_text(case))
+    if "trench" in reading.questions and reading.purpose in OF_ONE:
+        return report.which_asked(case)
     answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
 
