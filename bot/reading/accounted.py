@@ -10,6 +10,7 @@ filler. Everything else is left over, in the order told.
 from collections.abc import Iterator
 
 from bot.language.said import Said
+from bot.language.schema import SUBJECTS
 from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
@@ -131,6 +132,7 @@ class _Clause:
         tags = piece.tags
         return (
             self._slight(piece)
+            or self._aside(piece)
             or (self.asks and (bool(tags.purposes) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
@@ -147,6 +149,14 @@ class _Clause:
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
         )
+
+    def _aside(self, piece: Span) -> bool:
+        """ "as planned" of any report, "before we dig" of services; nothing skipped within."""
+        said = piece.tags.asides
+        may = "aside" in said or any(
+            not self.belong.isdisjoint(SUBJECTS[one]) for one in said if one in SUBJECTS
+        )
+        return may and all(word in self.language.fillers for word in piece.inside)
 
     def _slight(self, piece: Span) -> bool:
         filler = piece.figure is None and piece.text in self.language.fillers
