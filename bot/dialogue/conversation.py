@@ -17,7 +17,9 @@ from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
 ANSWERS = found()
-OF_ONE = frozenset(("size", "entry", "close", "why", "steps", "sketch"))  # answered for one trench, never guessed
+OF_ONE = frozenset(
+    ("size", "entry", "close", "why", "steps", "sketch")
+)  # answered for one trench, never guessed
 
 
 def converse(

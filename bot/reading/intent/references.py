@@ -84,13 +84,16 @@ def _numbered(text: PreparedText, at: int, found: Named) -> str | None:
     if figure is None or not figure.whole or figure.kind not in ("bare", "noise"):
         return None
     if piece.used and not (piece.aside and at > start):  # "trench no 4" was set aside as a job's number is
+        if piece.aside and piece.raw.isdecimal():
+            found.numbers.append(piece)  # "trench 7 ladder in": the trench, or one of seven ladders?
         return None
     after = pieces[at + 1] if at + 1 < len(pieces) else None
     beyond = pieces[at + 2].figure if at + 2 < len(pieces) else None
     if after is not None and after.text in (".", ",") and after.glued and beyond is not None and beyond.whole:
         return None  # "trench 2. 1m deep": 2.1, or trench 2?
     if after is not None and not piece.glued:
-        measures = after.tags.label is not None or not after.tags.isdisjoint(("times", "range"))
+        labels = {tag for tag in after.tags if tag.startswith("label.") and tag.endswith(".after")}
+        measures = labels or not after.tags.isdisjoint(("times", "range"))
         if measures or after.text in ("*", "/", "-"):
             return None
     if figure.kind == "noise" or figure.value >= SHORT:

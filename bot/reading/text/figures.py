@@ -5,7 +5,7 @@ decided later, by the words about it: no label, no meaning.
 """
 
 from bot.language.lexicon import Language
-from bot.language.tokens import MOST_DIGITS, Token, reference
+from bot.language.tokens import Token, reference
 from bot.reading.text.numbers import NumberReader
 from bot.reading.text.spans import BARS, METRES, SaidFigure, Span
 
