@@ -133,8 +133,8 @@ class Store:
         return (row and row[0]) or "en"
 
     def latest_sent(self) -> datetime | None:
-        """When the latest message was sent: where a clock of the messages' own goes on from."""
-        latest = self.db.execute("SELECT max(sent_at) FROM turns").fetchone()[0]
+        """When the latest message of the crew was sent: where a clock of the messages' own goes on from."""
+        latest = self.db.execute("SELECT max(sent_at) FROM turns WHERE role <> ''").fetchone()[0]
         return datetime.fromisoformat(latest) if latest else None
 
     def put(

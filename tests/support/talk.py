@@ -8,6 +8,7 @@ from typing import Any
 from complete_day import DAY, PEOPLE, START, Said
 
 from bot.channels.base import Channel
+from bot.clock import MachineClock
 from bot.config.basis import Basis
 from bot.config.people import People, PeopleFile
 from bot.message import Message
@@ -23,6 +24,9 @@ class SetClock:
 
     def now(self, message: Message | None = None) -> datetime:
         return self.at
+
+    def believed(self, message: Message) -> datetime:
+        return MachineClock().believed(message)
 
 
 class Talk:
