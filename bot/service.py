@@ -6,9 +6,10 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
+from hashlib import blake2s
 from time import perf_counter
 
-from bot.channels.base import Channel, Receipt, SmsPart
+from bot.channels.base import MOST_ID, Channel, Receipt, SmsPart
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
@@ -30,6 +31,9 @@ from knowledge.reading import Reading
 from knowledge.record.trench import Trench
 
 log = logging.getLogger("trenchword.service")
+
+
+NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 
 
 def short_code() -> str:
@@ -74,6 +78,10 @@ class Service:
         """Answer a message. One that came before has the same answer again and changes nothing."""
         begun = perf_counter()
         message = message.model_copy(update={"sent_at": self._clock.believed(message)})
+        if (said := self._store.said(message)) is not None and said != message.text:
+            # Not that text again, whatever its id says: it may tell of danger.
+            other = blake2s(message.text.encode(), digest_size=6).hexdigest()
+            message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
         return self._earlier(message) or self._answer(message, begun)
 
     def take_piece(self, piece: SmsPart) -> Answered:
@@ -85,6 +93,12 @@ class Service:
         if isinstance(whole, Message):
             return self.answer(whole)
         return earlier or self._put(self._partial(part, whole), self._bare_context(part), begun)
+
+    def tell_to_ring(self, by: Channel, sender: str, id: str, at: datetime) -> None:
+        """Put into the outbox, for one of the crew, that a text could not be taken."""
+        if self._people.find(sender):
+            key = f"refused/{by.name}/{blake2s(f'{sender}/{id}'.encode(), digest_size=6).hexdigest()}"
+            self.outbox.put(outbox.rows(key, Reply(to=sender, text=NO_ANSWER), by, ()), at)
 
     def take_receipt(self, channel: str, receipt: Receipt, now: datetime) -> None:
         """Note what became of a text sent before."""

@@ -101,6 +101,14 @@ class Store:
         ).fetchone()
         return Answered(*row) if row else None
 
+    def said(self, message: Message) -> str | None:
+        """The text that came before under this message's id, else None."""
+        row = self.db.execute(
+            "SELECT text FROM turns WHERE channel = ? AND sender = ? AND message_id = ?",
+            (message.channel, message.sender, message.id),
+        ).fetchone()
+        return row[0] if row else None
+
     def next_exchange(self) -> int:
         """The number that the next turn will have."""
         (last,) = self.db.execute("SELECT max(exchange) FROM turns").fetchone()
