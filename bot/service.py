@@ -37,8 +37,8 @@ NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 
 
 def short_code() -> str:
-    """Four digits that nobody can foretell."""
-    return f"{secrets.randbelow(10_000):04}"
+    """Six digits that nobody can foretell."""
+    return f"{secrets.randbelow(1_000_000):06}"
 
 
 class Service:
@@ -116,6 +116,7 @@ class Service:
         """Who texts, from where and when: no more than what an answer to an error of ours needs."""
         person = self._people.find(message.sender)
         site = self._people.site(person.site) if person else None
+        by = self._channels.get(message.channel)
         return Context(
             now=self._clock.now(message if person else None),
             person=person,
@@ -123,6 +124,10 @@ class Service:
             thread=None,
             trenches=self._records.open(site.name) if site else {},
             people=self._people,
+            proven=by is None or by.proves_sender,
+            to_number=by is None
+            or by.to_number
+            or not any(each.send_url for each in self._channels.values()),
         )
 
     def _context(self, message: Message, bare: Context) -> Context:

@@ -192,9 +192,11 @@ class Channel(Frozen):
 
     name: ClassVar[str]
     senders: ClassVar[str] = E164  # how a sender is written
+    to_number: ClassVar[bool] = True  # an answer goes to the number itself, whoever wrote it on the text
     paced: ClassVar[bool] = True  # one sender is one thumb on a phone, and held to what that can do
     body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
     text_limit: int = Field(default=10_000, gt=0)  # characters of one text
+    proves_sender: bool = True  # that a text comes from the number that it says: what is closed opens by it
     repeat_s: int = Field(default=0, ge=0)  # the same words within this time are a repeat under a new id
     send_url: str = ""  # where texts are sent to; without it the channel answers, and cannot send by itself
 

@@ -47,6 +47,7 @@ class Formhook(Channel):
     """`POST /hook/formhook` with From, Body and MessageSid; the answer is `<Response>`."""
 
     name: ClassVar[str] = "formhook"
+    proves_sender: bool = False  # anybody can have any number written on an SMS
     secrets: SomeSecrets  # what the provider signs with
     hook_url: str = ""  # this hook as the provider reaches it, without a query
     send_url: str = ""  # as https://api.example/2010-04-01/Accounts/AC../Messages.json

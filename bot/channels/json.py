@@ -87,6 +87,7 @@ class Json(Channel):
     """`POST /hook/json` with id, from, text, sent_at and attached; the answer is the exchange."""
 
     name: ClassVar[str] = "json"
+    to_number: ClassVar[bool] = False  # the caller has the answer
     paced: ClassVar[bool] = False  # the caller is a program that paces itself
     secrets: Secrets = Field(default=(), validate_default=True)
 

@@ -4,9 +4,10 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from bot.dialogue import held, replies, stranger, which_trench
-from bot.dialogue.answers import again, rename, report, unsure
+from bot.dialogue.answers import again, proof, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
@@ -35,7 +36,7 @@ def converse(
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
-    answer = _answer(case)
+    answer = _opened(case, readers) or _answer(case)
     reviewed = readers.words.languages[heard.manner.language].vocabulary.reviewed
     text = answer.text if reviewed else replies.marked(pen, answer.text)
     if far := _far_off(case):
@@ -49,12 +50,28 @@ def converse(
         reply=replies.to(message.sender, text),
         manner=heard.manner,
         trench=answer.ref,
-        alerts=answer.alerts,
+        alerts=(*answer.alerts, *proof.told_to_number(case, answer)),
         stamp=tables.stamp,
         thread=_thread(case, answer),
         trenches=answer.trenches,
         sketched=answer.sketched,
     )
+
+
+def _opened(case: Case, readers: Readers) -> Answer | None:
+    """The code has come back for what an earlier text of this sender was to open: that text counts now."""
+    thread, code = case.context.thread, case.heard.reading.code
+    if code is None or thread is None or thread.opening is None or not case.may("inspect"):
+        return None
+    if not proof.proved(case, code):
+        return proof.wrong(case)
+    said = thread.opening
+    context = replace(case.context, proven=True, thread=thread.model_copy(update={"trench": said.trench}))
+    message = case.message.model_copy(update={"text": said.text, "sent_at": said.at})
+    heard = _hear(message, context, readers)
+    place = which_trench.find(heard.reading, context)
+    earlier = replace(case, message=message, heard=heard, place=place, context=context)
+    return replace(_answer(earlier), wrong_codes=0)
 
 
 def failed(
@@ -108,6 +125,8 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
 
 def _answer(case: Case) -> Answer:
     reading = case.heard.reading
+    if proof.needed(case):
+        return proof.for_opening(case)
     if reading.again and not reading.hazards:
         return again.answer(case)
     if reading.possible_hazard and not reading.hazards:
@@ -127,6 +146,7 @@ def _thread(case: Case, answer: Answer) -> Thread:
     before = case.context.thread
     tried = case.heard.reading.code is not None
     keeps = before if before and before.code and not tried and not answer.code else None
+    locked = answer.locked_until or (before.codes_locked_until if before else None)
     return Thread(
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
@@ -138,6 +158,13 @@ def _thread(case: Case, answer: Answer) -> Thread:
         code=answer.code or (keeps.code if keeps else None),
         code_until=answer.code_until or (keeps.code_until if keeps else None),
         code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,
+        opening=answer.opening if answer.code else keeps.opening if keeps else None,
+        wrong_codes=answer.wrong_codes
+        if answer.wrong_codes is not None
+        else before.wrong_codes
+        if before
+        else 0,
+        codes_locked_until=locked if locked and locked > case.context.now else None,
         proposals=_proposals(case, answer),
         listed=answer.listed if answer.listed is not None else (before.listed if before else ()),
     )
