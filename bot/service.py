@@ -84,6 +84,11 @@ class Service:
             message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
         return self._earlier(message) or self._answer(message, begun)
 
+    def sounds_dangerous(self, text: str) -> bool:
+        """Whether a text reads like danger, by either reader. Of a text alone: it needs no transaction."""
+        reading = self._basis.readers.read(text).reading
+        return bool(reading.hazards or reading.possible_hazard or reading.purpose == "stop")
+
     def take_piece(self, piece: SmsPart) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
         begun = perf_counter()

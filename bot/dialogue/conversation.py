@@ -13,7 +13,7 @@ from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
 from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.both import Readers
-from knowledge.outcome import Failed, Noted
+from knowledge.outcome import Failed, Noted, Unclear
 from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
@@ -131,6 +131,8 @@ def _answer(case: Case) -> Answer:
         return again.answer(case)
     if reading.possible_hazard and not reading.hazards:
         return report.leave_ended(case, unsure.maybe_danger(case))
+    if (many := _too_many(case)) is not None:
+        return many
     if reading.same_as and reading.whole and not reading.hazards:
         return rename.answer(case)
     if unsure.is_no_question(reading):
@@ -139,6 +141,20 @@ def _answer(case: Case) -> Answer:
         return report.which_asked(case)
     answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
+
+
+def _too_many(case: Case) -> Answer | None:
+    """A sender has begun as many trenches as one phone may: each is looked through at every status."""
+    ref, reading = case.place.ref, case.heard.reading
+    begins = ref and case.place.trench is None and ref not in case.context.closed
+    if not begins or reading.hazards or reading.purpose not in ("size", "report"):
+        return None
+    number = case.person.number
+    count = sum(trench.now.told[:1] == (number,) for trench in case.context.trenches.values())
+    if count < case.tables.entry.figure.open_at_most.value:
+        return None
+    text = case.pen.say("too-many-open", count=str(count))
+    return Answer(Unclear(why="too many trenches open"), text)
 
 
 def _thread(case: Case, answer: Answer) -> Thread:
