@@ -35,6 +35,8 @@ def _split(given: object) -> object:
     return tuple(given.split()) if isinstance(given, str) else given
 
 
+Names = Annotated[tuple[str, ...], BeforeValidator(_split)]
+"""Names; a single string is split at blanks."""
 Secrets = Annotated[tuple[SecretStr, ...], BeforeValidator(_split)]
 """One secret or, while they are being changed, several; a single string is split at blanks."""
 SomeSecrets = Annotated[Secrets, Field(min_length=1)]

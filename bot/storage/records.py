@@ -35,8 +35,8 @@ class Records:
     def __init__(self, db: Database, tables: Tables) -> None:
         self._db = db
         self._tables = tables
-        # One version of a trench, by its name: a row that has another is read anew, so none is ever stale, not
-        # even one of a transaction that came to nothing.
+        # One version of a trench, by its name: a row that has another is read anew, so none is ever stale,
+        # not even one of a transaction that came to nothing.
         self._known: OrderedDict[tuple[str, str], tuple[_Version, Trench]] = OrderedDict()
         self._events = 0
 
