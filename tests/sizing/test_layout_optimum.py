@@ -231,7 +231,7 @@ def congested_near_the_top(r: random.Random) -> Problem:
         run,
         least_m=wide,
         margin_m=wide / 2,
-        length_m=round(max(run.length_m / 2, rail), 3),
+        length_m=round(max(run.length_m / 1.6, rail), 3),
         turned=TurnedRail(least_m=round(half + wide / 2, 3), margin_m=half),
     )
     best = [round(0.45 + 0.55 * i + r.uniform(0, 0.15), 2) for i in range(r.choice([1, *[2] * 8, 3]))]
@@ -242,12 +242,12 @@ def congested_near_the_top(r: random.Random) -> Problem:
             round(z + r.uniform(0, 0.25), 2),
             (rail, 1.0),
             # Never on the lowest level.
-            turned_from_m=r.choice([0.0, 0.0, round(z + 0.05, 2), None]) if z < best[-1] else None,
+            turned_from_m=r.choice([*[0.0] * 5, round(z + 0.05, 2), None]) if z < best[-1] else None,
         )
         for z in best
     ]
     keep_outs = []
-    for _ in range(r.randint(1, 5)):
+    for _ in range(r.randint(1, 4)):
         clear = round(r.choice([0.2, 0.25, 0.325]), 3)
         keep_outs.append(
             KeepOut(
