@@ -115,11 +115,21 @@ class Strut(Frozen):
 
 
 class Survives(Frozen):
-    """What one lost unit leaves its neighbour with, what that takes, and whether it holds."""
+    """What one lost unit leaves its neighbour with, what that takes, and whether it holds.
+
+    `end_kn`: what the neighbour of a lost end unit is left with, alone; None only in answers on record from
+    before it was worked.
+    """
 
     neighbour_kn: float
     of_kn: float
     holds: bool
+    end_kn: float | None = None
+
+    @property
+    def end_holds(self) -> bool:
+        """Whether the neighbour of a lost end unit holds."""
+        return self.end_kn is not None and self.end_kn <= self.of_kn + 1e-9
 
 
 class GroundName(Frozen):

@@ -140,7 +140,7 @@ def _sized(
     _placed(worked, depths, sheet)
     _verdicts(case, worked, sheet)
     turned_verdicts(worked, places, sheet)
-    _found(case, worked, facts)
+    _found(case, worked, depths, facts)
     return Sized(
         units=None if length is None else counted,
         run_m=case.tables.practice.run.si if length is None else None,
@@ -205,7 +205,9 @@ def _verdicts(case: Terms, worked: WorkedTrench, sheet: Sheet) -> None:
         sheet.check("Load of a strut at a stage", ("N_t", at_stage), ("R", found.capacity), "nobody is in")
 
 
-def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValue]) -> None:
+def _found(
+    case: Terms, worked: WorkedTrench, depths: tuple[Metre, ...], facts: dict[SizingFact, SizingValue]
+) -> None:
     """Add what the sizing found to the facts that cautions are asked about."""
     found, table = worked.shores, case.kit.table
     facts["unit_mass"] = Amount(2 * case.kit.rail.mass_kg + found.combination.mass_kg, "kg")
@@ -213,7 +215,11 @@ def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValu
     facts["table"] = table.title if table else None
     facts["governed_by"] = "table" if worked.by_table else "working"
     facts["own_spacing"] = Amount(found.own, "m", "upper")
-    facts["survives"] = "yes" if survives(worked, Scratch()).holds else "no"
+    lost = survives(worked, Scratch())
+    facts["survives"] = "yes" if lost.holds else "no"
+    facts["end_survives"] = "yes" if lost.end_holds else "no"
+    facts["end_load"] = Amount(lost.end_kn or 0.0, "kN", "lower")
+    facts["rail_top"] = Amount(depths[0] - case.kit.rail.length_m / 2, "m", "upper")
 
 
 def _stop(

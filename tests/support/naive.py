@@ -74,6 +74,7 @@ def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
         neighbour_kn=load,
         of_kn=0.0,
         holds=load <= min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn),
+        end_kn=strut.load_kn * 2,
     )
     limit = sized.holds_to.model_copy(update={"depth_m": H, "width_m": details.width_m})
     return here.model_copy(
@@ -395,7 +396,9 @@ def _bearing(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tupl
     yield "the ground bears a rail at every stage", staged <= bears * 1.5 / 1.2 * (1 + 1e-6)
     if s.survives is not None:
         lost = 1.5 * s.strut.load_kn
-        yield "loss of one unit", s.survives.holds == (lost <= min(bears * 1.5, s.strut.capacity_kn) + 1e-6)
+        most = min(bears * 1.5, s.strut.capacity_kn) + 1e-6
+        yield "loss of one unit", s.survives.holds == (lost <= most)
+        yield "loss of an end unit", s.survives.end_holds == (2 * s.strut.load_kn <= most)
     if c is not None:
         # A wedge at 45 degrees from the foot of the top rail: shear on its base and both sides, pushed level.
         foot = z[0] + kit.rail.length_m / 2
