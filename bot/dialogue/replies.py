@@ -220,7 +220,9 @@ def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
         pen.say("dig-first" if i == 0 else "dig-next", depth=pen.length(stage, "upper"))
         for i, stage in enumerate(stages)
     ]
-    return [*told, pen.say("dig-last", depth=pen.told(last))] if stages else []
+    if stages and stages[-1] < last:  # else the last level is set from the bottom
+        told.append(pen.say("dig-last", depth=pen.told(last)))
+    return told
 
 
 def stop(pen: ReplyWriter, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:

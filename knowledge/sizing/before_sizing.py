@@ -109,6 +109,7 @@ def facts_of(
         "surcharge": None if d.surcharge_kpa is None else Amount(d.surcharge_kpa, "kPa"),
         "disturbed": _yes(d.disturbed),
         "fissured": _yes(d.fissured),
+        "dipping": _yes(d.dipping),
         "services": "told" if d.services else None,
         "services_unplaced": _yes(bool(d.services) and d.length_m is None),
         "type_told": _yes(row is not None and row.kind is None),

@@ -38,6 +38,7 @@ SizingFact = Literal[
     "surcharge",
     "disturbed",
     "fissured",
+    "dipping",
     "services",
     "services_unplaced",
     "type_told",

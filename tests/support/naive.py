@@ -70,12 +70,8 @@ def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
     # To the centimetre on the tape where the working room is kept by it.
     dug = (*(min(H, ceil((at + kit.rail.length_m / 2 + room) * 100 - 1e-6) / 100) for at in z), H)
     load = strut.load_kn * 1.5
-    survives = Survives(
-        neighbour_kn=load,
-        of_kn=0.0,
-        holds=load <= min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn),
-        end_kn=strut.load_kn * 2,
-    )
+    most = min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn)
+    survives = Survives(neighbour_kn=load, of_kn=most, holds=load <= most, end_kn=strut.load_kn * 2)
     limit = sized.holds_to.model_copy(update={"depth_m": H, "width_m": details.width_m})
     return here.model_copy(
         update={
@@ -159,6 +155,7 @@ def _gate(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[s
     yield "20 ft", s.rulebook == "uk" or H <= 20 * FT + SLACK
     yield "short rails to 2 m", s.kit != "light" or H <= 2.0 + SLACK
     yield "no water", d.water not in ("seeping", "standing")
+    yield "no layers that dip in", d.dipping is not True
     yield "face stands", d.face not in ("running", "ravelling")
     yield "no ground that never stands", ground.kind not in ("peat", "topsoil") and not soft
     yield "face reported", not told or d.face == "stands"
