@@ -60,7 +60,11 @@ def elements_of(pieces: list[Span], language: Language) -> list[Element]:
             named = bool(elements) and bool(elements[-1].dimension) and elements[-1].at == at - 1
             joiner = "=" if piece.text == "-" and piece.glued and named else _sign(piece, joiner)
             continue
+        if piece.kind == "ref" and elements and _of_trench(elements[-1], joiner):
+            continue  # "width of T7 0.9"
         label = None if piece.used else _label(piece)
+        if "of" in piece.tags and label is None and _run_of(pieces, at):
+            label = ("length", "after")  # "24 m of T7"
         if "stretch" in piece.tags and elements and _range_before(elements[-1]) and _figure(pieces, at + 1):
             elements.append(Element(piece, at, "length", "before", joiner="|"))  # "1.2 to 1.9 over 20 m"
             joiner = ""
@@ -81,6 +85,22 @@ def elements_of(pieces: list[Span], language: Language) -> list[Element]:
         vague = "vague" in piece.tags
         joiner = _word(pieces, at, joiner, language.small)
     return elements
+
+
+def _of_trench(element: Element, joiner: str) -> bool:
+    """Whether a trench named here is the one that the label before it speaks of."""
+    return bool(element.dimension) and element.place == "before" and joiner in ("", "=")
+
+
+def _run_of(pieces: list[Span], at: int) -> bool:
+    """ "24 m of T7": so much of the trench, where nothing before it is told to stand so far from it."""
+    if at + 1 >= len(pieces) or pieces[at + 1].kind != "ref" or not at:
+        return False
+    figure, clause = pieces[at - 1].figure, pieces[at].clause
+    if figure is None or figure.kind != "length":
+        return False
+    before = (one for one in pieces[: at - 1] if one.clause == clause and one.kind == "word")
+    return not any(one.tags.thing or one.tags.label or "placing" in one.tags for one in before)
 
 
 def _same_object(elements: list[Element], joiner: str) -> str:

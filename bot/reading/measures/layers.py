@@ -181,7 +181,7 @@ def _of_another(gap: list[Span], small: frozenset[str]) -> bool:
 def _divides(piece: Span) -> bool:
     if piece.kind == "mark":
         return piece.text in (".", "!", "?", ";", "\n")
-    if piece.kind == "ref" or (piece.figure is not None and not piece.used):
+    if piece.figure is not None and not piece.used:
         return True
     return bool(piece.tags.ground or piece.tags.label) or "correct" in piece.tags
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from bot.language.lexicon import Language
 from bot.language.meanings import NONE, Meanings
 from bot.reading.measures.lengths import plain_metres
 from bot.reading.text.spans import SaidFigure, Span
@@ -26,8 +27,11 @@ class _One:
     cued: bool = False
 
 
-def met(pieces: list[Span], imperial: bool) -> Met:
-    """The services that a message places in the trench. One that is only mentioned is not among them."""
+def met(pieces: list[Span], language: Language, imperial: bool) -> Met:
+    """The services that a message places in the trench. One that is only mentioned is not among them.
+
+    A figure with an unknown word beside it is never of the service before: "water main at 6, zorb at 11".
+    """
     found = Met()
     places = [
         at for at, piece in enumerate(pieces) if _what(piece) and piece.state not in ("denied", "supposed")
@@ -44,6 +48,7 @@ def met(pieces: list[Span], imperial: bool) -> Met:
             else:
                 found.water = True
     places.sort()
+    strange = _strangers(pieces, places[0], language) if places else []
     trench_depth = _has_depth(pieces, places) or not _sized(pieces)
     found.doubt = bool(places) and any(_mended(pieces, at) for at in range(places[0], len(pieces)))
     due = {piece.clause for piece in pieces if "arriving" in piece.tags}
@@ -57,6 +62,8 @@ def met(pieces: list[Span], imperial: bool) -> Met:
             what = other if what == "unknown" else what
         last = places[at]
         end = places[at + 1] if at + 1 < len(places) else len(pieces)
+        stranger = next((one for one in strange if last < one < end), None)
+        end = end if stranger is None else stranger
         one = _One(what)
         if pieces[start].clause in due and not _measured(pieces[start:end]):
             at += 1
@@ -70,7 +77,37 @@ def met(pieces: list[Span], imperial: bool) -> Met:
                     BuriedService.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
                 )
         at += 1
+    for at in strange:
+        if "at" in pieces[at - 1].tags and not _labelled(_after_figure(pieces, at), "depth", "width", "length"):
+            one = _One("unknown")
+            _put(one, "at", pieces[at], found, imperial)
+            found.services.append(BuriedService(what="unknown", at_m=one.at[0] if one.at else None))
     return found
+
+
+def _strangers(pieces: list[Span], start: int, language: Language) -> list[int]:
+    """The figures after a service that a word of no known meaning names: "gas at 3, zorb at 6"."""
+    found = []
+    for at in range(start + 1, len(pieces)):
+        piece = pieces[at]
+        if piece.figure is None or piece.used or piece.figure.kind not in ("length", "bare"):
+            continue
+        step = at - 1
+        while step > start and pieces[step].kind == "word" and not _unknown(pieces[step], language):
+            if pieces[step].tags and {"at", "link"}.isdisjoint(pieces[step].tags):
+                break
+            step -= 1
+        if _unknown(pieces[step], language) and any(one.figure is not None for one in pieces[start:step]):
+            found.append(at)
+    return found
+
+
+def _unknown(piece: Span, language: Language) -> bool:
+    return piece.kind == "word" and not piece.tags and not piece.used and piece.text not in language.small
+
+
+def _after_figure(pieces: list[Span], at: int) -> Meanings:
+    return pieces[at + 1].tags if at + 1 < len(pieces) else NONE
 
 
 def _mended(pieces: list[Span], at: int) -> bool:
@@ -99,9 +136,10 @@ def _labelled(tags: Meanings, *dimensions: str) -> bool:
 
 
 def _has_depth(pieces: list[Span], places: list[int]) -> bool:
-    """Whether the trench's own depth is named before any service is."""
+    """Whether the trench's own depth is named before any service, or there is one more depth than services."""
     first = places[0] if places else len(pieces)
-    return any(_labelled(piece.tags, "depth") for piece in pieces[:first])
+    depths = [at for at, piece in enumerate(pieces) if _labelled(piece.tags, "depth")]
+    return bool(depths) and (depths[0] < first or len(depths) > len(places))
 
 
 def _sized(pieces: list[Span]) -> bool:
