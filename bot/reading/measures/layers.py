@@ -129,8 +129,8 @@ def _kind(pieces: list[Span], at: int) -> str | None:
     piece = pieces[at]
     kind = piece.tags.ground
     mixed = None if kind else piece.tags.mixed
-    if not holds(piece) or _delivered(pieces, at):
-        return None
+    if piece.used or not holds(piece) or _delivered(pieces, at):
+        return None  # used: an old trench that stands beside this one
     after = pieces[at + 1 : at + 3]
     if (
         mixed is None

@@ -78,11 +78,21 @@ def met(pieces: list[Span], language: Language, imperial: bool) -> Met:
                 )
         at += 1
     for at in strange:
-        if "at" in pieces[at - 1].tags and not _labelled(_after_figure(pieces, at), "depth", "width", "length"):
+        figure, measures = pieces[at].figure, _measures(pieces, at + 1)
+        if "at" in pieces[at - 1].tags and not measures:
             one = _One("unknown")
             _put(one, "at", pieces[at], found, imperial)
             found.services.append(BuriedService(what="unknown", at_m=one.at[0] if one.at else None))
+        elif figure is not None and not measures:
+            figure.kind = "other"  # of what, nobody knows: no length of the trench
     return found
+
+
+def _measures(pieces: list[Span], at: int) -> bool:
+    """Whether a label here makes the figure before it one of the trench: "1.6 deep", "1.6 down 0.9 wide"."""
+    tags = pieces[at].tags if at < len(pieces) else NONE
+    goes_on = at + 1 < len(pieces) and pieces[at + 1].figure is not None
+    return tags.label is not None and ("below" not in tags or goes_on)
 
 
 def _strangers(pieces: list[Span], start: int, language: Language) -> list[int]:
@@ -90,7 +100,7 @@ def _strangers(pieces: list[Span], start: int, language: Language) -> list[int]:
     found = []
     for at in range(start + 1, len(pieces)):
         piece = pieces[at]
-        if piece.figure is None or piece.used or piece.figure.kind not in ("length", "bare"):
+        if piece.figure is None or piece.used or piece.glued or piece.figure.kind not in ("length", "bare"):
             continue
         step = at - 1
         while step > start and pieces[step].kind == "word" and not _unknown(pieces[step], language):
@@ -104,10 +114,6 @@ def _strangers(pieces: list[Span], start: int, language: Language) -> list[int]:
 
 def _unknown(piece: Span, language: Language) -> bool:
     return piece.kind == "word" and not piece.tags and not piece.used and piece.text not in language.small
-
-
-def _after_figure(pieces: list[Span], at: int) -> Meanings:
-    return pieces[at + 1].tags if at + 1 < len(pieces) else NONE
 
 
 def _mended(pieces: list[Span], at: int) -> bool:
@@ -156,7 +162,7 @@ def _sized(pieces: list[Span]) -> bool:
 def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: bool) -> None:
     """ "at 2.1 a gas main", "150 mm pipe": a place, or a size that is no place."""
     at = start - 1
-    while at >= 0 and start - at < 4 and pieces[at].kind == "word" and not pieces[at].tags:
+    while at >= 0 and start - at < 4 and pieces[at].kind == "word" and _passed(pieces[at].tags):
         at -= 1
     if at < 0 or pieces[at].figure is None or pieces[at].used:
         return
@@ -166,6 +172,11 @@ def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: boo
         _put(one, "at", pieces[at], found, imperial)
     elif start - at <= 2:
         pieces[at].used = True  # its diameter, or how many of them
+
+
+def _passed(tags: Meanings) -> bool:
+    """ "at 6 is a duct": what may stand between a place and the service there."""
+    return not tags or ("link" in tags and {"at", "of"}.isdisjoint(tags))
 
 
 def _after(
