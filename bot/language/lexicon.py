@@ -70,6 +70,7 @@ class Language:
     places: frozenset[str]
     before_places: frozenset[str]
     nothing_of: frozenset[str]
+    addressed: frozenset[str]
     closing: frozenset[tuple[str, ...]]
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
@@ -203,7 +204,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         if unnamed := [name for name in wanted if name not in given]:
             raise DataError(f"{file.name}: reading.{where}.{unnamed[0]}: needed, and not there")
     for place, said in (("fillers", vocabulary.fillers), ("manners", vocabulary.manners),
-                      ("places", vocabulary.places)):  # fmt: skip
+                      ("places", vocabulary.places), ("addressed", vocabulary.addressed)):  # fmt: skip
         for word in said:
             if " " in word or word != word.lower():
                 raise DataError(f"{file.name}: {place}: {word!r} must be one word in lower case")
@@ -246,7 +247,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         | set(counted)
         | set(units)
         | {*vocabulary.small, *vocabulary.fillers, *vocabulary.manners, *vocabulary.places}
-        | {*vocabulary.before_places}
+        | {*vocabulary.before_places, *vocabulary.addressed}
         | {word for said in vocabulary.companions.values() for phrase in said for word in phrase.split()}
     )
     beside = _beside(file.name, vocabulary)
@@ -263,6 +264,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         places=frozenset(vocabulary.places),
         before_places=frozenset(vocabulary.before_places),
         nothing_of=frozenset(vocabulary.nothing_of),
+        addressed=frozenset(vocabulary.addressed),
         closing=frozenset(tuple(said.split()) for said in vocabulary.closing),
         companions={
             name: frozenset(word for word in said if " " not in word)

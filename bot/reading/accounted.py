@@ -146,6 +146,7 @@ class _Clause:
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
             or (bool(self.belong) and "throughout" in tags)
             or self._before_place(at)
+            or self._addressed(at)
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
         )
@@ -279,6 +280,12 @@ class _Clause:
         if after is None or after.figure is None or not _read(after) or not INEXACT.isdisjoint(tags):
             return False
         return after.figure.kind != "pressure" or LESS.isdisjoint(tags)
+
+    def _addressed(self, at: int) -> bool:
+        """ "all set boss": one at the end of a clause is spoken to, and has done nothing."""
+        if self.pieces[at].text not in self.language.addressed:
+            return False
+        return all(self._slight(one) or "thanks" in one.tags for one in self.pieces[at + 1 :])
 
     def _subject(self, at: int) -> bool:
         """ "boss checked it": one who is addressed, or who did it?"""
