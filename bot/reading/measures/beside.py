@@ -54,6 +54,8 @@ def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
             _use(pieces, part, part)
         elif part.group == "pit":
             _pit(pieces, parts, at, found)
+        elif pieces[part.first].used:
+            continue  # "embankment 5 m away slopes 1 in 3": its own slope
         elif part.group == "traffic" or part.group.startswith("kind."):
             _thing(pieces, parts, at, found, language, imperial)
         elif part.group == "plant":
@@ -369,7 +371,9 @@ def _deep(pieces: list[Span], parts: list[_Part], at: int, imperial: bool) -> fl
 
 def _one_in(pieces: list[Span], parts: list[_Part], at: int) -> tuple[float, int, int] | None:
     """ "slopes 1 in 4", "1 in 4 slope", "1:4": so many along for one up, and its first and last part."""
-    for step in range(max(at - 4, 0), min(at + NEAR_WORDS, len(parts))):
+    own = next((one for one in range(at + 1, len(parts)) if parts[one].group in ("end", "kind.slope")), at)
+    last = own if parts[own].group == "kind.slope" else at  # "embankment 5 m away slopes 1 in 3"
+    for step in range(max(at - 4, 0), min(last + NEAR_WORDS, len(parts))):
         figure = pieces[parts[step].first].figure
         if figure is None:
             continue

@@ -98,7 +98,7 @@ def _roofed(pieces: list[Span], at: int) -> bool:
     follows = pieces[at + 1 : at + 4]
     if "over" not in tags or "at_least" in tags or not follows or follows[0].figure is None:
         return False
-    return any(one.tags.label == ("pavement", "before") for one in follows[1:])
+    return any(one.tags.label is not None and one.tags.label[0] == "pavement" for one in follows[1:])
 
 
 def _of_trench(element: Element, joiner: str) -> bool:

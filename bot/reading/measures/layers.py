@@ -137,8 +137,9 @@ def _kind(pieces: list[Span], at: int) -> str | None:
         and "trace" in pieces[at - 1].tags
         and at
         and any(one.tags.ground for one in pieces[:at])
+        and not any("over" in one.tags for one in after[:1])
     ):
-        return None  # "clay with some gravel"
+        return None  # "clay with gravel", but not "clay with gravel underneath"
     if mixed is not None:
         follows = (one for one in pieces[at + 1 : at + 4])
         if any(one.tags.ground for one in follows):

@@ -33,6 +33,7 @@ def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bo
     mended = before is not None and "correct" in before.tags  # "1.6 deep - sorry 1.8 - 0.9 wide"
     makes = ends = False
     labelled = ""
+    falls = any("falls" in piece.tags for piece in pieces[last + 1 : at])
     for piece in pieces[last + 1 : at]:
         tags = piece.tags
         if "range" in tags or (piece.kind == "mark" and piece.text == "-"):
@@ -47,8 +48,8 @@ def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bo
             makes = makes or between or ends
         elif tags.label is not None and tags.label[1] == "after":
             labelled = tags.label[0]
-        elif piece.text not in small:
-            return False
+        elif piece.text not in small and (piece.kind != "word" or piece.tags.parts or not falls):
+            return False  # "1.2 at the gate end falling to 1.8": where it falls is no other thing
     after = pieces[at + 1].tags.label if at + 1 < len(pieces) else None
     return makes and (not labelled or after is None or after[0] == labelled)
 

@@ -170,8 +170,17 @@ def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: boo
     assert figure is not None
     if at and "at" in pieces[at - 1].tags and figure.kind in ("length", "bare"):
         _put(one, "at", pieces[at], found, imperial)
+        deep = pieces[at - 3].figure if at > 2 and _labelled(pieces[at - 2].tags, "depth") else None
+        if deep is not None and not pieces[at - 3].used and deep.kind in ("length", "bare"):
+            pieces[at - 2].used = True  # "0.7 deep at 4 m there is a gas main"
+            _put(one, "depth", pieces[at - 3], found, imperial)
     elif start - at <= 2:
         pieces[at].used = True  # its diameter, or how many of them
+
+
+def _led(pieces: list[Span], at: int) -> bool:
+    """ "runs along T4 0.5 down": the trench named is where the service lies, and begins nothing new."""
+    return not {"lengthwise", "crossing"}.isdisjoint(pieces[at - 1].tags)
 
 
 def _passed(tags: Meanings) -> bool:
@@ -212,7 +221,7 @@ def _after(
         elif _labelled(tags, "depth") or "down" in tags:
             if at + 1 < end and _figure_near(pieces, at + 1) and (one.cued or one.at or "down" in tags):
                 cue = "depth"
-        elif tags.label is not None or tags.ground or piece.kind == "ref":
+        elif tags.label is not None or tags.ground or (piece.kind == "ref" and not _led(pieces, at)):
             break
         at += 1
 

@@ -105,6 +105,8 @@ def _states(clause: Clause, language: Language) -> None:
                 denied, reached, named = not measured, False, False  # "not 0.8 wide": no more is denied
         elif denied and named and not ENTERING.isdisjoint(tags):
             denied = False  # "no cracks no water lads getting in now"
+        elif denied and "dry" in tags and "paved" in pieces[at - 1].tags:
+            denied = False  # "no slab dry"
         elif denied and piece.figure is not None and reached:
             denied = False  # "no plant 1.6 deep": what is measured is not denied
         elif tags:
