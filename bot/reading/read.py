@@ -126,7 +126,8 @@ def _parts(text: PreparedText) -> _Parts:
     stands = beside.told(pieces, text.language, text.imperial)
     if stands.edge_of is not None and trenches.aside and not trenches.trenches:
         trenches.trenches.append(stands.edge_of)  # "13 t digger 3 m from T7": it is T7 that is told of
-    met = services.Met() if present.isdisjoint(("line", "water_t")) else services.met(pieces, text.language, text.imperial)
+    none_met = present.isdisjoint(("line", "water_t"))
+    met = services.Met() if none_met else services.met(pieces, text.language, text.imperial)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()

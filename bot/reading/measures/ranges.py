@@ -3,6 +3,7 @@
 from bot.reading.text.spans import SaidFigure, Span
 
 LENGTHS = ("length", "bare")
+FARTHEST = 10  # pieces from one end to the other: "1.2 deep at the gate end falling to 1.9"
 
 
 def merge(pieces: list[Span], small: frozenset[str]) -> None:
@@ -26,14 +27,14 @@ def merge(pieces: list[Span], small: frozenset[str]) -> None:
 
 def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bool:
     """Whether what stands between two figures makes them a range."""
-    if at - last > 6:
+    falls = any("falls" in piece.tags for piece in pieces[last + 1 : at]) if at - last < FARTHEST else False
+    if at - last > (FARTHEST if falls else 6):
         return False
     before = pieces[last - 1] if last else None
     between = before is not None and "between" in before.tags
     mended = before is not None and "correct" in before.tags  # "1.6 deep - sorry 1.8 - 0.9 wide"
     makes = ends = False
     labelled = ""
-    falls = any("falls" in piece.tags for piece in pieces[last + 1 : at])
     for piece in pieces[last + 1 : at]:
         tags = piece.tags
         if "range" in tags or (piece.kind == "mark" and piece.text == "-"):

@@ -142,7 +142,7 @@ def _labelled(tags: Meanings, *dimensions: str) -> bool:
 
 
 def _has_depth(pieces: list[Span], places: list[int]) -> bool:
-    """Whether the trench's own depth is named before any service, or there is one more depth than services."""
+    """Whether the trench's own depth is named before any service, or there are more depths than services."""
     first = places[0] if places else len(pieces)
     depths = [at for at, piece in enumerate(pieces) if _labelled(piece.tags, "depth")]
     return bool(depths) and (depths[0] < first or len(depths) > len(places))
@@ -176,6 +176,24 @@ def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: boo
             _put(one, "depth", pieces[at - 3], found, imperial)
     elif start - at <= 2:
         pieces[at].used = True  # its diameter, or how many of them
+
+
+def _untold(pieces: list[Span], at: int, last: int) -> bool:
+    """ "gas 3m/0.6": figures right after a service, of which nothing says what they are. They are its own."""
+    figure = pieces[at].figure
+    if at != last + 1 or figure is None or figure.kind != "length":
+        return False
+    run = [at]
+    while run[-1] + 2 < len(pieces) and pieces[run[-1] + 1].text == "/" and pieces[run[-1] + 2].figure:
+        run.append(run[-1] + 2)
+    after = pieces[run[-1] + 1].tags if run[-1] + 1 < len(pieces) else NONE
+    if after - {"more"}:
+        return False
+    for place in run:
+        one = pieces[place].figure
+        if one is not None:
+            one.kind = "other"
+    return True
 
 
 def _led(pieces: list[Span], at: int) -> bool:
@@ -213,6 +231,7 @@ def _after(
         if figure is not None and not piece.used and figure.kind in ("length", "bare"):
             kind = _figure_is(pieces, at, cue, one, trench_depth)
             if kind == "":
+                found.doubt = _untold(pieces, at, last) or found.doubt
                 break
             _put(one, kind, piece, found, imperial)
             cue = "at" if kind == "at" and _list(pieces, at + 1) else ""
