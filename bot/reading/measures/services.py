@@ -27,10 +27,11 @@ class _One:
     cued: bool = False
 
 
-def met(pieces: list[Span], language: Language, imperial: bool) -> Met:
+def met(pieces: list[Span], language: Language, imperial: bool, asked: str | None = None) -> Met:
     """The services that a message places in the trench. One that is only mentioned is not among them.
 
     A figure with an unknown word beside it is never of the service before: "water main at 6, zorb at 11".
+    `asked` is the one that the sender was asked about: what is told of none is of it.
     """
     found = Met()
     places = [
@@ -77,6 +78,14 @@ def met(pieces: list[Span], language: Language, imperial: bool) -> Met:
                     BuriedService.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
                 )
         at += 1
+    if asked is not None and not places and pieces:
+        one = _One(asked)
+        _after(pieces, -1, len(pieces), one, found, imperial, trench_depth=True)
+        if one.at or one.depth is not None:
+            place = one.at[0] if one.at else None
+            found.services.append(
+                BuriedService.model_validate({"what": asked, "at_m": place, "depth_m": one.depth})
+            )
     for at in strange:
         figure, measures = pieces[at].figure, _measures(pieces, at + 1)
         if "at" in pieces[at - 1].tags and not measures:
@@ -209,7 +218,7 @@ def _passed(tags: Meanings) -> bool:
 def _after(
     pieces: list[Span], last: int, end: int, one: _One, found: Met, imperial: bool, trench_depth: bool
 ) -> None:
-    clause = pieces[last].clause
+    clause = pieces[max(last, 0)].clause
     cue = ""
     at = last + 1
     while at < end:
