@@ -11,7 +11,7 @@ from functools import partial
 from importlib.metadata import version
 from typing import TypeVar
 
-from aiohttp import web
+from aiohttp import web, web_response
 
 from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent, SmsPart
 from bot.clock import Clock
@@ -35,6 +35,9 @@ FEW_WAIT = 4  # texts before it, that a hazard can wait for
 REMIND_EVERY_S = 60  # goes through every open trench; what falls due does so by the quarter of an hour
 FORM = 1 << 20  # bytes of a form of the office: a file of words is in one
 KEEP_REFUSED_EVERY_S = 1  # a flood of refusals must not make a flood of writing
+
+# It stands in answers to what is no HTTP, which nothing of ours sees.
+web_response.SERVER_SOFTWARE = ""  # type: ignore[attr-defined]
 
 T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
