@@ -253,3 +253,20 @@ def versions(db: Database) -> None:
     """A name for each version of a trench's record, new whenever it is written, so that who has one at hand
     knows whether it still stands."""
     db.execute("ALTER TABLE trenches ADD COLUMN version TEXT NOT NULL DEFAULT ''")
+
+
+@steps()
+def records(db: Database) -> None:
+    """What the records of trenches came to by a turn, as digests that its hash covers; NULL before there were
+    any."""
+    db.executescript(
+        """
+        ALTER TABLE turns ADD COLUMN records TEXT;
+        DROP TRIGGER turns_hold;
+        CREATE TRIGGER turns_hold BEFORE UPDATE ON turns
+        WHEN NEW.salt IS NOT NULL OR NEW.hash IS NOT OLD.hash OR NEW.previous IS NOT OLD.previous
+            OR NEW.body IS NOT OLD.body OR NEW.exchange IS NOT OLD.exchange
+            OR NEW.records IS NOT OLD.records
+        BEGIN SELECT RAISE(ABORT, 'the log is never changed, words are only erased'); END;
+        """
+    )
