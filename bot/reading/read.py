@@ -287,7 +287,8 @@ def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict
             doubts.add(name)
     several = len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None
     elsewhere = parts.trenches.aside and not parts.trenches.trenches
-    if several or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
+    unread = parts.trenches.unread or any(not piece.used or piece.aside for piece in parts.trenches.numbers)
+    if several or unread or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
         doubts.add("trench")  # "after T3 inspection done": which is meant?
     return values, doubts
 

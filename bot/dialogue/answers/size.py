@@ -30,10 +30,15 @@ def answer(case: Case) -> Answer:
     known = details(case.told())
     doubtful = tuple(q for q in case.heard.doubtful if q in Details.model_fields)
     unread = case.heard.reading.unread
-    if doubtful:  # the figures asked about are not read either: only a word beside them is held open
+    if doubtful:
+        # What stops it whatever the figure in doubt comes to, stops it before anything is asked.
+        untold = {name: Details.model_fields[name].get_default() for name in doubtful}
+        first = size(known.model_copy(update=untold), case.tables, case.record.rulebook, case.record.kit)
+        # The figures asked about are not read either: only a word beside them is held open.
         strange = any(word.isalpha() for word in unread)
+        asked = first if isinstance(first, Stop) else Ask(questions=doubtful)
         event = case.event(stopped=True, open_text=strange)
-        return _answer(case, Ask(questions=doubtful), known, case.told(event), strange)
+        return _answer(case, asked, known, case.told(event), strange)
     outcome = size(known, case.tables, case.record.rulebook, case.record.kit)
     if isinstance(outcome, Sized):
         event = case.event(plan=outcome, sized_on=known, open_text=bool(unread))
