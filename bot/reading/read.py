@@ -132,6 +132,8 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
         trenches.trenches.append(stands.edge_of)  # "13 t digger 3 m from T7": it is T7 that is told of
     none_met = asked_of is None and present.isdisjoint(("line", "water_t"))
     met = services.Met() if none_met else services.met(pieces, text.language, text.imperial, asked_of)
+    if stands.things:
+        _of_neighbour(text)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
@@ -141,6 +143,18 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     return _Parts(
         trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
     )
+
+
+def _of_neighbour(text: PreparedText) -> None:
+    """ "brick wall stands 900 mm off": what is said of a neighbour's wall is not said of the face."""
+    told = [
+        piece
+        for piece in text.pieces
+        if piece.told and any(said.group == "face" for fact in piece.tags.facts for said in fact.means)
+    ]
+    if told and all(piece.used for piece in told):
+        kept = [said for said in text.found.meanings if said.group != "face"]
+        text.found.meanings[:] = kept
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
@@ -218,7 +232,7 @@ def _heard(text: PreparedText, question: Question) -> Heard:
     if (
         aim == "size"
         and (deepest := values.get("depth_m"))
-        and any(_deeper(piece, deepest, text.imperial) for piece in loose)
+        and any(_deeper(piece, deepest, text.imperial) and not _named(text, piece) for piece in loose)
     ):
         doubts.add("depth_m")  # "was 1.6 deep now 2.0": nothing says what the greater figure is
         doubtful.add("depth_m")
@@ -286,6 +300,15 @@ def _deeper(piece: Span, depth: float, imperial: bool) -> bool:
         return False
     value = lengths.metres(figure, "depth", imperial)
     return value is not None and value > depth
+
+
+def _named(text: PreparedText, piece: Span) -> bool:
+    """Whether a word of no known meaning stands right before a figure: "gabion 2.2 m". The figure is the
+    gabion's, and is said to be unread."""
+    at = text.pieces.index(piece)
+    before = text.pieces[at - 1] if at else None
+    unknown = before is not None and before.kind == "word" and not before.tags
+    return unknown and before is not None and before.text not in text.language.words
 
 
 def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None:
