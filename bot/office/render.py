@@ -12,6 +12,7 @@ from aiohttp import web
 from markupsafe import Markup, escape
 
 from bot.office.context import OFFICE
+from bot.office.export import masked
 from bot.office.session import COOKIE, USER, form_token
 from knowledge.units import printed
 
@@ -57,6 +58,22 @@ def clock(at: str | datetime | None, zone: tzinfo) -> str:
         return ""
     when = datetime.fromisoformat(at) if isinstance(at, str) else at
     return f"{when.astimezone(zone):%a %d %b %Y, %H:%M}"
+
+
+def when(at: str | datetime | None, now: datetime, zone: tzinfo) -> str:
+    """A time as short as it can be told: "08:10" of today, "25 Nov 08:10" of another day of this year."""
+    if not at:
+        return ""
+    then = (datetime.fromisoformat(at) if isinstance(at, str) else at).astimezone(zone)
+    today = now.astimezone(zone).date()
+    if then.date() == today:
+        return f"{then:%H:%M}"
+    return f"{then:%d %b %H:%M}" if then.year == today.year else f"{then:%d %b %Y, %H:%M}"
+
+
+def wall(at: datetime, zone: tzinfo) -> str:
+    """A time of today to the second, as the clock on the wall shows it: "08:10:25"."""
+    return f"{at.astimezone(zone):%H:%M:%S}"
 
 
 def ago(at: datetime | None, now: datetime) -> str:
@@ -113,6 +130,9 @@ _TEMPLATES.filters |= {
     "said": said,
     "excerpt": excerpt,
     "clock": clock,
+    "wall": wall,
+    "when": when,
+    "masked": masked,
     "ago": ago,
     "took": took,
     "plain": plain,

@@ -246,3 +246,23 @@ def refused(db: Database) -> None:
         );
         """
     )
+
+
+@steps()
+def acknowledged(db: Database) -> None:
+    """What somebody in the office has seen to: an alarm that reached nobody, words that hold entry back.
+
+    It changes nothing on the record of a trench. `what` names it without anybody's number.
+    """
+    db.executescript(
+        """
+        CREATE TABLE acknowledged (
+            what TEXT PRIMARY KEY,
+            user TEXT NOT NULL,
+            at TEXT NOT NULL,
+            note TEXT NOT NULL
+        ) WITHOUT ROWID;
+        CREATE INDEX outbox_alarms ON outbox (place)
+            WHERE rank = 0 AND why NOT IN ('', 'code') AND state NOT IN ('sent', 'delivered');
+        """
+    )

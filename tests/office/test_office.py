@@ -261,13 +261,84 @@ async def test_today_shows_what_could_not_be_taken(inside: Office) -> None:
         assert response.status == 503
     inside.store.db.execute("PRAGMA query_only = OFF")
     today = await inside.page("/office/")
-    assert "could not be taken" in today and SAM in today
+    assert "not accepted" in today and SAM in today
+
+
+async def test_trenches_are_ranked_by_what_must_not_be_entered(inside: Office) -> None:
+    sized = "depth 1.6 width 0.9 length 6 firm clay dry"
+    for ref in ("T1", "T2", "T3", "T4"):
+        await inside.text(f"{ref} {sized}")
+    await inside.text("T5 depth 3.4 width 0.9 length 6 firm clay standing water")
+    await inside.text("T2 dug to 2.1")
+    await inside.text("T3 nobody in till i say", ALEX)
+    await inside.text("T4 ladder in when dave is back")
+    await inside.text("T6 depth 1.2 width 0.6 length 3 stiff clay dry")
+    await inside.text("T6 smell of gas")
+    today = await inside.page("/office/")
+    rows = re.findall(r'<li class="trench r-(\w+)".*?/office/trench/Larch%20Street/(\w+)"', today, re.S)
+    assert rows[0] == ("hazard", "T6") and rows[-1] == ("no", "T1") and rows[-2] == ("wait", "T4")
+    assert {rows[1], rows[2], rows[3]} == {("stop", "T5"), ("stop", "T3"), ("stop", "T2")}
+    assert "1 open hazard, 3 stopped or refused, 6 trenches open." in today
+    assert "(1 hazard, 2 not told) Today" in today  # Alex of the gas, and Sam of the stop
+    for words in ("Refused: nobody in", "Stopped: nobody in", "Dug past its plan: nobody in"):
+        assert words in today
+    assert "Dug to 2.1 m, planned to 1.6 m" in today and "Water in the trench" in today
+    assert "T4 ladder in when dave is back" in today and "Counts for nothing until" in today
+
+
+async def test_an_alarm_that_reached_nobody_stands_until_somebody_says_who_was_rung(inside: Office) -> None:
+    await inside.text("T7 depth 1.6 width 0.9 length 6 firm clay dry")
+    await inside.text("T7 smell of gas")
+    today = await inside.page("/office/")
+    assert "Alex NOT told</strong>" in today or "Alex</bdi> NOT told" in today
+    assert "1 alarm reached nobody" in today and today.count(f"tel:{ALEX}") >= 2
+    (key,) = re.findall(r'name="alarm" value="([^"]+)"', today)
+    form = {"form_token": token(today), "alarm": key}
+    assert (await inside.post("/office/acknowledge", form))[0] == 400  # without a name it stays
+    status, after = await inside.post("/office/acknowledge", form | {"note": "Alex himself"})
+    assert status == 200 and "reached nobody" not in after
+    assert "Seen to by" in after and "Alex himself" in after and NAME in after
+    again = await inside.post("/office/acknowledge", form | {"note": "somebody else"})
+    assert "Alex himself" in again[1] and "somebody else" not in again[1]
+    assert "Hazard: everyone out" in again[1]  # that somebody knows changes nothing at the trench
+
+
+async def test_words_read_in_the_office_still_hold_entry(inside: Office) -> None:
+    await inside.text("T8 depth 1.6 width 0.9 length 6 firm clay dry")
+    await inside.text("T8 the fox came round by the blue thing again")
+    today = await inside.page("/office/")
+    (what,) = re.findall(r'name="words" value="([^"]+)"', today)
+    assert SAM not in what
+    _, after = await inside.post("/office/acknowledge", {"form_token": token(today), "words": what})
+    assert "Read here by" in after and "Not understood" in after and "T8 SEEN" in after
+
+
+async def test_the_code_that_lets_people_in_stands_nowhere_but_in_its_text(inside: Office) -> None:
+    for text in (
+        "T9 depth 1.6 width 0.9 length 6 firm clay dry", "T9 all units set, all at 40 bar", "T9 dug to 1.6",
+        "T9 ladder in", "T9 spoil 1.0 m back", "T9 ends battered", "T9 services located",
+        "T9 air test oxygen 20.9% lel 0% co 0 ppm h2s 0 ppm",
+    ):  # fmt: skip
+        await inside.text(text)
+    await inside.text("T9 inspected safe", ALEX)
+    number = await inside.text("allow T9", ALEX)
+    row = next(inside.db.query("SELECT alerts FROM turns WHERE exchange = ?", [number]))
+    code = re.search(r"code (\d{4})", json.loads(row["alerts"])[0]["text"])
+    assert code
+    used = await inside.text(f"allow T9 {code[1]}", ALEX)
+    pages = ("/office/", f"/office/exchange/{number}", "/office/log.csv", "/office/log.jsonl", "/office/log")
+    shown = {path: await inside.page(path) for path in pages}
+    told = f"allow T9 {code[1]}"  # the supervisor's own text holds it, once it is spent
+    assert all(re.search(rf"\b{code[1]}\b", page.replace(told, "")) is None for page in shown.values())
+    assert "••••" in shown["/office/"] and "••••" in shown[f"/office/exchange/{number}"]
+    spent = (await inside.page(f"/office/exchange/{used}")).replace(told, "")
+    assert re.search(rf"\b{code[1]}\b", spent) is None
 
 
 async def test_live_pages_are_told_of_a_change(inside: Office) -> None:
     async with inside.http.get(inside.url + "/office/live") as stream:
         assert stream.content_type == "text/event-stream"
-        assert await stream.content.readline() == b"retry: 2000\n"
+        assert await stream.content.readline() == b"retry: 1000\n"
         await inside.text(SIZED)
         lines = [await stream.content.readline() for _ in range(3)]
     assert b"event: changed\n" in lines

@@ -8,6 +8,7 @@ from sqlite_utils import Database
 
 from bot.channels import segments
 from bot.office.context import OFFICE, ReadConnection
+from bot.office.export import without_code
 from bot.office.render import page
 from bot.office.worked_again import work_again
 from bot.storage import log
@@ -26,6 +27,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         trench = (
             connection.records.find(row["site"], row["trench"]) if row["site"] and row["trench"] else None
         )
+        row = without_code(row)
         return {
             "row": row,
             "texts": texts_of(connection.db, number),
