@@ -157,7 +157,7 @@ def test_a_trench_is_followed_live_while_messages_arrive(page: Page, served: Ser
     expect(page.locator("#standing")).not_to_contain_text("No units told set")
     expect(page.locator("#drawn svg").first).to_contain_text("dug 1.6 m")
     served.text("T22 water coming in at the far end")
-    expect(page.locator("h1")).to_contain_text("Hazard open")
+    expect(page.locator("h1")).to_contain_text("Hazard: everyone out")
     assert page.evaluate("window.sameLoad") is True
 
 

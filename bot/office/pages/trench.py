@@ -8,9 +8,11 @@ from markupsafe import Markup
 from bot.dialogue.context import shift
 from bot.drawing.sketch import sketch
 from bot.message import Site
+from bot.office.alarms import alarms
 from bot.office.chart import chart, readings
 from bot.office.context import OFFICE, OfficeContext, ReadConnection
 from bot.office.open_trenches import trench_status
+from bot.office.pages.today import mute
 from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import LogFilter
@@ -31,9 +33,12 @@ async def show(request: web.Request) -> web.StreamResponse:
     office = request.config_dict[OFFICE]
     trench, rows = await found(request, LATEST)
     site = office.people.site(trench.site)
+    undelivered = await office.read(lambda connection: alarms(connection.db, office.people, office.now))
     return page(
         request,
         "trench.html",
+        alarms=undelivered,
+        mute=mute(request),
         standing=trench_status(trench, site, office.basis.tables, office.now),
         now=office.now,
         day=shift(site),
