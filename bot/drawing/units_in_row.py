@@ -17,7 +17,7 @@ BIGGEST, SMALLEST = 9.0, 6.0  # radius of a unit's mark; in a smaller one there 
 def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -> list[Markup]:
     """Each unit: its rail, the strut end-on, its number, its gauge."""
     parts, number, radius = [], 0, _radius(plan, scale)
-    shores = state.shores
+    shores, full = state.shores, plan.stages_m[-1]
     for index, level in enumerate(plan.levels):
         for place, at in enumerate(level.positions_m or ()):
             number += 1
@@ -25,7 +25,7 @@ def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -
             gauge = shores.gauges.get(number) if ours else None
             standing = ours and (shores.level_set(index) or place < shores.counts[index] or gauge is not None)
             label = str(number) if radius >= SMALLEST or place == 0 or number % 5 == 0 else ""
-            parts.append(_unit_at(scale, at, level.depth_m, rail_m, label, radius, standing))
+            parts.append(_unit_at(scale, at, level.depth_m, (rail_m, full), label, radius, standing))
             if gauge:
                 parts.append(_gauge(scale, at, level.depth_m + rail_m / 2, gauge, plan))
     return parts
@@ -38,10 +38,17 @@ def _radius(plan: Sized, scale: Scale) -> float:
 
 
 def _unit_at(
-    scale: Scale, at: Metre, depth: Metre, rail: Metre, label: str, radius: float, standing: bool
+    scale: Scale,
+    at: Metre,
+    depth: Metre,
+    ends: tuple[Metre, Metre],
+    label: str,
+    radius: float,
+    standing: bool,
 ) -> Markup:
+    rail, deep = ends
     x, y = scale.x(at), scale.y(depth)
-    top, bottom = scale.y(max(0.0, depth - rail / 2)), scale.y(depth + rail / 2)
+    top, bottom = scale.y(max(0.0, depth - rail / 2)), scale.y(min(deep, depth + rail / 2))
     half = min(4.0, radius / 2)
     fill, dashes = (STEEL, None) if standing else ("#fff", "4 3")
     outline = {"fill": fill, "stroke": STEEL}
