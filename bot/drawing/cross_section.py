@@ -76,7 +76,9 @@ def set_in_level(plan: Sized, state: TrenchState, index: int) -> int:
 
 
 def _set_of(plan: Sized, state: TrenchState, index: int) -> str:
-    level = plan.levels[index]
+    level, shores = plan.levels[index], state.shores
+    if shores.layout == plan.levels and shores.loose and not shores.complete:
+        return f"? of {level.units or '?'}"  # so many are set, and nobody said in which level
     done = state.shores.layout == plan.levels and state.shores.level_set(index)
     if level.units is None:
         return "all set" if done else f"{set_in_level(plan, state, index)} of ?"

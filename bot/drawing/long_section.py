@@ -32,9 +32,9 @@ def long_section(
         *dug_out(scale, x0, x1, depth, state.dug_m),
         line(x0 - 26, y0, x1 + 26, y0, stroke_width=2),
         *pavement(details, scale, x0 - 26, x0),
+        *_ends(details, state, scale, (x0, x1), depth),
         *_stages(plan, scale, x0, x1),
         *_water(details, scale, x0, x1, depth),
-        *_ends(details, state, scale, (x0, x1), depth),
         *_services(details, scale, length, x0, x1),
     ]
     return [

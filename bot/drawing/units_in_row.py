@@ -11,6 +11,7 @@ from knowledge.record.set_shores import UnitGauge
 from knowledge.record.state import TrenchState
 from knowledge.units import Metre
 
+ROOM = 52.0  # between two units whose gauges stand beside them
 BIGGEST, SMALLEST = 9.0, 6.0  # radius of a unit's mark; in a smaller one there is no room for its number
 
 
@@ -27,8 +28,16 @@ def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -
             label = str(number) if radius >= SMALLEST or place == 0 or number % 5 == 0 else ""
             parts.append(_unit_at(scale, at, level.depth_m, (rail_m, full), label, radius, standing))
             if gauge:
-                parts.append(_gauge(scale, at, level.depth_m + rail_m / 2, gauge, plan))
+                beside = radius if _roomy(plan, scale) else None
+                below = level.depth_m if beside else level.depth_m + rail_m / 2
+                parts.append(_gauge(scale, at, below, gauge, plan, beside))
     return parts
+
+
+def _roomy(plan: Sized, scale: Scale) -> bool:
+    """Whether a gauge's figure can stand beside its unit and touches no neighbour."""
+    gaps = [b - a for level in plan.levels for a, b in pairwise(level.positions_m or ())]
+    return scale.along * min(gaps, default=1e9) >= ROOM
 
 
 def _radius(plan: Sized, scale: Scale) -> float:
@@ -70,11 +79,16 @@ def _unit_at(
     )
 
 
-def _gauge(scale: Scale, at: Metre, below: Metre, gauge: UnitGauge, plan: Sized) -> Markup:
-    """The reading under its unit. Outside the band a wedge points down or up, and the figure is bold."""
+def _gauge(
+    scale: Scale, at: Metre, below: Metre, gauge: UnitGauge, plan: Sized, beside: float | None
+) -> Markup:
+    """The reading under its unit or, where there is room, `beside` its mark. Outside the band a wedge points
+    down or up, and the figure is bold."""
     low, high = plan.pressure_bar
-    x, y = scale.x(at), scale.y(below) + 11
+    x, y = scale.x(at), scale.y(below) + (11 if beside is None else 4)
     figure = f"{scale.say.read(gauge.bar)}{'' if gauge.sure else ' ?'}"
+    if beside is not None:
+        x += beside + (11 if low <= gauge.bar <= high else 24)
     if low <= gauge.bar <= high:
         return over(x, y, figure, text_anchor="middle", font_size=11)
     down = gauge.bar < low

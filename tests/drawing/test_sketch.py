@@ -13,7 +13,7 @@ from made import sized
 from bot.drawing.section import UNDUG
 from bot.drawing.sketch import sketch
 from bot.drawing.svg import drawing, element, text
-from bot.office.chart import GaugeReading, chart
+from bot.office.chart import GaugeReading, Moments, strips
 from knowledge.outcome import Level
 from knowledge.reading import BuriedService, Details
 from knowledge.record.set_shores import SetShores, UnitGauge
@@ -193,12 +193,22 @@ def test_no_value_can_break_out_of_its_element() -> None:
     assert nasty in words(svg) and svg.find(f"{SVG}g").attrib["id"] == nasty  # type: ignore[union-attr]
 
 
-def test_a_reading_outside_its_band_is_a_cross_and_units_alike_share_a_line() -> None:
-    read = ((0, 1, 40.0), (0, 2, 40.0), (0, 3, 20.0), (2, 1, 38.0), (2, 2, 38.0), (2, 3, 39.0))
-    reads = [GaugeReading(AT + timedelta(hours=hours), unit, bar, bar < 27.6) for hours, unit, bar in read]
-    svg = ET.fromstring(chart(reads, sized(), UTC))
-    assert {"units 1, 2", "unit 3"} <= set(words(svg))
-    assert len([p for p in svg.iter(f"{SVG}path") if p.attrib["stroke"] == "#98210f"]) == 1
-    assert "unit 3 20 bar at 25 Nov 08:00" in (svg.findtext(f"{SVG}desc") or "")
+def test_each_unit_has_a_strip_of_its_own_with_what_happened_marked() -> None:
+    read = (
+        (0, 1, 40.0, "in"),
+        (0, 3, 20.0, "low"),
+        (2, 1, 38.0, "in"),
+        (2, 3, 39.0, "in"),
+        (2, 9, 40.0, "in"),
+    )
+    reads = [GaugeReading(AT + timedelta(hours=at), unit, bar, state) for at, unit, bar, state in read]
+    when = Moments(hazards=(AT + timedelta(hours=1),), inspections=(AT + timedelta(hours=2),))
+    one, three, nine = (ET.fromstring(each) for each in strips(reads, sized(), UTC, when))
+    crosses = [[p for p in svg.iter(f"{SVG}path") if p.attrib["stroke"] == "#98210f"] for svg in (one, three)]
+    assert [len(each) for each in crosses] == [0, 1]
+    assert "Unit 1: 38 bar" in words(one) and "Unit 9, not in the plan: 40 bar" in words(nine)
+    assert {"bar", "!", "I"} <= set(words(one))
+    told = three.findtext(f"{SVG}desc") or ""
+    assert "20 bar at 25 Nov 08:00; 39 bar at 25 Nov 10:00; band " in told
     with pytest.raises(ValueError, match="no reading"):
-        chart([], sized(), UTC)
+        strips([], sized(), UTC)

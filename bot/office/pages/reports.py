@@ -9,7 +9,7 @@ from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OFFICE, OfficeContext
 from bot.office.open_trenches import open_trenches, trench_status
-from bot.office.pages.trench import charted, drawn, found
+from bot.office.pages.trench import drawn, found, strips_of
 from bot.office.render import field, page, plain
 from bot.office.week import week
 from knowledge.entry.inspection import inspection_report, inspections
@@ -81,7 +81,7 @@ async def trench_file(request: web.Request) -> web.StreamResponse:
         day=shift(site),
         rows=rows[::-1],
         sketch=drawn(trench, office),
-        chart=charted(trench, site),
+        strips=strips_of(trench, site, office),
         inspections=inspections(trench, office.basis.tables),
     )
 

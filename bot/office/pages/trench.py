@@ -8,12 +8,15 @@ from markupsafe import Markup
 from bot.dialogue.context import shift
 from bot.drawing.sketch import sketch
 from bot.message import Site
-from bot.office.alarms import alarms
-from bot.office.chart import chart, readings
+from bot.office.alarms import Alarm, alarms
+from bot.office.board import BoardRow, row
+from bot.office.chart import moments, readings, strips
 from bot.office.context import OFFICE, OfficeContext, ReadConnection
 from bot.office.open_trenches import trench_status
 from bot.office.pages.today import mute
 from bot.office.render import page
+from bot.office.timeline import day_lines
+from bot.office.waiting import questions
 from bot.storage import log
 from bot.storage.log import LogFilter
 from knowledge.entry.inspection import inspections
@@ -33,19 +36,30 @@ async def show(request: web.Request) -> web.StreamResponse:
     office = request.config_dict[OFFICE]
     trench, rows = await found(request, LATEST)
     site = office.people.site(trench.site)
-    undelivered = await office.read(lambda connection: alarms(connection.db, office.people, office.now))
+    now = office.now
+
+    def find(connection: ReadConnection) -> tuple[list[Alarm], BoardRow]:
+        undelivered = alarms(connection.db, office.people, now)
+        asked = questions(connection.db, office.people, now).get((trench.site, trench.ref), ())
+        status = trench_status(trench, site, office.basis.tables, now, tuple(asked))
+        mine = [each for each in undelivered if each.seen_to is None]
+        return undelivered, row(connection.db, status, office, now, mine)
+
+    undelivered, board_row = await office.read(find)
     return page(
         request,
         "trench.html",
         alarms=undelivered,
         mute=mute(request),
-        standing=trench_status(trench, site, office.basis.tables, office.now),
-        now=office.now,
+        standing=board_row.status,
+        now=now,
         day=shift(site),
         rows=rows,
         inspections=inspections(trench, office.basis.tables)[::-1],
         sketch=drawn(trench, office),
-        chart=charted(trench, site),
+        strips=strips_of(trench, site, office),
+        lines=day_lines(trench, office.basis.tables, shift(site), office.now),
+        row=board_row,
     )
 
 
@@ -81,10 +95,13 @@ def drawn(trench: Trench, office: OfficeContext) -> Markup | None:
     return sketch(trench.plan, trench.now.whole, trench.now, kit.rail.length_m)
 
 
-def charted(trench: Trench, site: Site) -> Markup | None:
-    """The chart of its gauges against the band of its last plan."""
-    reads = readings(trench)
-    return chart(reads, trench.plan, shift(site).zone) if reads and trench.plan else None
+def strips_of(trench: Trench, site: Site, office: OfficeContext) -> list[Markup]:
+    """A strip for each unit whose gauge was read, against the band of its last plan."""
+    reads = readings(trench, office.basis.tables.entry)
+    if not reads or not trench.plan:
+        return []
+    marked = moments(trench, inspections(trench, office.basis.tables))
+    return strips(reads, trench.plan, shift(site).zone, marked)
 
 
 routes = [
