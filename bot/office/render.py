@@ -1,6 +1,7 @@
 """Pages from templates. All that was said is escaped, and its hidden signs are made visible."""
 
 import json
+import re
 import unicodedata
 from datetime import datetime, tzinfo
 from importlib.resources import files
@@ -14,6 +15,7 @@ from markupsafe import Markup, escape
 from bot.office.context import OFFICE
 from bot.office.export import masked
 from bot.office.session import COOKIE, USER, form_token
+from bot.storage.log import HIT, HIT_END
 from knowledge.units import printed
 
 _UNITS = {"m": "m", "bar": "bar", "kn": "kN", "kpa": "kPa"}
@@ -50,6 +52,18 @@ def excerpt(text: str | None) -> Markup:
     if text is None or len(text) <= EXCERPT:
         return said(text)
     return said(text[:EXCERPT]) + Markup(f'<span class="cut"> … {len(text)} signs</span>')
+
+
+def hits(text: str | None) -> Markup:
+    """What was found, the words that were looked for marked."""
+    if text is None:
+        return said(None)
+    cut = text if len(text) <= 2 * EXCERPT else text[: 2 * EXCERPT] + "…"
+    parts = re.split(f"{HIT}([^{HIT}{HIT_END}]*){HIT_END}", cut)
+    marked = [
+        Markup("<mark>{}</mark>").format(said(each)) if n % 2 else said(each) for n, each in enumerate(parts)
+    ]
+    return Markup("").join(marked)
 
 
 def clock(at: str | datetime | None, zone: tzinfo) -> str:
@@ -130,6 +144,7 @@ _TEMPLATES.filters |= {
     "said": said,
     "excerpt": excerpt,
     "clock": clock,
+    "hits": hits,
     "wall": wall,
     "when": when,
     "masked": masked,

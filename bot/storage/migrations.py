@@ -266,3 +266,27 @@ def acknowledged(db: Database) -> None:
             WHERE rank = 0 AND why NOT IN ('', 'code') AND state NOT IN ('sent', 'delivered');
         """
     )
+
+
+@steps()
+def log_about(db: Database) -> None:
+    """What people look for on the log, found by indexes of the very conditions in `log.ABOUT`."""
+    db.executescript(
+        """
+        CREATE INDEX turns_about_hazard ON turns (exchange) WHERE
+            (reading ->> '$.hazards' IS NOT NULL OR coalesce(outcome ->> '$.hazards', '[]') <> '[]'
+            OR reading ->> '$.possible_hazard' IS NOT NULL);
+        CREATE INDEX turns_about_stop ON turns (exchange) WHERE
+            (purpose = 'stop' OR (kind = 'unclear' AND outcome ->> '$.why' = 'stopped'));
+        CREATE INDEX turns_about_let_in ON turns (exchange) WHERE
+            (reading ->> '$.code' IS NOT NULL AND outcome ->> '$.allowed_by' IS NOT NULL);
+        CREATE INDEX turns_about_inspection ON turns (exchange) WHERE
+            (reading ->> '$.verdict' IS NOT NULL OR reading ->> '$.done' LIKE '%"inspection"%');
+        """
+    )
+
+
+@steps()
+def attached(db: Database) -> None:
+    """Whether something came with a text that nobody here sees: a picture, a file, a voice."""
+    db.execute("ALTER TABLE turns ADD COLUMN attached INTEGER NOT NULL DEFAULT 0")
