@@ -35,7 +35,7 @@ def _never(url: str, **_: object) -> NoReturn:
 
 
 def _laid_out(whole: str) -> bytes:
-    from weasyprint import CSS, HTML
+    from weasyprint import CSS, HTML  # type: ignore[import-untyped]
 
     length, _, rest = whole.partition("\n")
     style, html = rest[: int(length)], rest[int(length) :]

@@ -11,7 +11,7 @@ from bot.config.shipped import KITS, PEOPLE, WORDS
 from bot.office import diff, toml_edit
 from bot.office.access import keepers_only
 from bot.office.context import OFFICE
-from bot.office.figure_rows import ORIGIN, FigureRow, rows
+from bot.office.figure_rows import ORIGIN, FigureRow, called, rows
 from bot.office.pages.changes import MOST, field, look, new_kit, number
 from bot.office.pages.words import show_words
 from bot.office.render import page
@@ -25,7 +25,8 @@ async def every(request: web.Request) -> web.StreamResponse:
         request,
         "figures.html",
         in_force=in_force,
-        files=sorted(in_force.texts),
+        files=sorted(in_force.texts, key=lambda name: (name.count("/"), called(name))),
+        called=called,
         stamp=in_force.basis.tables.stamp,
     )
 
@@ -145,8 +146,10 @@ def _form(
         "figure_file.html",
         status=422 if error else 200,
         name=name,
+        called=called(name),
         text=text,
         rows=found,
+        groups=grouped(found),
         field_name=field_name,
         error=error,
         wrong=wrong or {},
@@ -161,6 +164,15 @@ def _form(
         if undecided
         else None,
     )
+
+
+def grouped(found: list[FigureRow]) -> list[tuple[str, list[FigureRow]]]:
+    """The rows under what they begin with, for an index: a soil with all its states."""
+    together: dict[str, list[FigureRow]] = {}
+    for row in found:
+        first, _, _ = row.title.partition(" · ")
+        together.setdefault(first, []).append(row)
+    return list(together.items())
 
 
 def _name(request: web.Request) -> str:

@@ -91,3 +91,10 @@ if (body.dataset.live !== undefined) {
   listen();
   setInterval(look, 60000); // what lapses with time changes nothing on record
 }
+// An index leads into what is folded.
+const unfold = () => {
+  const at = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
+  if (at instanceof HTMLDetailsElement) at.open = true;
+};
+addEventListener("hashchange", unfold);
+unfold();
