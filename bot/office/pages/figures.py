@@ -17,6 +17,8 @@ from bot.office.pages.words import show_words
 from bot.office.render import page
 from knowledge.sourced import DataError
 
+LONG = 12  # rows that one heading is enough for
+
 
 async def every(request: web.Request) -> web.StreamResponse:
     """The files."""
@@ -167,12 +169,17 @@ def _form(
 
 
 def grouped(found: list[FigureRow]) -> list[tuple[str, list[FigureRow]]]:
-    """The rows under what they begin with, for an index: a soil with all its states."""
+    """The rows under what they begin with, for an index; a long list under what its rows end with, as the
+    grounds under their kind."""
     together: dict[str, list[FigureRow]] = {}
     for row in found:
-        first, _, _ = row.title.partition(" · ")
-        together.setdefault(first, []).append(row)
-    return list(together.items())
+        together.setdefault(row.title.partition(" · ")[0], []).append(row)
+    groups: dict[str, list[FigureRow]] = {}
+    for first, own in together.items():
+        for row in own:
+            last = row.title.partition(" · ")[2].partition(" · ")[0].rpartition(" ")[2]
+            groups.setdefault(f"{first}: {last}" if len(own) > LONG and last else first, []).append(row)
+    return list(groups.items())
 
 
 def _name(request: web.Request) -> str:

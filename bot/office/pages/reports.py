@@ -14,7 +14,7 @@ from aiohttp import web
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OFFICE, OfficeContext, ReadConnection
-from bot.office.open_trenches import open_trenches, trench_status
+from bot.office.open_trenches import TrenchStatus, open_trenches, trench_status
 from bot.office.pages.trench import drawn, found, strips_of
 from bot.office.pdf import SIZES, NotLaidOut, PaperSize, pdf
 from bot.office.render import field, page, plain
@@ -113,7 +113,7 @@ async def inspection(request: web.Request) -> web.StreamResponse:
         exchange=exchange,
         gauges_read=sorted(trench.states[at].shores.gauges.items()),
         since=since_then(trench, at),
-        counts=trench.now.inspected is not None and trench.now.inspected.event == event.id,
+        counts=_still_counts(trench, event, trench_status(trench, site, tables, office.now)),
         cause=trench.now.inspection_cause,
         address=f"/office/trench/{quote(trench.site, safe='')}/{quote(trench.ref, safe='')}/inspection",
         stamp=tables.stamp,
@@ -133,6 +133,13 @@ def since_then(trench: Trench, place: int) -> list[tuple[Event, tuple[str, ...]]
         if opened:
             found.append((event, tuple(dict.fromkeys(opened))))
     return found
+
+
+def _still_counts(trench: Trench, event: Event, status: TrenchStatus) -> bool:
+    """Whether this inspection is the one on record, and nothing calls for another."""
+    said = trench.now.inspected
+    lacking = {gap.missing.fact for gap in status.gaps}
+    return said is not None and said.event == event.id and "inspection" not in lacking
 
 
 def _exchange_of(connection: ReadConnection, trench: Trench, event: Event) -> int | None:
