@@ -18,11 +18,11 @@ from pydantic import SecretStr
 from bot.channels.base import Channel
 from bot.channels.json import Json
 from bot.clock import Clock, MachineClock, MessageClock
-from bot.commands import Commands
+from bot.commands import Commands, UsageError
 from bot.config import settings
 from bot.config.in_force import InForce, warn
 from bot.config.people import People
-from bot.config.settings import Settings
+from bot.config.settings import Settings, SettingsError
 from bot.delivery.reminders import Reminders
 from bot.delivery.route import Route
 from bot.demo.phones import phones_of, sending_to
@@ -30,12 +30,14 @@ from bot.demo.seed import PEOPLE, seed
 from bot.office import users
 from bot.office.mount import setup as setup_office
 from bot.service import Service
+from bot.storage.alone import Alone
 from bot.storage.records import Records
 from bot.storage.turns import Store
-from bot.web import phone
+from bot.web import phone, slow_headers
 from bot.web.app import HOOKS, application
 from bot.web.jsonlog import logged_as_json
 from bot.web.phone import PhonePage
+from knowledge.sourced import DataError
 
 log = logging.getLogger("trenchword.serve")
 DEMO_DB = Path("trenchword-demo.sqlite")
@@ -76,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = settings.read_settings(flags, os.environ)
     channels = settings.read_channels(os.environ)
     settings.check_exposure(wanted, channels)
-    with logged_as_json(wanted.log_level), _listening(wanted) as bound:
+    with logged_as_json(wanted.log_level), Alone(wanted.db), _listening(wanted) as bound:
         host, port = bound.getsockname()[:2]
         url = f"http://{f'[{host}]' if ':' in host else host}:{port}"
         app, demo = _loaded(wanted, channels, url if args.demo else None)
@@ -107,6 +109,13 @@ def _loaded(
         made = _load(wanted, channels, url)
         gc.freeze()
         return made
+    except (DataError, SettingsError):
+        raise
+    except (ValueError, TypeError, LookupError) as error:
+        # What stands in the file is no longer what was written.
+        raise UsageError(
+            f"{wanted.db} cannot be read ({type(error).__name__}): bring back a copy of it"
+        ) from error
     finally:
         gc.enable()
 
@@ -180,6 +189,9 @@ async def _serve(
         if demo:
             there = f" Its two phones are at {url}/phone/" if demo.phones else ""
             print(TRY_NEXT.format(url=url, db=wanted.db, password=demo.password, phone=there), flush=True)
+        assert runner.server is not None
+        watching = asyncio.create_task(slow_headers.watch(runner.server))
         await stop.wait()
+        watching.cancel()
     finally:
         await runner.cleanup()

@@ -78,6 +78,8 @@ def described(plan: Sized, details: Details, state: TrenchState, say: SenderUnit
         at = f" at {', '.join(map(say.told, level.positions_m))}" if level.positions_m else ""
         done = f"; {set_in_level(plan, state, n - 1)} reported set"
         told.append(f"Level {n}: struts {say.length(level.depth_m)} down, {units}{at}{done}.")
+        if level.turned_m:
+            told.append(f"Rails level at {', '.join(map(say.told, level.turned_m))}.")
     told += [f"{each}." for each in not_placed(plan, state)]
     told.append(f"Dig in stages to {', '.join(say.length(each, 'upper') for each in plan.stages_m)}.")
     if state.dug_m is not None:
