@@ -18,6 +18,7 @@ from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount
 
 MOST_SEGMENTS = 3
+MOST_LINES = 60  # of a list: no more fit into three segments, however short each is
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
@@ -267,10 +268,10 @@ def before_entry(pen: ReplyWriter, missing: Sequence[Missing]) -> list[str]:
     return [pen.say("still-missing", missing=sentences.removesuffix("."))]
 
 
-def listed(pen: ReplyWriter, lines: Sequence[str]) -> str:
-    """As many lines as three segments hold, and how many more there are."""
-    for kept in range(len(lines), 0, -1):
-        left = len(lines) - kept
+def listed(pen: ReplyWriter, lines: Sequence[str], of: int) -> str:
+    """As many lines as three segments hold, and how many more there are `of` all."""
+    for kept in range(min(len(lines), MOST_LINES), 0, -1):
+        left = of - kept
         more = [pen.say("status-more", count=str(left))] if left else []
         text = segments.to_gsm("; ".join([*lines[:kept], *more]))
         if segments.count(text).parts <= MOST_SEGMENTS:

@@ -10,7 +10,7 @@ from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
 from bot.language.schema import Statement
-from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, pictures, tokenise
+from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, references, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
@@ -59,18 +59,36 @@ def read(
     `language` is that of the conversation so far, for messages whose words do not tell; `own` are the names
     of the sender in lower case.
     """
-    too_long = len(text) > LONGEST_TEXT
-    tokens = tokenise(text[: LONGEST_TEXT // 2] + "\n" + text[-LONGEST_TEXT // 2 :] if too_long else text)
-    if len(tokens) > LONGEST:
-        too_long = True
-        tokens = tokens[: LONGEST - TAIL] + tokens[-TAIL:]
+    tokens = tokenise(text)
+    if len(text) > LONGEST_TEXT or len(tokens) > LONGEST:
+        return _with_pictures(_long(tokens, words, language, text), text)
     spoken = words.languages_of((token.text for token in tokens if token.kind == "word"), language, text)
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
         message.own = own
-        heard.append(_dangers(message) if too_long else _heard(message, _question(asked, earlier, one)))
+        heard.append(_heard(message, _question(asked, earlier, one)))
     return _with_pictures(merged(heard), text)
+
+
+def _long(tokens: list[Token], words: Lexicon, language: str, text: str) -> Heard:
+    """A message too long to be acted on, in pieces that overlap: danger counts wherever in it it stands."""
+    heard = []
+    for at in range(0, max(1, len(tokens) - TAIL), LONGEST - TAIL):
+        piece = tokens[at : at + LONGEST]
+        said = (token.text for token in piece if token.kind == "word")
+        spoken = words.languages_of(said, language, " ".join(token.raw for token in piece))
+        heard.append(merged([_dangers(text_of(piece, one)) for one in spoken]))
+    hazards = {hazard for each in heard for hazard in each.reading.hazards}
+    worst = next((each for each in heard if each.reading.hazards), heard[0])
+    named = references(text, len(text)) if hazards else []
+    told = {
+        "hazards": tuple(sorted(hazards, key=HAZARDS.index)),
+        "purpose": "report" if hazards else "unclear",
+        "trench": named[0] if len(named) == 1 else None,
+        "questions": ("trench",) if len(named) > 1 else (),
+    }
+    return worst.model_copy(update={"reading": worst.reading.model_copy(update=told)})
 
 
 def _with_pictures(heard: Heard, text: str) -> Heard:
