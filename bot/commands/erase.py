@@ -1,6 +1,7 @@
 """`trenchword erase`: take a person's words, or all words before a day, off the record."""
 
 import argparse
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -23,20 +24,29 @@ def add(commands: Commands) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Erase, and say how many exchanges that was."""
+    if args.number is not None and not args.number.strip():
+        raise UsageError("erase: whose number?")
     store = Store(existing(args.db))
     try:
         # What is erased must not stay in free pages, in the index of words, or in the write-ahead log.
         store.db.execute("PRAGMA secure_delete = ON")
         with store.transaction():
-            if args.number:
+            if args.number is not None:
                 erased = erase_person(store.db, args.number)
             else:
                 erased = erase_before(store.db, _day(args.before))
         store.db.table("turns").optimize()
-        store.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        settled = store.settled()
     finally:
         store.close()
     print(f"{erased} exchanges have lost their words.")
+    if not settled:
+        print(
+            f"trenchword: somebody else reads the log: the words may still stand in {args.db}-wal until that"
+            " ends. Erase again then, or stop the service.",
+            file=sys.stderr,
+        )
+        return 1
     return 0
 
 

@@ -4,19 +4,23 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 
-from bot.dialogue import replies, stranger, which_trench
-from bot.dialogue.answers import again, rename, report, unsure
+from bot.dialogue import held, replies, stranger, which_trench
+from bot.dialogue.answers import again, proof, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
 from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.both import Readers
-from knowledge.outcome import Failed, Noted
+from knowledge.outcome import Failed, Noted, Unclear
 from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
 ANSWERS = found()
+OF_ONE = frozenset(
+    ("size", "entry", "close", "why", "steps", "sketch")
+)  # answered for one trench, never guessed
 
 
 def converse(
@@ -32,9 +36,11 @@ def converse(
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
-    answer = _answer(case)
+    answer = _opened(case, readers) or _answer(case)
     reviewed = readers.words.languages[heard.manner.language].vocabulary.reviewed
     text = answer.text if reviewed else replies.marked(pen, answer.text)
+    if far := _far_off(case):
+        text = replies.fit([text], last=far)
     if message.attached and message.text.strip():
         text = replies.fit([text], last=pen.say("only-words"))
     return Turn(
@@ -44,7 +50,7 @@ def converse(
         reply=replies.to(message.sender, text),
         manner=heard.manner,
         trench=answer.ref,
-        alerts=answer.alerts,
+        alerts=(*answer.alerts, *proof.told_to_number(case, answer)),
         stamp=tables.stamp,
         thread=_thread(case, answer),
         trenches=answer.trenches,
@@ -52,16 +58,51 @@ def converse(
     )
 
 
-def failed(message: Message, error: Exception, tables: Tables, catalog: Catalog) -> Turn:
-    """An error of ours: nobody goes in on it, and it is on the log."""
+def _opened(case: Case, readers: Readers) -> Answer | None:
+    """The code has come back for what an earlier text of this sender was to open: that text counts now."""
+    thread, code = case.context.thread, case.heard.reading.code
+    if code is None or thread is None or thread.opening is None or not case.may("inspect"):
+        return None
+    if not proof.proved(case, code):
+        return proof.wrong(case)
+    said = thread.opening
+    context = replace(case.context, proven=True, thread=thread.model_copy(update={"trench": said.trench}))
+    message = case.message.model_copy(update={"text": said.text, "sent_at": said.at})
+    heard = _hear(message, context, readers)
+    place = which_trench.find(heard.reading, context)
+    earlier = replace(case, message=message, heard=heard, place=place, context=context)
+    return replace(_answer(earlier), wrong_codes=0)
+
+
+def failed(
+    message: Message, error: Exception, context: Context, tables: Tables, catalogs: Mapping[str, Catalog]
+) -> Turn:
+    """An error of ours: nobody goes in on it, and it is on the log.
+
+    What it said is not known, so that it may be danger: it is held as such at the trenches that it names, or
+    at every open one of the site, and the supervisors are told.
+    """
+    records = tuple(held.records(message, context, tables))
     return Turn(
         message=message,
         reading=Reading(),
         outcome=Failed(error=type(error).__name__),
-        reply=replies.to(message.sender, catalog.say["failed"]),
+        reply=replies.to(message.sender, catalogs["en"].say["failed"]),
         stamp=tables.stamp,
         error=f"{type(error).__name__}: {error}",
+        alerts=held.alerts(message, context, records, catalogs["en"]),
+        trenches=records,
     )
+
+
+def _far_off(case: Case) -> str:
+    """What is said where the time at which a text says that it was sent is hardly so."""
+    sent, now = case.message.sent_at, case.context.now
+    figures = case.tables.entry.figure
+    if now - figures.sent_within.span <= sent <= now + figures.clock_skew.span:
+        return ""
+    local = sent.astimezone(case.pen.zone)
+    return case.pen.say("sent-far", sent=f"{local:%Y-%m-%d %H:%M}", time=case.pen.time(now))
 
 
 def _hear(message: Message, context: Context, readers: Readers) -> Heard:
@@ -84,16 +125,36 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
 
 def _answer(case: Case) -> Answer:
     reading = case.heard.reading
+    if proof.needed(case):
+        return proof.for_opening(case)
     if reading.again and not reading.hazards:
         return again.answer(case)
     if reading.possible_hazard and not reading.hazards:
         return report.leave_ended(case, unsure.maybe_danger(case))
+    if (many := _too_many(case)) is not None:
+        return many
     if reading.same_as and reading.whole and not reading.hazards:
         return rename.answer(case)
     if unsure.is_no_question(reading):
         return report.leave_ended(case, unsure.open_text(case))
+    if "trench" in reading.questions and reading.purpose in OF_ONE:
+        return report.which_asked(case)
     answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
+
+
+def _too_many(case: Case) -> Answer | None:
+    """A sender has begun as many trenches as one phone may: each is looked through at every status."""
+    ref, reading = case.place.ref, case.heard.reading
+    begins = ref and case.place.trench is None and ref not in case.context.closed
+    if not begins or reading.hazards or reading.purpose not in ("size", "report"):
+        return None
+    number = case.person.number
+    count = sum(trench.now.told[:1] == (number,) for trench in case.context.trenches.values())
+    if count < case.tables.entry.figure.open_at_most.value:
+        return None
+    text = case.pen.say("too-many-open", count=str(count))
+    return Answer(Unclear(why="too many trenches open"), text)
 
 
 def _thread(case: Case, answer: Answer) -> Thread:
@@ -101,6 +162,7 @@ def _thread(case: Case, answer: Answer) -> Thread:
     before = case.context.thread
     tried = case.heard.reading.code is not None
     keeps = before if before and before.code and not tried and not answer.code else None
+    locked = answer.locked_until or (before.codes_locked_until if before else None)
     return Thread(
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
@@ -112,6 +174,13 @@ def _thread(case: Case, answer: Answer) -> Thread:
         code=answer.code or (keeps.code if keeps else None),
         code_until=answer.code_until or (keeps.code_until if keeps else None),
         code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,
+        opening=answer.opening if answer.code else keeps.opening if keeps else None,
+        wrong_codes=answer.wrong_codes
+        if answer.wrong_codes is not None
+        else before.wrong_codes
+        if before
+        else 0,
+        codes_locked_until=locked if locked and locked > case.context.now else None,
         proposals=_proposals(case, answer),
         listed=answer.listed if answer.listed is not None else (before.listed if before else ()),
     )

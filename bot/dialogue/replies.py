@@ -13,10 +13,12 @@ from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
+from knowledge.record.set_shores import SetShores
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount
 
 MOST_SEGMENTS = 3
+MOST_LINES = 60  # of a list: no more fit into three segments, however short each is
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
@@ -168,7 +170,10 @@ def ask(
     return fit([so_far, question, pen.catalog.ask["unsure"] if unsure else "", *pen.taken(manner)])
 
 
-def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
+def sized(
+    pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner, unread: str = ""
+) -> str:
+    """The plan. What was not read of the text stands before it, whatever is left out for want of room."""
     count = outcome.units if outcome.units is not None else outcome.units_per_run
     levels = " + ".join(
         pen.length(level.depth_m)
@@ -194,16 +199,23 @@ def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: 
         else pen.say("strut", size=strut.size)
     )
     must = [
+        unread,
         figures,
         with_strut,
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
         pen.say("boards") if outcome.boards else "",
+        *turned(pen, outcome),
         pen.say("echo", details=pen.echo(details)),
         *pen.taken(manner),
         *dig(pen, outcome),
     ]
     question = [pen.question(name, details) for name in outcome.questions[:1]]
     return fit([*must, *question, *pen.cautions(outcome.cautions)], pen.say("more"))
+
+
+def turned(pen: ReplyWriter, plan: Sized) -> list[str]:
+    """Which units are turned, their rails lying level."""
+    return [pen.say("turned", units=SetShores.listed(list(plan.turned)))] if plan.turned else []
 
 
 def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
@@ -213,7 +225,9 @@ def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
         pen.say("dig-first" if i == 0 else "dig-next", depth=pen.length(stage, "upper"))
         for i, stage in enumerate(stages)
     ]
-    return [*told, pen.say("dig-last", depth=pen.told(last))] if stages else []
+    if stages and stages[-1] < last:  # else the last level is set from the bottom
+        told.append(pen.say("dig-last", depth=pen.told(last)))
+    return told
 
 
 def stop(pen: ReplyWriter, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:
@@ -254,10 +268,10 @@ def before_entry(pen: ReplyWriter, missing: Sequence[Missing]) -> list[str]:
     return [pen.say("still-missing", missing=sentences.removesuffix("."))]
 
 
-def listed(pen: ReplyWriter, lines: Sequence[str]) -> str:
-    """As many lines as three segments hold, and how many more there are."""
-    for kept in range(len(lines), 0, -1):
-        left = len(lines) - kept
+def listed(pen: ReplyWriter, lines: Sequence[str], of: int) -> str:
+    """As many lines as three segments hold, and how many more there are `of` all."""
+    for kept in range(min(len(lines), MOST_LINES), 0, -1):
+        left = of - kept
         more = [pen.say("status-more", count=str(left))] if left else []
         text = segments.to_gsm("; ".join([*lines[:kept], *more]))
         if segments.count(text).parts <= MOST_SEGMENTS:
@@ -301,7 +315,7 @@ def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
         else:
             places = ", ".join(pen.told(at) for at in level.positions_m)
             lines.append(pen.say("sketch-level", depth=depth, places=places))
-    return lines
+    return [*lines, *turned(pen, plan)]
 
 
 def to(number: str, text: str) -> Reply:

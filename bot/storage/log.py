@@ -47,7 +47,8 @@ _DATES = {"since": "sent_at >= :since", "until": "sent_at < :until"}
 
 def open_to_read(file: Path) -> Database:
     """The database for reading only, beside a running service. Raises sqlite3.OperationalError."""
-    return Database(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True))
+    uri = f"{file.absolute().as_uri()}?mode=ro"
+    return Database(sqlite3.connect(uri, uri=True, check_same_thread=False))  # closed by another thread
 
 
 def page(
@@ -127,10 +128,13 @@ def exchange(db: Database, number: int) -> dict[str, Any] | None:
 def verify(db: Database) -> ChainCheck:
     """Work every hash again, from the first turn on, and name the first that does not fit."""
     previous, turns, erased = START, 0, 0
-    for row in _in_order(db):
-        if why := _break(row, turns + 1, previous):
-            return ChainCheck(turns, previous, erased, row["exchange"], why)
-        previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
+    try:
+        for row in _in_order(db):
+            if why := _break(row, turns + 1, previous):
+                return ChainCheck(turns, previous, erased, row["exchange"], why)
+            previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
+    except (sqlite3.DatabaseError, ValueError, TypeError) as error:  # what stands there is no text any more
+        return ChainCheck(turns, previous, erased, turns + 1, f"it cannot be read: {error}")
     return ChainCheck(turns, previous, erased)
 
 
