@@ -170,7 +170,10 @@ def ask(
     return fit([so_far, question, pen.catalog.ask["unsure"] if unsure else "", *pen.taken(manner)])
 
 
-def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
+def sized(
+    pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner, unread: str = ""
+) -> str:
+    """The plan. What was not read of the text stands before it, whatever is left out for want of room."""
     count = outcome.units if outcome.units is not None else outcome.units_per_run
     levels = " + ".join(
         pen.length(level.depth_m)
@@ -196,6 +199,7 @@ def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: 
         else pen.say("strut", size=strut.size)
     )
     must = [
+        unread,
         figures,
         with_strut,
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),

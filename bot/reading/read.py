@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
+from bot.language.schema import Statement
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, references, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
@@ -37,6 +38,7 @@ GROUND = frozenset(("soil.label", "soil.type"))
 BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
 HEAP = frozenset(("spoil_t", "label.spoil.before"))
 BESIDE_HEAP = frozenset(("dug", "ladder", "unit_t", "level", "end_t", "plant_t", "service", "flaw", "count"))
+BAD_FACE = ("ravelling", "running")
 SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
@@ -150,6 +152,8 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
         trenches.trenches.append(stands.edge_of)  # "13 t digger 3 m from T7": it is T7 that is told of
     none_met = asked_of is None and present.isdisjoint(("line", "water_t"))
     met = services.Met() if none_met else services.met(pieces, text.language, text.imperial, asked_of)
+    if stands.things:
+        _of_neighbour(text)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
@@ -159,6 +163,32 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     return _Parts(
         trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
     )
+
+
+def _face_left(text: PreparedText) -> bool:
+    """Whether a word for how a bad face behaves stands in a clause of no other thing, and tells nothing."""
+    for clause in text.clauses:
+        said = [one for one in clause.pieces if any(_of_face(fact, BAD_FACE) for fact in one.tags.facts)]
+        if any(one.figure is not None for one in clause.pieces):
+            continue
+        if not said or any(one.told or one.used or one.state or one.tags.label for one in said):
+            continue
+        things = [one for one in clause.pieces if one.tags.thing and one not in said]
+        if all(one.kind == "ref" or not {"face_t", "side", "grains"}.isdisjoint(one.tags) for one in things):
+            return True
+    return False
+
+
+def _of_face(fact: Statement, among: tuple[str, ...] = CHOICES["face"]) -> bool:
+    return any(said.group == "face" and said.what in among for said in fact.means)
+
+
+def _of_neighbour(text: PreparedText) -> None:
+    """ "brick wall stands 900 mm off": what is said of a neighbour's wall is not said of the face."""
+    told = [piece for piece in text.pieces if piece.told and any(_of_face(fact) for fact in piece.tags.facts)]
+    if told and all(piece.used for piece in told):
+        kept = [said for said in text.found.meanings if said.group != "face"]
+        text.found.meanings[:] = kept
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
@@ -236,10 +266,12 @@ def _heard(text: PreparedText, question: Question) -> Heard:
     if (
         aim == "size"
         and (deepest := values.get("depth_m"))
-        and any(_deeper(piece, deepest, text.imperial) for piece in loose)
+        and any(_deeper(piece, deepest, text.imperial) and not _named(text, piece) for piece in loose)
     ):
         doubts.add("depth_m")  # "was 1.6 deep now 2.0": nothing says what the greater figure is
         doubtful.add("depth_m")
+    if aim == "size" and "face" not in values and _face_left(text):
+        doubts.add("face")  # "loose sand, running in at the toe"
     if aim == "size":
         untold = NEEDED - values.keys()
         doubtful |= untold & {"depth_m", "width_m"} if loose else set()
@@ -304,6 +336,15 @@ def _deeper(piece: Span, depth: float, imperial: bool) -> bool:
         return False
     value = lengths.metres(figure, "depth", imperial)
     return value is not None and value > depth
+
+
+def _named(text: PreparedText, piece: Span) -> bool:
+    """Whether a word of no known meaning stands right before a figure: "gabion 2.2 m". The figure is the
+    gabion's, and is said to be unread."""
+    at = text.pieces.index(piece)
+    before = text.pieces[at - 1] if at else None
+    unknown = before is not None and before.kind == "word" and not before.tags
+    return unknown and before is not None and before.text not in text.language.words
 
 
 def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None:

@@ -119,7 +119,7 @@ async def test_without_an_address_there_are_only_words(tmp_path: Path, basis: Ba
 async def test_whoever_has_the_link_sees_the_trench_and_nobody(service: Running) -> None:
     status, body, headers = await service.open(await service.sketch())
     page = body.decode()
-    assert status == 200 and "<svg" in page and "T1, as told by" in page
+    assert status == 200 and "<svg" in page and "T1, as reported by" in page
     assert "Level 2: struts" in page  # told to those who cannot see it
     assert not any(each in page for each in (SAM, "Sam", "Larch", "Demo Town"))
     assert headers["X-Robots-Tag"] == "noindex, nofollow" and headers["Cache-Control"] == "no-store"
