@@ -9,10 +9,11 @@ from bot.dialogue import replies, stranger, which_trench
 from bot.dialogue.answers import again, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
-from bot.language.catalog import Catalog
+from bot.language.catalog import Catalog, spoken
+from bot.language.sender_units import in_their_units
 from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.both import Readers
-from knowledge.outcome import Failed, Noted
+from knowledge.outcome import Failed, Noted, Sized, Stop
 from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
@@ -27,14 +28,20 @@ def converse(
         return stranger.overheard(message, context, tables, readers, catalogs["en"])
     heard = _hear(message, context, readers)
     place = which_trench.find(heard.reading, context)
+    manner = in_their_units(heard.manner, context.thread, context.site.rulebook)
     pen, english = (
-        replies.ReplyWriter(catalogs[language], heard.manner, shift(context.site).zone)
+        replies.ReplyWriter(
+            spoken(catalogs, language, context.site.rulebook),
+            manner,
+            shift(context.site).zone,
+            reviewed=language == "en" or bool(readers.words.languages[language].vocabulary.reviewed),
+        )
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
     answer = _answer(case)
-    reviewed = readers.words.languages[heard.manner.language].vocabulary.reviewed
-    text = answer.text if reviewed else replies.marked(pen, answer.text)
+    marks = _marks(case, answer)
+    text = replies.marked(pen, answer.text) if marks else answer.text
     if message.attached and message.text.strip():
         text = replies.fit([text], last=pen.say("only-words"))
     return Turn(
@@ -46,7 +53,7 @@ def converse(
         trench=answer.ref,
         alerts=answer.alerts,
         stamp=tables.stamp,
-        thread=_thread(case, answer),
+        thread=_thread(case, answer, marks=marks),
         trenches=answer.trenches,
         sketched=answer.sketched,
     )
@@ -96,7 +103,19 @@ def _answer(case: Case) -> Answer:
     return report.leave_ended(case, answer(case))
 
 
-def _thread(case: Case, answer: Answer) -> Thread:
+def _marks(case: Case, answer: Answer) -> bool:
+    """Whether to say that nobody has read these words over: once a day to a sender, and on plans, refusals
+    and dangers, which say so themselves."""
+    if case.pen.reviewed or isinstance(answer.outcome, Sized | Stop):
+        return False
+    if isinstance(answer.outcome, Noted) and answer.outcome.hazards:
+        return False
+    last = case.context.thread.marked_at if case.context.thread else None
+    zone = case.pen.zone
+    return last is None or last.astimezone(zone).date() != case.context.now.astimezone(zone).date()
+
+
+def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     """Where the conversation stands after this turn. A code counts once: any try at it ends it."""
     before = case.context.thread
     tried = case.heard.reading.code is not None
@@ -108,7 +127,10 @@ def _thread(case: Case, answer: Answer) -> Thread:
         asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,
+        lengths=case.heard.manner.lengths or (before.lengths if before else None),
+        pressure=case.heard.manner.pressure or (before.pressure if before else None),
         reply=answer.text,
+        marked_at=case.context.now if marks else before.marked_at if before else None,
         code=answer.code or (keeps.code if keeps else None),
         code_until=answer.code_until or (keeps.code_until if keeps else None),
         code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,

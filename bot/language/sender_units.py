@@ -1,6 +1,8 @@
-"""Lengths and pressures as one sender reads them: in the units that they wrote in."""
+"""Lengths and pressures as one sender reads them: in the units that they wrote in, now or last, else in those
+of the place."""
 
-from bot.message import Manner
+from bot.message import LengthUnit, Manner, PressureUnit, Thread
+from knowledge.sourced import Rulebook
 from knowledge.units import (
     BAR_PER_PSI,
     Amount,
@@ -15,13 +17,27 @@ from knowledge.units import (
     show,
 )
 
+# What is said to who has not used a unit yet.
+OF_THE_PLACE: dict[Rulebook, tuple[LengthUnit, PressureUnit]] = {"uk": ("m", "bar"), "us": ("ft", "psi")}
+
+
+def in_their_units(manner: Manner, before: Thread | None, rulebook: Rulebook) -> Manner:
+    """The manner with the units in which its sender is answered."""
+    lengths, pressure = OF_THE_PLACE[rulebook]
+    return manner.model_copy(
+        update={
+            "lengths": manner.lengths or (before and before.lengths) or lengths,
+            "pressure": manner.pressure or (before and before.pressure) or pressure,
+        }
+    )
+
 
 class SenderUnits:
-    """Writes in one sender's units: metres where they used none, bar with psi where they used neither."""
+    """Writes in one sender's units: metres and bar where they are not known."""
 
     def __init__(self, manner: Manner) -> None:
         self.lengths: Lengths = manner.lengths or "m"
-        self.pressure = manner.pressure
+        self.pressure: PressureUnit = manner.pressure or "bar"
 
     def length(self, metres: Metre, limit: LimitSide | None = None) -> str:
         """A length that was worked; a limit is rounded to its safe side."""
@@ -32,16 +48,16 @@ class SenderUnits:
         return as_told(metres, self.lengths)
 
     def band(self, low: Bar, high: Bar) -> str:
-        """A pressure band in the sender's unit, or bar with psi where they used neither.
+        """A pressure band in the sender's unit.
 
         Each end is rounded to the safe side: 51.71 bar is never shown as 52 (754 psi).
         """
         bar = f"{round_up(low, 1):.0f}-{round_down(high, 1):.0f} bar"
         psi = f"{round_up(low / BAR_PER_PSI, 10):.0f}-{round_down(high / BAR_PER_PSI, 10):.0f} psi"
         mpa = f"{round_up(low / 10, 0.1):.1f}-{round_down(high / 10, 0.1):.1f} MPa"
-        return {"bar": bar, "psi": psi, "MPa": mpa}.get(self.pressure or "", f"{bar} ({psi})")
+        return {"bar": bar, "psi": psi, "MPa": mpa}[self.pressure]
 
     def read(self, bar: Bar) -> str:
         """A gauge reading as a bare figure, in the sender's unit."""
-        figure = {"psi": bar / BAR_PER_PSI, "MPa": bar / 10}.get(self.pressure or "", bar)
+        figure = {"psi": bar / BAR_PER_PSI, "MPa": bar / 10}.get(self.pressure, bar)
         return printed(round(figure, 1 if self.pressure != "psi" else 0))

@@ -3,7 +3,7 @@
 import hmac
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, which
+from bot.dialogue.answers.base import Answer, Case, open_here, which
 from bot.dialogue.answers.unsure import MOST_WORDS
 from bot.message import Alert
 from knowledge.entry.may_enter import code_lapses, may_allow
@@ -27,8 +27,19 @@ def answer(case: Case) -> Answer:
     outcome = case.entry(record)
     if outcome.entry == "may" and not reading.whole:
         outcome = _not_with_these_words(case, record)
+    if not case.place.trench and not record.events:
+        unknown = case.pen.say("entry-unknown", trench=record.ref) if record.ref else ""
+        return Answer(
+            outcome,
+            replies.fit([unknown or case.pen.say("entry-no", trench="").lstrip(": "), open_here(case)]),
+            case.place.ref,
+        )
     changed = (record,) if case.place.trench else ()
-    return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref, changed)
+    return Answer(outcome, _said(case, outcome), case.place.ref, changed)
+
+
+def _said(case: Case, outcome: Entry) -> str:
+    return replies.entry(case.pen, outcome, allows=case.may("allow"))
 
 
 def _not_with_these_words(case: Case, record: Trench) -> Entry:
@@ -55,7 +66,7 @@ def _let_in(case: Case) -> Answer:
         return Answer(Unclear(why="wrong or old code"), text, case.place.ref)
     record = case.told(case.event(code_ok=True))
     outcome = case.entry(record)
-    return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
+    return Answer(outcome, _said(case, outcome), record.ref, (record,))
 
 
 def _send_code(case: Case) -> Answer:
@@ -63,7 +74,7 @@ def _send_code(case: Case) -> Answer:
     record = case.told()
     outcome: Entry = case.entry(record)
     if not may_allow(record, case.person.role, case.context.now, case.tables, case.shift):
-        return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
+        return Answer(outcome, _said(case, outcome), record.ref, (record,))
     until = code_lapses(case.context.now, case.tables)
     code = case.pen.say("allow-code", trench=record.ref, until=case.pen.time(until), code=case.context.code)
     return Answer(

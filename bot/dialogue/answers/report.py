@@ -68,14 +68,16 @@ def leave_ended(case: Case, given: Answer) -> Answer:
 def _noted(case: Case, record: Trench) -> Answer:
     pen, reading = case.pen, case.heard.reading
     facts = pen.facts(reading)
-    missing = case.entry(record).missing
     inspected = "inspection" in reading.done and case.may("inspect")
     parts = [
         *case.notes(record),
-        pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
+        pen.say("noted", trench=record.ref, facts=", ".join(facts))
+        if facts
+        else pen.say("note-only", trench=record.ref),
+        pen.say("note-inspection") if not facts and case.may("inspect") else "",
         pen.say("inspection-not-yours") if "inspection" in reading.done and not inspected else "",
         pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
-        *replies.before_entry(pen, missing),
+        *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
     held = waiting(record) if inspected else []
@@ -113,7 +115,7 @@ def _danger(
     pen = case.pen
     cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
     ref = records[0].ref if len(records) == 1 else None
-    text = replies.fit([f"{where}:" if where else "", *pen.cautions(cautions)])
+    text = replies.danger(pen, where, cautions)
 
     def news(pen: ReplyWriter) -> str:
         return pen.say(

@@ -34,18 +34,17 @@ def answer(case: Case) -> Answer:
 def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Trench | None = None) -> Answer:
     ref = case.place.ref or ""
     pen, manner = case.pen, case.heard.manner
+    notes = case.notes(record) if record else []
     asked: tuple[str, ...] = ()
     if isinstance(outcome, Ask):
         asked = outcome.questions
         unsure = asked[0] in case.heard.doubtful and asked[0].endswith("_m")
-        text = replies.ask(pen, outcome, ref, known, manner, unsure)
+        text = replies.fit([*replies.ask(pen, outcome, ref, known, manner, unsure), *notes])
     elif isinstance(outcome, Stop):
-        text = replies.stop(pen, outcome, ref, known, manner)
+        text = replies.stop(pen, outcome, ref, known, manner, notes)
     else:
         asked = outcome.questions
-        text = replies.sized(pen, outcome, ref, known, manner)
         if unread := case.heard.reading.unread:
-            text = replies.fit([pen.say("not-read", words=" ".join(unread)[:40]), text])
-    if record:
-        text = replies.fit([text, *case.notes(record)])
+            notes = [pen.say("not-read", words=" ".join(unread)[:40]), *notes]
+        text = replies.sized(pen, outcome, ref, known, manner, notes)
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)
