@@ -43,7 +43,7 @@ def converse(
     marks = _marks(case, answer)
     text = replies.marked(pen, answer.text) if marks else answer.text
     if message.attached and message.text.strip():
-        text = replies.fit([text], last=pen.say("only-words"))
+        text = replies.noted_with(text, pen.say("only-words"))
     return Turn(
         message=message,
         reading=heard.reading,

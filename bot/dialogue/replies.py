@@ -177,10 +177,15 @@ def fit(parts: Sequence[str], more: str = "", last: str = "", most: int = MOST_S
         kept.pop()
 
 
+def noted_with(text: str, note: str) -> str:
+    """The text with a note after it, where there is room."""
+    whole = _joined([text, note])
+    return whole if segments.count(whole).parts <= MOST_SEGMENTS else text
+
+
 def marked(pen: ReplyWriter, text: str) -> str:
     """A text in words that no native speaker has read over, which says so where there is room."""
-    whole = _joined([text, pen.say("unreviewed")])
-    return whole if segments.count(whole).parts <= MOST_SEGMENTS else text
+    return noted_with(text, pen.say("unreviewed"))
 
 
 def _joined(parts: Sequence[str]) -> str:
@@ -198,9 +203,16 @@ def ask(
 
 
 def sized(
-    pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner, notes: Sequence[str] = ()
+    pen: ReplyWriter,
+    outcome: Sized,
+    ref: str,
+    details: Details,
+    manner: Manner,
+    *,
+    first: str = "",
+    notes: Sequence[str] = (),
 ) -> str:
-    """The plan: what to set and how, then what was understood, then what bites. `notes` come first.
+    """The plan: what to set and how, then what was understood and `notes` on it, then what bites.
 
     Nobody in is said whatever is left out. What a crew must do may cost a third segment, what only warns not.
     """
@@ -211,7 +223,7 @@ def sized(
     else:
         figures = pen.say("units", **blanks)
     must = [
-        *notes,
+        first,
         figures,
         *dig(pen, outcome),
         strut(pen, outcome),
@@ -219,6 +231,7 @@ def sized(
         pen.say("boards") if outcome.boards else "",
         pen.say("echo", details=pen.echo(details)),
         *pen.taken(manner),
+        *notes,
         *[pen.question(name, details) for name in outcome.questions[:1]],
     ]
     last = _joined([pen.say("nobody-in"), pen.unreviewed()])
@@ -272,11 +285,11 @@ def stop(
     first, *rest = outcome.stop
     lengths, known = pen.lengths, pen.echo(details)
     must = [
-        *notes,
         pen.say("stop", trench=ref or "").strip(),
         pen.catalog.sentence(first, lengths),
         pen.say("stop-instead", instead=pen.catalog.instead(first, lengths)),
         pen.say("echo", details=known) if known else "",
+        *notes,
     ]
     may = [pen.catalog.sentence(r, lengths) for r in rest]
     parts = [*must, *may, *pen.taken(manner), *pen.cautions(_beside_the_plan(outcome.cautions))]

@@ -77,7 +77,7 @@ class Catalog(DataRow):
         return self.fill(template, said, lengths)
 
     def fill(self, sentence: str, blanks: Mapping[str, Amount | str], lengths: Lengths = "m") -> str:
-        """The sentence with its blanks filled: lengths in the unit given, figures as they are written here."""
+        """The sentence with its blanks filled: lengths in the unit given, figures as written here."""
         shown = {
             name: self.figures.written(show(value, lengths)) if isinstance(value, Amount) else value
             for name, value in blanks.items()
@@ -85,7 +85,7 @@ class Catalog(DataRow):
         return sentence.format_map(shown)
 
 
-class Layer(DataRow):
+class RulebookWords(DataRow):
     """What a rulebook's crews call things, over English: single words, and whole sentences of the core."""
 
     words: dict[str, str]
@@ -149,7 +149,7 @@ def load(tables: Tables, folder: Path = WORDS, *, gaps: bool = False) -> dict[st
             if lacking := next(_lacking(one, english, {} if code == "en" else core), None):
                 raise DataError(f"{code}.toml: {lacking}: needed, and not there")
     english = english.model_copy(update={"rules": core})
-    layers = {file.stem: parse(file, Layer) for file in sorted(LAYERS.glob("*.toml"))}
+    layers = {file.stem: parse(file, RulebookWords) for file in sorted(LAYERS.glob("*.toml"))}
     for rulebook, layer in layers.items():
         if odd := min(layer.rules.keys() - core.keys(), default=None):
             raise DataError(f"layers/{rulebook}.toml: rules.{odd}: no sentence of that id")

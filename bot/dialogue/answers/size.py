@@ -44,7 +44,7 @@ def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Tre
         text = replies.stop(pen, outcome, ref, known, manner, notes)
     else:
         asked = outcome.questions
-        if unread := case.heard.reading.unread:
-            notes = [pen.say("not-read", words=" ".join(unread)[:40]), *notes]
-        text = replies.sized(pen, outcome, ref, known, manner, notes)
+        unread = case.heard.reading.unread
+        first = pen.say("not-read", words=" ".join(unread)[:40]) if unread else ""
+        text = replies.sized(pen, outcome, ref, known, manner, first=first, notes=notes)
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)
