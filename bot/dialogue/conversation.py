@@ -5,6 +5,7 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 
 from collections.abc import Mapping
 
+from bot.channels.segments import to_gsm
 from bot.dialogue import replies, stranger, which_trench
 from bot.dialogue.answers import again, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
@@ -51,7 +52,7 @@ def converse(
         reply=replies.to(message.sender, text),
         manner=heard.manner,
         trench=answer.ref,
-        alerts=answer.alerts,
+        alerts=tuple(each.model_copy(update={"text": to_gsm(each.text)}) for each in answer.alerts),
         stamp=tables.stamp,
         thread=_thread(case, answer, marks=marks),
         trenches=answer.trenches,

@@ -112,7 +112,9 @@ class ReplyWriter(SenderUnits):
         """What a report told, as a short list."""
         term = self.catalog.term
         counted = reading.units_set is not None and (reading.units_set.n or reading.units_set.level)
-        facts = [term(done) for done in reading.done if not (counted and done == "units set")]
+        told_by_figure = {"units set"} if counted else set()
+        told_by_figure |= {"spoil back"} if reading.spoil_m is not None else set()
+        facts = [term(done) for done in reading.done if done not in told_by_figure]
         facts += [self.say("not-done", fact=term(undone)) for undone in reading.undone]
         told = reading.units_set
         level = self.say("level-n", level=str(told.level)) if told and told.level else ""
@@ -390,4 +392,5 @@ def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
 
 
 def to(number: str, text: str) -> Reply:
-    return Reply(to=number, text=text)
+    """A text to one number, in the cheap alphabet where that keeps its meaning."""
+    return Reply(to=number, text=segments.to_gsm(text))

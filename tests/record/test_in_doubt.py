@@ -276,7 +276,7 @@ def test_its_words_stand_beside_the_next_may_until_an_inspection_after_it() -> N
         'Maybe danger, Sam 07:40: "she\'s talking to us a bit". All stay out until ALL SAFE or inspected.'
     ]
     assert doubts(day.tell(ALL_SAFE, "supervisor")) == [
-        'Sam wrote 07:40: "she\'s talking to us a bit", since said to be safe. Look for yourself.'
+        'Sam wrote 07:40: "she\'s talking to us a bit", later called safe. Look for yourself.'
     ]
     assert doubts(day.tell(INSPECTED, "supervisor")) == []
     assert len(doubts(perhaps(day=day).tell(INSPECTED, "supervisor"))) == 1

@@ -102,6 +102,10 @@ def _danger_somewhere(case: Case, event: Event) -> Answer:
     return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def danger_at(case: Case, trenches: Sequence[Trench], reading: Reading) -> Answer:
     """What was in doubt is danger: everyone out of these trenches."""
     event = case.event(reading)
@@ -121,7 +125,7 @@ def _danger(
         return pen.say(
             "hazard-alert",
             trench=where or case.site.name,
-            hazards=", ".join(pen.catalog.term(h) for h in hazards),
+            hazards=_capital(", ".join(pen.catalog.term(h) for h in hazards)),
             name=case.person.name,
             time=pen.time(event.at),
         )
