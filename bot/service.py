@@ -14,10 +14,12 @@ from bot.config.people import People
 from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
+from bot.dialogue import replies
 from bot.dialogue.context import Context, shift
 from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
+from bot.language.catalog import Catalog
 from bot.language.tokens import references
 from bot.message import Message, Reply, Turn
 from bot.storage.arrivals import Arrivals
@@ -82,7 +84,8 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._context(part), begun)
+        say = self._catalog(part).say["part-only"].format(number=piece.number, total=piece.total)
+        return earlier or self._put(self._partial(part, say if whole else ""), self._context(part), begun)
 
     def take_receipt(self, channel: str, receipt: Receipt, now: datetime) -> None:
         """Note what became of a text sent before."""
@@ -141,8 +144,13 @@ class Service:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, self._basis.tables, self._basis.catalogs["en"])
+            turn = failed(message, error, self._basis.tables, self._catalog(message))
             return self._put(turn, context, begun)
+
+    def _catalog(self, message: Message) -> Catalog:
+        """What the service says in the language in which its sender last texted."""
+        catalogs = self._basis.catalogs
+        return catalogs.get(self._store.language(message.sender), catalogs["en"])
 
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
@@ -180,6 +188,6 @@ class Service:
             message=part,
             reading=Reading(),
             outcome=Unclear(why="part of a text"),
-            reply=Reply(to=part.sender, text=say),
+            reply=replies.to(part.sender, say),
             stamp=self._basis.tables.stamp,
         )

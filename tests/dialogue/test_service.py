@@ -120,6 +120,7 @@ def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, basis: Basis)
         whole = service.take_piece(pieces[0])
         repeated = service.take_piece(pieces[0])
     assert '"kind":"unclear"' in part.outcome and again == part
+    assert part.reply.startswith("Only part 2 of 2 of your text came")
     assert '"kind":"sized"' in whole.outcome and repeated == whole
     assert [row["text"] for row in log.page(store.db, LogFilter())] == [
         "T1 depth 1.6 width 0.9 length 6 soil firm clay dry",
