@@ -6,7 +6,7 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 from collections.abc import Mapping
 
 from bot.channels.segments import to_gsm
-from bot.dialogue import replies, stranger, which_trench
+from bot.dialogue import held, replies, stranger, which_trench
 from bot.dialogue.answers import again, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
@@ -19,6 +19,9 @@ from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
 ANSWERS = found()
+OF_ONE = frozenset(
+    ("size", "entry", "close", "why", "steps", "sketch")
+)  # answered for one trench, never guessed
 
 
 def converse(
@@ -43,6 +46,8 @@ def converse(
     answer = _answer(case)
     marks = _marks(case, answer)
     text = replies.marked(pen, answer.text) if marks else answer.text
+    if far := _far_off(case):
+        text = replies.noted_with(text, far)
     if message.attached and message.text.strip():
         text = replies.noted_with(text, pen.say("only-words"))
     return Turn(
@@ -60,16 +65,40 @@ def converse(
     )
 
 
-def failed(message: Message, error: Exception, tables: Tables, catalog: Catalog) -> Turn:
-    """An error of ours: nobody goes in on it, and it is on the log."""
+def failed(
+    message: Message,
+    error: Exception,
+    context: Context,
+    tables: Tables,
+    catalogs: Mapping[str, Catalog],
+    language: str = "en",
+) -> Turn:
+    """An error of ours: nobody goes in on it, and it is on the log. `language`: of the sender's last text.
+
+    What it said is not known, so that it may be danger: it is held as such at the trenches that it names, or
+    at every open one of the site, and the supervisors are told.
+    """
+    records = tuple(held.records(message, context, tables))
     return Turn(
         message=message,
         reading=Reading(),
         outcome=Failed(error=type(error).__name__),
-        reply=replies.to(message.sender, catalog.say["failed"]),
+        reply=replies.to(message.sender, catalogs[language].say["failed"]),
         stamp=tables.stamp,
         error=f"{type(error).__name__}: {error}",
+        alerts=held.alerts(message, context, records, catalogs["en"]),
+        trenches=records,
     )
+
+
+def _far_off(case: Case) -> str:
+    """What is said where the time at which a text says that it was sent is hardly so."""
+    sent, now = case.message.sent_at, case.context.now
+    figures = case.tables.entry.figure
+    if now - figures.sent_within.span <= sent <= now + figures.clock_skew.span:
+        return ""
+    local = sent.astimezone(case.pen.zone)
+    return case.pen.say("sent-far", sent=f"{local:%Y-%m-%d %H:%M}", time=case.pen.time(now))
 
 
 def _hear(message: Message, context: Context, readers: Readers) -> Heard:
@@ -100,6 +129,8 @@ def _answer(case: Case) -> Answer:
         return rename.answer(case)
     if unsure.is_no_question(reading):
         return report.leave_ended(case, unsure.open_text(case))
+    if "trench" in reading.questions and reading.purpose in OF_ONE:
+        return report.which_asked(case)
     answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
 

@@ -16,6 +16,7 @@ from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
+from knowledge.record.set_shores import SetShores
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount, Bar, LimitSide, Metre
 
@@ -231,6 +232,7 @@ def sized(
         strut(pen, outcome),
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
         pen.say("boards") if outcome.boards else "",
+        *turned(pen, outcome),
         pen.say("echo", details=pen.echo(details)),
         *pen.taken(manner),
         *notes,
@@ -261,6 +263,11 @@ def strut(pen: ReplyWriter, outcome: Sized) -> str:
     return text[:1].upper() + text[1:]
 
 
+def turned(pen: ReplyWriter, plan: Sized) -> list[str]:
+    """Which units are turned, their rails lying level."""
+    return [pen.say("turned", units=SetShores.listed(list(plan.turned)))] if plan.turned else []
+
+
 def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
     """The stages of the dig: how deep, and what is set there before anybody digs on."""
     told = []
@@ -270,8 +277,9 @@ def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
             told.append(pen.say("dig-set-row", depth=dug, at=at))
         else:
             told.append(pen.say("dig-set", depth=dug, units=str(level.units), at=at))
-    if len(outcome.stages_m) > len(outcome.levels):
-        told.append(pen.say("dig-last", depth=pen.told(outcome.stages_m[-1])))
+    *_, before, bottom = (0.0, *outcome.stages_m)
+    if len(outcome.stages_m) > len(outcome.levels) and before < bottom:  # else it is set from the bottom
+        told.append(pen.say("dig-last", depth=pen.told(bottom)))
     return told
 
 
@@ -388,7 +396,7 @@ def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
         else:
             places = ", ".join(pen.told(at) for at in level.positions_m)
             lines.append(pen.say("sketch-level", depth=depth, places=places))
-    return lines
+    return [*lines, *turned(pen, plan)]
 
 
 def to(number: str, text: str) -> Reply:

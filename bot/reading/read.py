@@ -12,10 +12,11 @@ from bot.language.lexicon import Language, Lexicon
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, pictures, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
+from bot.reading.events.statements import LOOSE
 from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
-from bot.reading.intent.to_question import Question, answer
+from bot.reading.intent.to_question import Question, answer, service_asked
 from bot.reading.intent.two_languages import merged
 from bot.reading.intent.verdict import air_told, not_so, seems, verdict
 from bot.reading.intent.yes_no import answer_word
@@ -34,6 +35,8 @@ SIZED = frozenset(("depth", "width", "length"))
 GASES = frozenset(air.NAMED)
 GROUND = frozenset(("soil.label", "soil.type"))
 BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
+HEAP = frozenset(("spoil_t", "label.spoil.before"))
+BESIDE_HEAP = frozenset(("dug", "ladder", "unit_t", "level", "end_t", "plant_t", "service", "flaw", "count"))
 SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
@@ -112,7 +115,7 @@ class _Parts:
     ground: soil.SoilTold
 
 
-def _parts(text: PreparedText) -> _Parts:
+def _parts(text: PreparedText, question: Question) -> _Parts:
     """The stages that read figures, each taking its own before the next; idle ones are passed."""
     present, pieces = text.present, text.pieces
     trenches = named(text)
@@ -124,12 +127,17 @@ def _parts(text: PreparedText) -> _Parts:
     if text.figures:
         ranges.merge(pieces, text.language.small)
     stands = beside.told(pieces, text.language, text.imperial)
-    met = services.Met() if present.isdisjoint(("line", "water_t")) else services.met(pieces, text.imperial)
+    asked_of = service_asked(question)
+    if stands.edge_of is not None and trenches.aside and not trenches.trenches:
+        trenches.trenches.append(stands.edge_of)  # "13 t digger 3 m from T7": it is T7 that is told of
+    none_met = asked_of is None and present.isdisjoint(("line", "water_t"))
+    met = services.Met() if none_met else services.met(pieces, text.language, text.imperial, asked_of)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
     )
     _dug(text, measured)
+    _heap(text, measured)
     return _Parts(
         trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
     )
@@ -154,6 +162,28 @@ def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
             piece.dug = piece.dug or (piece.figure is not None and piece.used and not piece.aside)
 
 
+def _heap(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
+    """ "muck is kept 1.5 m off the edge": the one length of a text that tells of the heap and of no other
+    thing is how far off it lies."""
+    if text.present.isdisjoint(HEAP) or "spoil" in {*measured.values, *measured.doubts}:
+        return
+    labels = {piece.tags.label[0] for piece in text.pieces if piece.tags.label is not None}
+    if labels - {"spoil", "other"} or not text.present.isdisjoint(BESIDE_HEAP):
+        return
+    figures = [piece for piece in text.pieces if piece.figure is not None and not piece.aside]
+    if len(figures) != 1 or figures[0].used or figures[0].state or figures[0] not in measured.loose:
+        return
+    figure = figures[0].figure
+    assert figure is not None
+    if figure.unit is None and figure.whole:
+        return  # a count as like as not
+    value = lengths.metres(figure, "spoil", text.imperial)
+    if value is not None:
+        measured.values["spoil"] = value
+        for piece in text.pieces:
+            piece.used = piece.used or piece is figures[0] or not HEAP.isdisjoint(piece.tags)
+
+
 def _loose_depth(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
     """The figures that no label claims, where all are one believable depth: "5 ft 3 in / 1.6 m"."""
     figures = [(piece, piece.figure) for piece in measured.loose if piece.figure is not None]
@@ -171,7 +201,7 @@ def _loose_depth(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
 
 def _heard(text: PreparedText, question: Question) -> Heard:
     """The reading of one message in one language, with the sender's manner."""
-    parts = _parts(text)
+    parts = _parts(text, question)
     values, doubts = _values(text, parts, question)
     details = bool(SIZES & (values.keys() | doubts)) or parts.ground.doubt
     sized = bool(OF_TRENCH & (values.keys() | doubts)) or ("soil" in values and "face" not in values)
@@ -243,7 +273,8 @@ def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict
             doubts.add(name)
     several = len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None
     elsewhere = parts.trenches.aside and not parts.trenches.trenches
-    if several or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
+    unread = parts.trenches.unread or any(not piece.used or piece.aside for piece in parts.trenches.numbers)
+    if several or unread or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
         doubts.add("trench")  # "after T3 inspection done": which is meant?
     return values, doubts
 
@@ -328,6 +359,8 @@ def _unanswered(question: Question, values: dict[str, Any], parts: _Parts) -> se
         told.add("trench")
     if parts.gauges.gauges:
         told.add("gauges")
+    if parts.met.services:
+        told.add("services")
     return set(question.asked) & set(ORDER) - told
 
 
@@ -373,6 +406,7 @@ def _reading(
         "again": (aim == "unclear" and _again(text)) or None,
         "same_as": parts.trenches.same_as,
         "left_over": () if word else left,
+        "site_words": tuple(piece.text for piece in text.pieces if _of_site(piece)),
     }
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
@@ -391,6 +425,11 @@ def _beside(stands: beside.BesideTold, values: dict[str, Any], doubts: set[str])
     if stands.no_slab and "pavement_m" not in values:
         told["pavement_m"] = 0.0
     return told
+
+
+def _of_site(piece: Span) -> bool:
+    """Whether a word is of a trench: people, places and references are of anything."""
+    return piece.tags.said or (piece.tags.thing and not LOOSE.issuperset(piece.tags))
 
 
 def _measured(text: PreparedText) -> bool:

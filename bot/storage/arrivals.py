@@ -26,7 +26,7 @@ class Arrivals:
         """The whole message once its last piece is there; until then whether its sender is to be told that a
         part came alone, which is said once for a message.
 
-        The whole message has the id of its first part, so that a piece which comes again makes the same message again.
+        The whole message has the id of its first part, so that a piece which comes again makes it again.
         """
         one = piece.message
         name = {

@@ -110,6 +110,7 @@ class Case:
             words=self.message.text,
             open_text=open_text,
             seen=seen,
+            received=self.context.now,
         )
 
     def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:
