@@ -225,7 +225,7 @@ def sized(
         figures = pen.say("units-run", run=pen.length(outcome.run_m), **blanks)
     else:
         figures = pen.say("units", **blanks)
-    must = [
+    plan = [
         first,
         figures,
         *dig(pen, outcome),
@@ -233,18 +233,33 @@ def sized(
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
         pen.say("boards") if outcome.boards else "",
         *turned(pen, outcome),
-        pen.say("echo", details=pen.echo(details)),
+    ]
+    last = _joined([pen.say("nobody-in"), pen.unreviewed()])
+    must = [
+        *plan,
+        understood(pen, details, _joined([*plan, last])),
         *pen.taken(manner),
         *notes,
         *[pen.question(name, details) for name in outcome.questions[:1]],
     ]
-    last = _joined([pen.say("nobody-in"), pen.unreviewed()])
     least = segments.count(_joined([*must, last])).parts
     most = max(USUAL_SEGMENTS, min(least, MOST_SEGMENTS))
     more = pen.say("more")
     if segments.count(_joined([*must, more, last])).parts > most:
         more = ""
     return fit([*must, *pen.cautions(_beside_the_plan(outcome.cautions))], more, last, most)
+
+
+def understood(pen: ReplyWriter, details: Details, beside: str) -> str:
+    """What was understood, as much of it as three segments hold beside the rest; the trench itself first."""
+    told = pen.details(details)
+    for kept in range(len(told), 0, -1):
+        left = len(told) - kept
+        known = [*told[:kept], *([pen.say("status-more", count=str(left))] if left else [])]
+        text = pen.say("echo", details=", ".join(known))
+        if segments.count(_joined([beside, text])).parts <= MOST_SEGMENTS:
+            return text
+    return ""
 
 
 def _beside_the_plan(cautions: Sequence[Caution]) -> list[Caution]:
