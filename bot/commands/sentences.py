@@ -41,7 +41,7 @@ def add(commands: Commands) -> None:
     """Put the command on the command line."""
     command = commands.add_parser("sentences", help="print every sentence with example figures")
     command.add_argument("language", metavar="LANGUAGE", nargs="?", default="en", help="en, en-us, es ...")
-    command.add_argument("--db", type=Path, metavar="FILE", help="with the words changed in its office")
+    command.add_argument("--db", type=Path, metavar="FILE", help="use the changes saved in this database")
     command.set_defaults(run=run)
 
 

@@ -33,11 +33,11 @@ def in_their_units(manner: Manner, before: Thread | None, rulebook: Rulebook) ->
 
 
 class SenderUnits:
-    """Writes in one sender's units: metres and bar where they are not known."""
+    """Writes in one sender's units: where they are not known metres, and bar with psi."""
 
     def __init__(self, manner: Manner) -> None:
         self.lengths: Lengths = manner.lengths or "m"
-        self.pressure: PressureUnit = manner.pressure or "bar"
+        self.pressure = manner.pressure
 
     def length(self, metres: Metre, limit: LimitSide | None = None) -> str:
         """A length that was worked; a limit is rounded to its safe side."""
@@ -48,16 +48,16 @@ class SenderUnits:
         return as_told(metres, self.lengths)
 
     def band(self, low: Bar, high: Bar) -> str:
-        """A pressure band in the sender's unit.
+        """A pressure band in the sender's unit, in both where it is not known.
 
         Each end is rounded to the safe side: 51.71 bar is never shown as 52 (754 psi).
         """
         bar = f"{round_up(low, 1):.0f}-{round_down(high, 1):.0f} bar"
         psi = f"{round_up(low / BAR_PER_PSI, 10):.0f}-{round_down(high / BAR_PER_PSI, 10):.0f} psi"
         mpa = f"{round_up(low / 10, 0.1):.1f}-{round_down(high / 10, 0.1):.1f} MPa"
-        return {"bar": bar, "psi": psi, "MPa": mpa}[self.pressure]
+        return {"bar": bar, "psi": psi, "MPa": mpa}.get(self.pressure or "", f"{bar} ({psi})")
 
     def read(self, bar: Bar) -> str:
         """A gauge reading as a bare figure, in the sender's unit."""
-        figure = {"psi": bar / BAR_PER_PSI, "MPa": bar / 10}.get(self.pressure, bar)
+        figure = {"psi": bar / BAR_PER_PSI, "MPa": bar / 10}.get(self.pressure or "", bar)
         return printed(round(figure, 1 if self.pressure != "psi" else 0))
