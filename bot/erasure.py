@@ -39,7 +39,10 @@ def erase_person(db: Database, number: str) -> int:
     revisions.erase(db, "instr(text, ?)", number)
     for rowid, events in db.execute("SELECT rowid, events FROM trenches").fetchall():
         if number in events:
-            db.execute("UPDATE trenches SET events = ? WHERE rowid = ?", (_by_nobody(events, number), rowid))
+            db.execute(
+                "UPDATE trenches SET events = ?, version = hex(randomblob(8)) WHERE rowid = ?",
+                (_by_nobody(events, number), rowid),
+            )
     return int(erased)
 
 

@@ -38,8 +38,8 @@ NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 
 
 def short_code() -> str:
-    """Four digits that nobody can foretell."""
-    return f"{secrets.randbelow(10_000):04}"
+    """Six digits that nobody can foretell."""
+    return f"{secrets.randbelow(1_000_000):06}"
 
 
 class Service:
@@ -85,6 +85,11 @@ class Service:
             message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
         return self._earlier(message) or self._answer(message, begun)
 
+    def sounds_dangerous(self, text: str) -> bool:
+        """Whether a text reads like danger, by either reader. Of a text alone: it needs no transaction."""
+        reading = self._basis.readers.read(text).reading
+        return bool(reading.hazards or reading.possible_hazard or reading.purpose == "stop")
+
     def take_piece(self, piece: SmsPart) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
         begun = perf_counter()
@@ -124,6 +129,7 @@ class Service:
         """Who texts, from where and when: no more than what an answer to an error of ours needs."""
         person = self._people.find(message.sender)
         site = self._people.site(person.site) if person else None
+        by = self._channels.get(message.channel)
         return Context(
             now=self._clock.now(message if person else None),
             person=person,
@@ -131,6 +137,10 @@ class Service:
             thread=None,
             trenches=self._records.open(site.name) if site else {},
             people=self._people,
+            proven=by is None or by.proves_sender,
+            to_number=by is None
+            or by.to_number
+            or not any(each.send_url for each in self._channels.values()),
         )
 
     def _context(self, message: Message, bare: Context) -> Context:

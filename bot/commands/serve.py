@@ -15,11 +15,11 @@ from aiohttp import web
 
 from bot.channels.base import Channel
 from bot.clock import Clock, MachineClock, MessageClock
-from bot.commands import Commands
+from bot.commands import Commands, UsageError
 from bot.config import settings
 from bot.config.in_force import InForce, warn
 from bot.config.people import People
-from bot.config.settings import Settings
+from bot.config.settings import Settings, SettingsError
 from bot.delivery.reminders import Reminders
 from bot.delivery.route import Route
 from bot.demo.seed import PEOPLE, seed
@@ -28,8 +28,10 @@ from bot.office.mount import setup as setup_office
 from bot.service import Service
 from bot.storage.alone import Alone
 from bot.storage.turns import Store
+from bot.web import slow_headers
 from bot.web.app import application
 from bot.web.jsonlog import logged_as_json
+from knowledge.sourced import DataError
 
 log = logging.getLogger("trenchword.serve")
 DEMO_DB = Path("trenchword-demo.sqlite")
@@ -83,6 +85,13 @@ def _loaded(wanted: Settings, channels: Mapping[str, Channel], demo: bool) -> tu
         app, password = _load(wanted, channels, demo)
         gc.freeze()
         return app, password
+    except (DataError, SettingsError):
+        raise
+    except (ValueError, TypeError, LookupError) as error:
+        # What stands in the file is no longer what was written.
+        raise UsageError(
+            f"{wanted.db} cannot be read ({type(error).__name__}): bring back a copy of it"
+        ) from error
     finally:
         gc.enable()
 
@@ -133,6 +142,9 @@ async def _serve(app: web.Application, wanted: Settings, password: str) -> None:
         if password:
             url = f"http://{host}:{port}"
             print(TRY_NEXT.format(url=url, db=wanted.db, password=password), flush=True)
+        assert runner.server is not None
+        watching = asyncio.create_task(slow_headers.watch(runner.server))
         await stop.wait()
+        watching.cancel()
     finally:
         await runner.cleanup()

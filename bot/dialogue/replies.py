@@ -22,6 +22,7 @@ from knowledge.units import Amount, Bar, LimitSide, Metre
 
 MOST_SEGMENTS = 3
 USUAL_SEGMENTS = 2  # of a plan: what only warns is left to WHY rather than cost a third
+MOST_LINES = 60  # of a list: no more fit into three segments, however short each is
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
@@ -364,10 +365,10 @@ def before_entry(pen: ReplyWriter, outcome: Entry, *, allows: bool = False) -> l
     return [pen.say("still-missing-said", missing=sentences)]
 
 
-def listed(pen: ReplyWriter, lines: Sequence[str]) -> str:
-    """As many lines as three segments hold, and how many more there are."""
-    for kept in range(len(lines), 0, -1):
-        left = len(lines) - kept
+def listed(pen: ReplyWriter, lines: Sequence[str], of: int) -> str:
+    """As many lines as three segments hold, and how many more there are `of` all."""
+    for kept in range(min(len(lines), MOST_LINES), 0, -1):
+        left = of - kept
         more = [pen.say("status-more", count=str(left))] if left else []
         text = segments.to_gsm("; ".join([*lines[:kept], *more]))
         if segments.count(text).parts <= MOST_SEGMENTS:

@@ -18,6 +18,10 @@ COLUMNS = (
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
+_CONTROLS = ("\t", "\r", "\n", "\0")
+MOST_UNSEEN = 100
+
+
 def csv_head() -> str:
     """The first line."""
     return _line(COLUMNS)
@@ -36,7 +40,11 @@ def json_lines(rows: Iterable[Mapping[str, Any]]) -> str:
 def harmless(value: Any) -> str:
     """A cell that opens as text: an apostrophe before what could be a formula (OWASP, CSV Injection)."""
     text = "" if value is None else str(value)
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+    # Signs that nobody sees may stand before it: spreadsheets pass over some of them.
+    seen = text.lstrip(
+        "".join(sign for sign in set(text[:MOST_UNSEEN]) if not sign.isprintable() or sign == " ")
+    )
+    return f"'{text}" if seen.startswith(_FORMULA) or text[:1] in _CONTROLS else text
 
 
 def copied(source: Path, target: Path) -> None:

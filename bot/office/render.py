@@ -3,9 +3,11 @@
 import json
 import unicodedata
 from datetime import datetime, tzinfo
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import jinja2
 from aiohttp import web
@@ -110,6 +112,7 @@ _TEMPLATES = jinja2.Environment(
     lstrip_blocks=True,
 )
 _TEMPLATES.filters |= {
+    "urlencode": partial(quote, safe=""),  # a site may have a "/" in its name
     "said": said,
     "excerpt": excerpt,
     "clock": clock,

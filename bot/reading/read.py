@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
-from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, pictures, tokenise
+from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, references, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
@@ -57,18 +57,36 @@ def read(
     `language` is that of the conversation so far, for messages whose words do not tell; `own` are the names
     of the sender in lower case.
     """
-    too_long = len(text) > LONGEST_TEXT
-    tokens = tokenise(text[: LONGEST_TEXT // 2] + "\n" + text[-LONGEST_TEXT // 2 :] if too_long else text)
-    if len(tokens) > LONGEST:
-        too_long = True
-        tokens = tokens[: LONGEST - TAIL] + tokens[-TAIL:]
+    tokens = tokenise(text)
+    if len(text) > LONGEST_TEXT or len(tokens) > LONGEST:
+        return _with_pictures(_long(tokens, words, language, text), text)
     spoken = words.languages_of((token.text for token in tokens if token.kind == "word"), language, text)
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
         message.own = own
-        heard.append(_dangers(message) if too_long else _heard(message, _question(asked, earlier, one)))
+        heard.append(_heard(message, _question(asked, earlier, one)))
     return _with_pictures(merged(heard), text)
+
+
+def _long(tokens: list[Token], words: Lexicon, language: str, text: str) -> Heard:
+    """A message too long to be acted on, in pieces that overlap: danger counts wherever in it it stands."""
+    heard = []
+    for at in range(0, max(1, len(tokens) - TAIL), LONGEST - TAIL):
+        piece = tokens[at : at + LONGEST]
+        said = (token.text for token in piece if token.kind == "word")
+        spoken = words.languages_of(said, language, " ".join(token.raw for token in piece))
+        heard.append(merged([_dangers(text_of(piece, one)) for one in spoken]))
+    hazards = {hazard for each in heard for hazard in each.reading.hazards}
+    worst = next((each for each in heard if each.reading.hazards), heard[0])
+    named = references(text, len(text)) if hazards else []
+    told = {
+        "hazards": tuple(sorted(hazards, key=HAZARDS.index)),
+        "purpose": "report" if hazards else "unclear",
+        "trench": named[0] if len(named) == 1 else None,
+        "questions": ("trench",) if len(named) > 1 else (),
+    }
+    return worst.model_copy(update={"reading": worst.reading.model_copy(update=told)})
 
 
 def _with_pictures(heard: Heard, text: str) -> Heard:
@@ -132,6 +150,8 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
         trenches.trenches.append(stands.edge_of)  # "13 t digger 3 m from T7": it is T7 that is told of
     none_met = asked_of is None and present.isdisjoint(("line", "water_t"))
     met = services.Met() if none_met else services.met(pieces, text.language, text.imperial, asked_of)
+    if stands.things:
+        _of_neighbour(text)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
@@ -141,6 +161,18 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     return _Parts(
         trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
     )
+
+
+def _of_neighbour(text: PreparedText) -> None:
+    """ "brick wall stands 900 mm off": what is said of a neighbour's wall is not said of the face."""
+    told = [
+        piece
+        for piece in text.pieces
+        if piece.told and any(said.group == "face" for fact in piece.tags.facts for said in fact.means)
+    ]
+    if told and all(piece.used for piece in told):
+        kept = [said for said in text.found.meanings if said.group != "face"]
+        text.found.meanings[:] = kept
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
@@ -218,7 +250,7 @@ def _heard(text: PreparedText, question: Question) -> Heard:
     if (
         aim == "size"
         and (deepest := values.get("depth_m"))
-        and any(_deeper(piece, deepest, text.imperial) for piece in loose)
+        and any(_deeper(piece, deepest, text.imperial) and not _named(text, piece) for piece in loose)
     ):
         doubts.add("depth_m")  # "was 1.6 deep now 2.0": nothing says what the greater figure is
         doubtful.add("depth_m")
@@ -286,6 +318,15 @@ def _deeper(piece: Span, depth: float, imperial: bool) -> bool:
         return False
     value = lengths.metres(figure, "depth", imperial)
     return value is not None and value > depth
+
+
+def _named(text: PreparedText, piece: Span) -> bool:
+    """Whether a word of no known meaning stands right before a figure: "gabion 2.2 m". The figure is the
+    gabion's, and is said to be unread."""
+    at = text.pieces.index(piece)
+    before = text.pieces[at - 1] if at else None
+    unknown = before is not None and before.kind == "word" and not before.tags
+    return unknown and before is not None and before.text not in text.language.words
 
 
 def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None:

@@ -128,10 +128,13 @@ def exchange(db: Database, number: int) -> dict[str, Any] | None:
 def verify(db: Database) -> ChainCheck:
     """Work every hash again, from the first turn on, and name the first that does not fit."""
     previous, turns, erased = START, 0, 0
-    for row in _in_order(db):
-        if why := _break(row, turns + 1, previous):
-            return ChainCheck(turns, previous, erased, row["exchange"], why)
-        previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
+    try:
+        for row in _in_order(db):
+            if why := _break(row, turns + 1, previous):
+                return ChainCheck(turns, previous, erased, row["exchange"], why)
+            previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
+    except (sqlite3.DatabaseError, ValueError, TypeError) as error:  # what stands there is no text any more
+        return ChainCheck(turns, previous, erased, turns + 1, f"it cannot be read: {error}")
     return ChainCheck(turns, previous, erased)
 
 

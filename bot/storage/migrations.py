@@ -246,3 +246,10 @@ def refused(db: Database) -> None:
         );
         """
     )
+
+
+@steps()
+def versions(db: Database) -> None:
+    """A name for each version of a trench's record, new whenever it is written, so that who has one at hand
+    knows whether it still stands."""
+    db.execute("ALTER TABLE trenches ADD COLUMN version TEXT NOT NULL DEFAULT ''")

@@ -56,13 +56,17 @@ class Store:
 
     def __init__(self, file: Path | str) -> None:
         """Open or make `file` (":memory:" for none). Raises sqlite3.Error or OSError where that fails."""
-        if file != ":memory:" and not Path(file).exists():
+        if file != ":memory:" and (not Path(file).exists() or not Path(file).stat().st_size):
             make_private(Path(file))
         connection = sqlite3.connect(file, check_same_thread=False, isolation_level=None, timeout=5)
         self.db = Database(connection)
         # WAL with FULL: a commit returns only after the log file is flushed to the disk.
         self.db.enable_wal()
         self.db.execute("PRAGMA synchronous = FULL")
+        known = {step.name for step in steps.pending(Database(memory=True))}
+        if newer := {step.name for step in steps.applied(self.db)} - known:
+            self.db.close()
+            raise sqlite3.DatabaseError(f"{file}: a newer version made this log, by its step {min(newer)!r}")
         steps.apply(self.db)
 
     def close(self) -> None:
@@ -172,6 +176,7 @@ class Store:
 def make_private(file: Path) -> None:
     """An empty file that only its owner reads: the log holds names, numbers and what they said."""
     file.touch(mode=0o600)
+    file.chmod(0o600)
 
 
 def moment(at: datetime) -> str:

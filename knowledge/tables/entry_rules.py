@@ -172,6 +172,9 @@ class EntryFigures(DataRow):
     all_safe_below: Figure  # who said what may be danger lifts it where it was less dangerous than this
     pause: SourcedDuration  # silence that counts as a break in the work
     code_life: SourcedDuration  # how long a code to allow entry may take to come back
+    open_at_most: Figure  # trenches that one sender has begun and left open
+    code_tries: Figure  # wrong codes of one sender before none counts for a while
+    code_lock: SourcedDuration  # that while
     report_within: SourcedDuration  # the inspection report is handed over
     keep_report: Figure
 

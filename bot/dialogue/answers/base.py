@@ -14,7 +14,7 @@ from typing import get_args
 from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
-from bot.message import Alert, Heard, Message, Person, Proposal, Site, event_name
+from bot.message import Alert, Heard, Message, Opening, Person, Proposal, Site, event_name
 from knowledge.entry.may_enter import entry
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
 from knowledge.reading import Details, Purpose, Reading
@@ -36,6 +36,9 @@ class Answer:
     asked: tuple[str, ...] = ()
     code: str | None = None
     code_until: datetime | None = None
+    opening: Opening | None = None  # what that code opens, where it is not entry
+    wrong_codes: int | None = None  # tries at codes that were wrong; None: as before
+    locked_until: datetime | None = None  # no code of this sender counts until then
     sketched: Trench | None = None
     proposals: tuple[Proposal, ...] | None = None  # what is asked with YES from now on; None: as before
     listed: tuple[str, ...] | None = None  # events whose words the reply shows, for SEEN; None: as before

@@ -3,6 +3,7 @@
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.unsure import HALF, propose
+from bot.language.tokens import references
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, Purpose, Reading, details_of
 from knowledge.record.trench import Trench, details
@@ -18,25 +19,43 @@ def answer(case: Case) -> Answer:
     sizing comes of the message no plan is in force. Who may not tell about a trench gets an answer on
     the figures alone, and nothing goes on record.
     """
+    if "trench" in case.heard.reading.questions and (several := _several(case)):
+        return several
     if not case.may("tell"):
         told = details_of(case.heard.reading)
-        return _answer(case, size(told, case.tables, case.site.rulebook, case.record.kit), told)
+        outcome = size(told, case.tables, case.site.rulebook, case.record.kit)
+        return _answer(case, outcome, told, unread=bool(case.heard.reading.unread))
     if dug := _dug_to_its_plan(case):
         return dug
     known = details(case.told())
     doubtful = tuple(q for q in case.heard.doubtful if q in Details.model_fields)
+    unread = case.heard.reading.unread
     if doubtful:
         # What stops it whatever the figure in doubt comes to, stops it before anything is asked.
         untold = {name: Details.model_fields[name].get_default() for name in doubtful}
-        stop = size(known.model_copy(update=untold), case.tables, case.record.rulebook, case.record.kit)
-        if isinstance(stop, Stop):
-            return _answer(case, stop, known, case.told(case.event(stopped=True)))
-        return _answer(case, Ask(questions=doubtful), known, case.told(case.event(stopped=True)))
+        first = size(known.model_copy(update=untold), case.tables, case.record.rulebook, case.record.kit)
+        # The figures asked about are not read either: only a word beside them is held open.
+        strange = any(word.isalpha() for word in unread)
+        asked = first if isinstance(first, Stop) else Ask(questions=doubtful)
+        event = case.event(stopped=True, open_text=strange)
+        return _answer(case, asked, known, case.told(event), strange)
     outcome = size(known, case.tables, case.record.rulebook, case.record.kit)
     if isinstance(outcome, Sized):
-        event = case.event(plan=outcome, sized_on=known, open_text=bool(case.heard.reading.unread))
-        return _answer(case, outcome, known, case.told(event))
-    return _answer(case, outcome, known, case.told(case.event(stopped=True)))
+        event = case.event(plan=outcome, sized_on=known, open_text=bool(unread))
+    else:
+        event = case.event(stopped=True, open_text=bool(unread))
+    return _answer(case, outcome, known, case.told(event), bool(unread))
+
+
+def _several(case: Case) -> Answer | None:
+    """Two trenches in one text are never mixed: each is told by itself, and till then nobody goes in."""
+    named = references(case.message.text)
+    if len(named) < 2:
+        return None
+    known = [case.context.trenches[ref] for ref in named if ref in case.context.trenches]
+    records = tuple(case.told(case.event(open_text=True), trench) for trench in known)
+    text = case.pen.say("one-trench-each", trenches=", ".join(named))
+    return Answer(Ask(questions=("trench",)), text, None, records, asked=("trench",))
 
 
 def _dug_to_its_plan(case: Case) -> Answer | None:
@@ -54,20 +73,25 @@ def _dug_to_its_plan(case: Case) -> Answer | None:
     return propose(case, case.told(), Reading(purpose="report", trench=reading.trench, depth_m=depth))
 
 
-def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Trench | None = None) -> Answer:
+def _answer(
+    case: Case,
+    outcome: Ask | Stop | Sized,
+    known: Details,
+    record: Trench | None = None,
+    unread: bool = False,
+) -> Answer:
     ref = case.place.ref or ""
     pen, manner = case.pen, case.heard.manner
     notes = case.notes(record) if record else []
     asked: tuple[str, ...] = ()
-    if isinstance(outcome, Ask):
+    strange = pen.say("not-read", words=" ".join(case.heard.reading.unread)[:40]) if unread else ""
+    if isinstance(outcome, Sized):
+        asked = outcome.questions
+        text = replies.sized(pen, outcome, ref, known, manner, first=strange, notes=notes)
+    elif isinstance(outcome, Ask):
         asked = outcome.questions
         unsure = asked[0] in case.heard.doubtful and asked[0].endswith("_m")
-        text = replies.fit([*replies.ask(pen, outcome, ref, known, manner, unsure), *notes])
-    elif isinstance(outcome, Stop):
-        text = replies.stop(pen, outcome, ref, known, manner, notes)
+        text = replies.fit([strange, *replies.ask(pen, outcome, ref, known, manner, unsure), *notes])
     else:
-        asked = outcome.questions
-        unread = case.heard.reading.unread
-        first = pen.say("not-read", words=" ".join(unread)[:40]) if unread else ""
-        text = replies.sized(pen, outcome, ref, known, manner, first=first, notes=notes)
+        text = replies.stop(pen, outcome, ref, known, manner, [*([strange] if strange else []), *notes])
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)

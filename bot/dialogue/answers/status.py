@@ -7,6 +7,7 @@ from knowledge.reading import Purpose
 from knowledge.record.trench import Trench
 
 PURPOSE: Purpose = "status"
+MOST_JUDGED = 2 * replies.MOST_LINES
 
 
 def answer(case: Case) -> Answer:
@@ -21,12 +22,15 @@ def answer(case: Case) -> Answer:
     if not trenches:
         text = case.pen.say("status-none")
         return Answer(Told(about="status", lines=(text,)), text)
-    judged = sorted(((t, case.entry(t)) for t in trenches), key=lambda each: _rank(*each))
+    # Danger first: the others are judged as far as a reply can show them, however many are open.
+    trenches.sort(key=lambda trench: not trench.now.hazards and not trench.now.possible)
+    shown = trenches[:MOST_JUDGED]
+    judged = sorted(((t, case.entry(t)) for t in shown), key=lambda each: _rank(*each))
     lines = [
         case.pen.say("status", trench=trench.ref, state=_state(case, trench, outcome))
         for trench, outcome in judged
     ]
-    return Answer(Told(about="status", lines=tuple(lines)), replies.listed(case.pen, lines))
+    return Answer(Told(about="status", lines=tuple(lines)), replies.listed(case.pen, lines, len(trenches)))
 
 
 def _rank(trench: Trench, outcome: Entry) -> tuple[bool, bool, str]:
