@@ -235,10 +235,14 @@ def sized(
         pen.say("boards") if outcome.boards else "",
         *turned(pen, outcome),
     ]
-    last = _joined([pen.say("nobody-in"), pen.unreviewed()])
+    out, note = pen.say("nobody-in"), pen.unreviewed()
+    known = understood(pen, details, _joined([*plan, out]))
+    last = _joined([out, note])
+    if segments.count(_joined([*plan, known, last])).parts > MOST_SEGMENTS:
+        last = _joined([out])  # what was understood matters more
     must = [
         *plan,
-        understood(pen, details, _joined([*plan, last])),
+        known,
         *pen.taken(manner),
         *notes,
         *[pen.question(name, details) for name in outcome.questions[:1]],
