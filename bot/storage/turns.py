@@ -29,7 +29,7 @@ COVERED = (
 )  # fmt: skip
 START = "0" * 64  # stands where the first turn looks for the hash before it
 
-_INSERT_COLUMNS = (*SPOKEN, *COVERED, "salt", "hash")
+_INSERT_COLUMNS = (*SPOKEN, *COVERED, "salt", "hash", "attached")
 _INSERT = (
     f"INSERT INTO turns ({', '.join(_INSERT_COLUMNS)}) "
     f"VALUES ({', '.join(':' + name for name in _INSERT_COLUMNS)})"
@@ -186,7 +186,8 @@ def moment(at: datetime) -> str:
 
 def body_of(row: Mapping[str, Any]) -> str:
     """The salted digest of everything that was said: it can stay when the words are erased."""
-    return digest([row["salt"], *(row[name] for name in SPOKEN)])
+    more = ["attached"] if row.get("attached") else []  # older turns have no such mark, and keep their digest
+    return digest([row["salt"], *(row[name] for name in SPOKEN), *more])
 
 
 def hash_of(row: Mapping[str, Any]) -> str:
@@ -214,6 +215,7 @@ def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: date
         "received_at": moment(message.received_at),
         "answered_at": moment(answered_at),
         "text": message.text,
+        "attached": int(message.attached),
         "purpose": turn.reading.purpose,
         "reading": _json(turn.reading.public()),
         "kind": turn.outcome.kind,

@@ -9,6 +9,7 @@ from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
+from bot.language.tokens import references
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
 from knowledge.reading import Hazard, Purpose, Reading
@@ -53,6 +54,10 @@ def which_asked(case: Case) -> Answer:
     wherever it may be of."""
     held = bears_on(case) if "trench" in case.heard.reading.questions else ()
     records = [case.told(case.event(open_text=True), case.context.trenches[ref]) for ref in held]
+    named = references(case.message.text)
+    if case.heard.reading.purpose == "size" and len(named) > 1:  # two trenches in one text are never mixed
+        text = case.pen.say("one-trench-each", trenches=", ".join(named))
+        return Answer(Ask(questions=("trench",)), text, None, tuple(records), asked=("trench",))
     return replace(nowhere(case), trenches=tuple(records))
 
 

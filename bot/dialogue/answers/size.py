@@ -3,7 +3,6 @@
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.unsure import HALF, propose
-from bot.language.tokens import references
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, Purpose, Reading, details_of
 from knowledge.record.trench import Trench, details
@@ -19,8 +18,6 @@ def answer(case: Case) -> Answer:
     sizing comes of the message no plan is in force. Who may not tell about a trench gets an answer on
     the figures alone, and nothing goes on record.
     """
-    if "trench" in case.heard.reading.questions and (several := _several(case)):
-        return several
     if not case.may("tell"):
         told = details_of(case.heard.reading)
         outcome = size(told, case.tables, case.site.rulebook, case.record.kit)
@@ -45,17 +42,6 @@ def answer(case: Case) -> Answer:
     else:
         event = case.event(stopped=True, open_text=bool(unread))
     return _answer(case, outcome, known, case.told(event), bool(unread))
-
-
-def _several(case: Case) -> Answer | None:
-    """Two trenches in one text are never mixed: each is told by itself, and till then nobody goes in."""
-    named = references(case.message.text)
-    if len(named) < 2:
-        return None
-    known = [case.context.trenches[ref] for ref in named if ref in case.context.trenches]
-    records = tuple(case.told(case.event(open_text=True), trench) for trench in known)
-    text = case.pen.say("one-trench-each", trenches=", ".join(named))
-    return Answer(Ask(questions=("trench",)), text, None, records, asked=("trench",))
 
 
 def _dug_to_its_plan(case: Case) -> Answer | None:
