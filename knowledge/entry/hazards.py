@@ -23,6 +23,6 @@ def hazard_sentences(kinds: Collection[Hazard], rulebook: Rulebook, tables: Tabl
     rest = [row for row in told if not row[1].before_all]
     numbers: dict[str, Amount | str] = {"emergency": getattr(rules.emergency, rulebook)}
     return tuple(
-        Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule), numbers=numbers)
+        Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule, rulebook), numbers=numbers)
         for name, rule in (*first, ("hazard.out", rules.out), *rest)
     )

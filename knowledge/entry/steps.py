@@ -66,7 +66,7 @@ class _Writer:
         return Step(
             id=f"step-{name}",
             say=rule.say.format_map(shown),
-            source=self._tables.source(rule.where(self._sized.rulebook)),
+            source=self._tables.source(rule, self._sized.rulebook),
             numbers=numbers,
             action=action,
             level=level,

@@ -4,7 +4,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.sourced import DataRow, Rulebook, Sentence, Sourced
+from knowledge.sourced import DataRow, Sentence
 
 StepName = Literal[
     "dig-first",
@@ -37,11 +37,6 @@ class StepRule(Sentence):
     """One kind of step: its sentence, and what must be true first."""
 
     needs: tuple[Need, ...] = Field(min_length=1)
-    us: Sourced | None = None
-
-    def where(self, rulebook: Rulebook) -> Sourced:
-        """Where it comes from under this rulebook."""
-        return self.us if rulebook == "us" and self.us else self
 
 
 class StepRules(DataRow):
