@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from typing import Literal
 
 from knowledge.outcome import Caution, Level, Sized
+from knowledge.reading import How
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.step_rules import Need, StepName
@@ -40,6 +42,14 @@ def take_out(sized: Sized, tables: Tables) -> tuple[Step, ...]:
     level above is never more than when it was dug (29 CFR 1926.652(e)(1)(v) and (vi); common practice).
     """
     return tuple(_take_out(sized, tables.kits[sized.kit], _Writer(sized, tables)))
+
+
+def how_to(how: How, rulebook: Rulebook, tables: Tables) -> tuple[Caution, ...]:
+    """How any unit is made ready, set or taken out, in the order in which it is done."""
+    return tuple(
+        Caution(id=f"how-{how}-{name}", say=row.say, source=tables.source(row, rulebook))
+        for name, row in tables.steps.how[how].items()
+    )
 
 
 class _Writer:
