@@ -109,6 +109,23 @@ class BesideWords(DataRow):
     tonners: tuple[str, ...] = ()
 
 
+Subject = Literal[
+    "entry", "ladder", "spoil", "ends", "air", "services", "water", "inspection", "units", "dug"
+]  # fmt: skip
+SUBJECTS: dict[Subject, tuple[str, ...]] = {  # what is told, by the meanings that tell of it
+    "entry": ("entry",),
+    "ladder": ("ladder",),
+    "spoil": ("spoil_t",),
+    "ends": ("end_t", "ends_battered", "ends_supported", "end_support_t"),
+    "air": ("air_t", "air_tested", "oxygen"),
+    "services": ("service", "services_located", "located"),
+    "water": ("water_t", "dry"),
+    "inspection": ("inspected", "inspection"),
+    "units": ("unit_t",),
+    "dug": ("dug",),
+}
+
+
 class Vocabulary(DataRow):
     """The section `reading` of a language file."""
 
@@ -129,9 +146,9 @@ class Vocabulary(DataRow):
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
-    companions: dict[str, tuple[str, ...]] = Field(
+    companions: dict[Subject, tuple[str, ...]] = Field(
         default_factory=dict
-    )  # words that may stand beside a meaning
+    )  # words and phrases that may stand beside what is said of a subject
     fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
     manners: tuple[
         str, ...
@@ -139,6 +156,8 @@ class Vocabulary(DataRow):
     places: tuple[str, ...] = ()  # where in the trench it is so: only after one of `before_places`
     before_places: tuple[str, ...] = ()  # prepositions of a place, a reference or a figure that was read
     nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"
+    asides: tuple[str, ...] = ()  # phrases that change nothing wherever they stand: "as planned", "i confirm"
+    addressed: tuple[str, ...] = ()  # whom a text is said to, at the end of a clause: "boss", "lads"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 

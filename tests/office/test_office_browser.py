@@ -25,6 +25,7 @@ PATIENCE_MS = patience.SECONDS * 1000
 
 CHROMIUM = shutil.which("chromium")
 AXE = os.environ.get("AXE_CORE", "")
+FAKED = ("LD_PRELOAD", "FAKETIME")  # with another clock than the machine's own a browser spins for ever
 OFFICE, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 844}
 FLAGS = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -80,8 +81,9 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
+    own_clock = {name: value for name, value in os.environ.items() if name not in FAKED}
     with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS), env=own_clock)
         expect.set_options(timeout=PATIENCE_MS)
         yield opened
         opened.close()
