@@ -40,25 +40,28 @@ def soft_coefficient(m: Ratio, c_u: KiloPascal, γ: KnPerM3, H: Metre, K_min: Ra
     us="29 CFR 1926 Subpart P App C, table headings",
 )
 def fluid_pressure(w_e: KnPerM3, H: Metre, p_qf: KiloPascal) -> KiloPascal:
-    """Lateral pressure of soil taken as a heavy fluid, plus surcharge pressure."""
+    """Pressure of soil taken as a heavy fluid, plus surcharge."""
     return w_e * H + p_qf
 
 
 @formula(symbol="p_2", source="Terzaghi and Peck, sand; from cuts over 6 m, here a rectangle")
 def sand_pressure(f_s: Ratio, K_a: Ratio, γ: KnPerM3, H: Metre, p_s: KiloPascal) -> KiloPascal:
-    """Apparent pressure for struts in sand, uniform over the depth, plus surcharge pressure."""
+    """Apparent pressure of sand on struts, plus surcharge."""
     return f_s * K_a * γ * H + p_s
 
 
-@formula(symbol="p_2", source="Terzaghi and Peck, clay; from cuts over 6 m, here a rectangle")
+@formula(
+    symbol="p_2",
+    source="Terzaghi and Peck, clay: at its greatest over the whole depth, a rectangle; from cuts over 6 m",
+)
 def clay_pressure(f_a: Ratio, γ: KnPerM3, H: Metre, p_s: KiloPascal) -> KiloPascal:
-    """Apparent pressure for struts in clay, at its greatest over the whole depth, plus surcharge pressure."""
+    """Apparent pressure of clay on struts, plus surcharge."""
     return f_a * γ * H + p_s
 
 
 @formula(symbol="p_3", source="CIRIA C760, minimum equivalent fluid, plus surcharge pressure")
 def least_pressure(w_min: KnPerM3, H: Metre, p_s: KiloPascal) -> KiloPascal:
-    """The least pressure that may be designed for."""
+    """Least pressure designed for."""
     return w_min * H + p_s
 
 
@@ -150,7 +153,7 @@ def depth_on_a_slope(H: Metre, n_s: Ratio) -> Metre:
 
 @formula(symbol="h_s", source="Terzaghi 1943, open tension crack, over a factor of safety")
 def standing_height(f_h: Ratio, c_u: KiloPascal, q: KiloPascal, γ: KnPerM3, F_h: Ratio) -> Metre:
-    """How high a bare vertical face in clay may be left for a short time."""
+    """Height that a bare face may be left for a short time."""
     return (f_h * c_u - q) / γ / F_h
 
 
@@ -197,7 +200,7 @@ def design_pressure(
         w_min = sheet.figure("w_min", rows.fluid_least, "Least equivalent fluid")
         p_3 = sheet.work(least_pressure.named(H=deep), w_min, H, p_s)
     else:
-        p_3 = sheet.given("p_3", 0.0, "kPa", "this rulebook sets none", "The least that may be designed for")
+        p_3 = sheet.given("p_3", 0.0, "kPa", "this rulebook sets none", "Least pressure designed for")
     p = sheet.work(most_onerous, p_1, p_2, p_3)
     by = {p_3: "minimum fluid", p_2: "apparent pressure", p_1: "equivalent fluid"}
     return Pressure(p, by[p])

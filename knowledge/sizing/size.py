@@ -261,8 +261,8 @@ def _staged(worked: WorkedTrench, depths: tuple[Metre, ...], R: tuple[str, float
             symbol=f"N_t{i}", said=f"Load of strut {i - 1}, dug for level {i}", h_d=f"h_d{i}"
         )
         N_t = sheet.work(load, worked.pressure.kpa, found.spacing, sheet.work(height, d, above))
-        sheet.check("Load on the ground at that stage", (f"N_t{i}", N_t), ("R_t", R_t), "kN", when)
-        sheet.check("Load of a strut at that stage", (f"N_t{i}", N_t), R, "kN", when)
+        sheet.check(f"Load on the ground, dug for level {i}", (f"N_t{i}", N_t), ("R_t", R_t), "kN", when)
+        sheet.check(f"Load of a strut, dug for level {i}", (f"N_t{i}", N_t), R, "kN", when)
 
 
 def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValue]) -> None:
