@@ -104,6 +104,12 @@ def stage_capacity(R_b: KiloNewton, F_b: Ratio, F_t: Ratio) -> KiloNewton:
     return R_b * F_b / F_t
 
 
+@formula(symbol="z_t", source="the same wedge, over a rail that lies level: R_w turned round")
+def wedge_foot(N: KiloNewton, F_b: Ratio, c_u: KiloPascal, l_r: Metre) -> Metre:
+    """How deep the foot of a level rail must be for the wedge above it to bear a strut load."""
+    return (sqrt(l_r**2 + sqrt(2) * N * F_b / c_u) - l_r) / sqrt(2)
+
+
 @dataclass(frozen=True, slots=True)
 class Bearing:
     """What the ground bears behind one rail: of pump and of load, on a width of rail or boards."""
@@ -140,7 +146,7 @@ def behind_a_rail(ground: Ground, kit: Kit, boards: bool, tables: Tables, sheet:
 def behind_the_top_rail(
     bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet
 ) -> KiloNewton:
-    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface."""
+    """Strut load that the ground bears behind an upright rail whose foot is `foot` below the surface."""
     if ground.strength is None:
         return sheet.given("R_top", bearing.load, "kN", "R_b, granular ground", top_rail_capacity.said)
     sheet.given("z_f", foot, "m", "the top level as high as it may come to be set", "Foot of the top rail")

@@ -12,7 +12,7 @@ from knowledge.sizing.levels import (
     NoPlan,
     Plan,
     fewest,
-    final_bound,
+    final_bounds,
     heights,
     limits,
     plan,
@@ -242,7 +242,7 @@ def _demand(face: WorkedFace, planned: Plan) -> Demand:
     if face.case.keep_outs:
         # Round services a level may end up anywhere in its window.
         first = planned.windows[0].top
-        height = on_first = final_bound(planned.windows, face.depth)
+        height = on_first = max(final_bounds(planned.windows, face.depth))
         staged = max(staged, staged_bound(planned.windows, face.depth, face.limits))
     top = (first + face.limits.rail / 2, on_first)
     return Demand(face.width, face.depth, face.pressure.kpa, height, staged, top, face.ground, face.supplied)
@@ -252,7 +252,7 @@ def _carried(face: WorkedFace, planned: Plan, sheet: Sheet) -> Metre:
     """The most that any level carries at full depth as the levels are set out, or round services may be."""
     name = "Height that a level carries at full depth"
     if face.case.keep_outs:
-        bound = final_bound(planned.windows, face.depth)
+        bound = max(final_bounds(planned.windows, face.depth))
         return sheet.given("h", bound, "m", "tributary area, levels anywhere in their windows", name)
     for i, depth in enumerate(planned.depths, 1):
         sheet.given(f"z_{i}", depth, "m", "level, within its window", f"Depth of strut {i} below ground")

@@ -167,10 +167,14 @@ class EntryFigures(DataRow):
     gauge_tolerance: Figure  # a reading is printed in whole psi or bar
     tape_tolerance: Figure  # a dig deeper than the plan by more than this voids it
     clock_skew: SourcedDuration  # how far ahead of us a sender's clock may run
+    sent_within: SourcedDuration  # a text that took longer is told so
     leave_sleeps: SourcedDuration  # an allowance outlives an open text of at most so long
     all_safe_below: Figure  # who said what may be danger lifts it where it was less dangerous than this
     pause: SourcedDuration  # silence that counts as a break in the work
     code_life: SourcedDuration  # how long a code to allow entry may take to come back
+    open_at_most: Figure  # trenches that one sender has begun and left open
+    code_tries: Figure  # wrong codes of one sender before none counts for a while
+    code_lock: SourcedDuration  # that while
     report_within: SourcedDuration  # the inspection report is handed over
     keep_report: Figure
 
@@ -238,11 +242,10 @@ class HazardRule(Sentence):
 
     again: tuple[EntryFact, ...] = ()
     air: bool = False  # the air is suspect from now on
-    before_all: bool = False  # said even before "everyone out"
 
 
-class Emergency(Sourced):
-    """The number that calls the emergency services, by rulebook."""
+class NumberToRing(Sourced):
+    """A number to ring in an emergency, by rulebook."""
 
     uk: str
     us: str
@@ -251,8 +254,11 @@ class Emergency(Sourced):
 class HazardRules(DataRow):
     """`hazards.toml`: worst first."""
 
-    emergency: Emergency
+    emergency: NumberToRing
+    gas_line: NumberToRing
     out: HazardRule
+    stay_out: HazardRule
+    ring: HazardRule
     hazard: dict[Hazard, HazardRule]
 
     @model_validator(mode="after")

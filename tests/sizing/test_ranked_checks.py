@@ -404,8 +404,9 @@ def test_small_plant_presses_as_traffic_does() -> None:
 def test_the_factor_on_strength_against_the_eurocode(share: float, enough: bool) -> None:
     """Design approach 1-2: 1.4 on c_u (Table A.4, R1), 1.3 on variable loads (Table A.3, M-H), 1.0 else.
 
-    `share` is the surcharge's part of the pressure: 0 with none, 0.29 in the main example, 0.46 beside a road. One factor of 1.5 on all covers it to 0.238; there it falls short by 1 and by 6 per
-    cent. An engineer should know that: it stands in pressures.toml and in DEVELOPERS.md.
+    `share` is the surcharge part of the pressure: 0.29 in the main example, 0.46 beside a road at 1 m. One
+    factor of 1.5 on all covers it to 0.238; there it falls short by 1 and by 6 per cent. An engineer should
+    know that: it stands in pressures.toml and in DEVELOPERS.md.
     """
     eurocode = 1.4 * (1 - share + 1.3 * share)
     ours = TABLES.pressures.load_factor.si

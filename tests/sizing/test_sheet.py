@@ -37,6 +37,12 @@ TRENCHES: dict[str, Any] = {
     "slope": (1.2, 0.9, "stiff clay", {"beside": (Beside(what="slope", one_in=5.0),)}),
     "slab": (1.6, 0.9, "firm clay", {"pavement_m": 0.25}),
     "services": (1.6, 0.9, "firm clay", {"services": (BuriedService(what="water", at_m=3.0, depth_m=0.6),)}),
+    "turned": (
+        1.6,
+        0.9,
+        "firm clay",
+        {"services": tuple(BuriedService(what="electric", at_m=x, depth_m=0.25) for x in (2.5, 3.0, 3.5))},
+    ),
     "length untold": (1.6, 0.9, "firm clay", {"length_m": None}),
     "damp": (1.6, 0.9, "stiff clay", {"water": "damp", "fissured": True}),
 }
@@ -64,6 +70,8 @@ def test_every_kind_of_trench_is_among_them() -> None:
     sized = {name for name in TRENCHES if isinstance(sheet_of(name)[0], Sized)}
     assert sized >= TRENCHES.keys() - {"soft", "sand", "gravel", "made ground"}
     assert {"gravel"} <= sized
+    turned = sheet_of("turned")[0]
+    assert isinstance(turned, Sized) and turned.turned
 
 
 @ALL
