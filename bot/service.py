@@ -1,5 +1,6 @@
 """One message taken, answered and written down: `dialogue/conversation.py` with its record around it."""
 
+import json
 import logging
 import secrets
 import sqlite3
@@ -25,6 +26,7 @@ from bot.language.tokens import references
 from bot.message import Message, Reply, Turn
 from bot.storage.arrivals import Arrivals
 from bot.storage.records import Records
+from bot.storage.sealed import sealed
 from bot.storage.sketches import Sketches
 from bot.storage.turns import Answered, Store
 from knowledge.outcome import Unclear
@@ -198,9 +200,15 @@ class Service:
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
-        answered = self._store.put(turn, context.person, context.site, now, took_us)
-        for trench in turn.trenches:
-            self._records.put(trench, answered.exchange)
+        events = [self._records.written(trench) for trench in turn.trenches]
+        seals = [
+            sealed(trench.site, trench.ref, trench.closed, told)
+            for trench, told in zip(turn.trenches, events, strict=True)
+        ]
+        records = json.dumps(seals, ensure_ascii=False, separators=(",", ":"))
+        answered = self._store.put(turn, context.person, context.site, now, took_us, records)
+        for trench, told in zip(turn.trenches, events, strict=True):
+            self._records.put(trench, answered.exchange, told)
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
