@@ -38,7 +38,9 @@ def test_an_older_file_is_brought_up_to_date(tmp_path: Path, next_step: str) -> 
     put(new, "before")
     older = Database(tmp_path / "log.sqlite")
     steps.apply(older, stop_before=next_step)
-    older.table("turns").insert(next(iter(new.db["turns"].rows)))
+    there = older.table("turns").columns_dict
+    row = next(iter(new.db["turns"].rows))
+    older.table("turns").insert({name: value for name, value in row.items() if name in there})
     older.close()
 
     store = Store(tmp_path / "log.sqlite")
