@@ -17,6 +17,7 @@ from bot.config.people import People
 from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
+from bot.dialogue import replies
 from bot.dialogue.context import Context, shift
 from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
@@ -99,7 +100,14 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._bare_context(part), begun)
+        say = (
+            self._basis.catalogs[self._language(part)]
+            .say["part-only"]
+            .format(number=piece.number, total=piece.total)
+        )
+        return earlier or self._put(
+            self._partial(part, say if whole else ""), self._bare_context(part), begun
+        )
 
     def tell_to_ring(self, by: Channel, sender: str, id: str, at: datetime) -> None:
         """Put into the outbox, for one of the crew, that a text could not be taken."""
@@ -179,8 +187,15 @@ class Service:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, context, self._basis.tables, self._basis.catalogs)
+            turn = failed(
+                message, error, context, self._basis.tables, self._basis.catalogs, self._language(message)
+            )
             return self._put(turn, context, begun)
+
+    def _language(self, message: Message) -> str:
+        """The language in which its sender last texted, of those that the service speaks."""
+        language = self._store.language(message.sender)
+        return language if language in self._basis.catalogs else "en"
 
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
@@ -224,6 +239,6 @@ class Service:
             message=part,
             reading=Reading(),
             outcome=Unclear(why="part of a text"),
-            reply=Reply(to=part.sender, text=say),
+            reply=replies.to(part.sender, say),
             stamp=self._basis.tables.stamp,
         )

@@ -38,9 +38,11 @@ def test_an_older_file_is_brought_up_to_date(tmp_path: Path, next_step: str) -> 
     put(new, "before")
     older = Database(tmp_path / "log.sqlite")
     steps.apply(older, stop_before=next_step)
+    row = next(iter(new.db["turns"].rows))
     columns = older.table("turns").columns_dict
-    row = {name: value for name, value in next(iter(new.db["turns"].rows)).items() if name in columns}
-    row["hash"] = hash_of(row)  # of what it covered then
+    row = {name: value for name, value in row.items() if name in columns}
+    if "records" not in columns:  # its hash covered none then
+        row["hash"] = hash_of(row)
     older.table("turns").insert(row)
     older.close()
 
