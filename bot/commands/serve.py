@@ -87,9 +87,17 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _listening(wanted: Settings) -> socket.socket:
-    """The port is taken before anything is loaded: the demo's texts need to know where they go."""
-    family = socket.AF_INET6 if ":" in wanted.host else socket.AF_INET
-    return socket.create_server((wanted.host, wanted.port), family=family, backlog=512)
+    """The port is taken before anything is loaded, since the demo's texts need to know where they go; nobody
+    is let in by it before the service is there."""
+    taken = socket.socket(socket.AF_INET6 if ":" in wanted.host else socket.AF_INET)
+    if os.name == "posix":  # elsewhere it would let a second service take the same port
+        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        taken.bind((wanted.host, wanted.port))
+    except OSError:
+        taken.close()
+        raise
+    return taken
 
 
 @dataclass(frozen=True)
