@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from bot.language.lexicon import Lexicon
 from bot.language.tokens import bare
 from bot.message import Heard
+from bot.reading import moves
 from bot.reading.read import read
 from bot.reading.second.hearing import SecondHearing, SecondReader, load_reader
 from bot.reading.second.thresholds import Thresholds, load_thresholds
@@ -49,7 +50,7 @@ class Readers:
         """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat; `own` is the
         sender's name as it stands on the crew list."""
         names = frozenset(bare(name.lower()) for name in own.split())
-        heard = read(text, self.words, asked, earlier, language, names)
+        heard = moves.over(read(text, self.words, asked, earlier, language, names), text, self.words, asked)
         second = self.second.reader.hear(text)
         reading = _judged(
             heard.reading, second, self.second.thresholds, asked=bool(asked), supervisor=supervisor

@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from knowledge.reading import Hazard
+from knowledge.record.moves import only_told
 from knowledge.record.state import Event, OpenText, Possible, Quoted, Stopped, ToldBy, TrenchState
 from knowledge.tables.entry_rules import EntryRules, Role
 
@@ -23,6 +24,7 @@ def inspects(event: Event, rules: EntryRules) -> bool:
     reading = event.reading
     return (
         rules.may(event.role, "inspect")
+        and not event.lapsed
         and reading.whole
         and "inspection" in reading.done
         and reading.verdict == "safe"
@@ -46,7 +48,8 @@ def answered(state: TrenchState, event: Event, rules: EntryRules) -> TrenchState
         return state
     supervises = rules.may(event.role, "inspect")
     seen = set(event.seen) if supervises else set()
-    taken = reading.purpose in ("report", "size") and rules.may(event.role, "tell")
+    anew = reading.purpose == "size" or (reading.purpose == "report" and not only_told(reading))
+    taken = anew and rules.may(event.role, "tell")
     said_anew = taken or reading.purpose == "stop" or reading.answer in ("ignore", "yes")
 
     def spoken_for(each: Quoted) -> bool:

@@ -24,7 +24,11 @@ class Event:
     told; `code_ok` that the code sent to the number on file came back from that number in time. `came` is
     its place in the order of coming in, which the record gives. `words` are the text as sent. `open_text`
     says that nobody understood it and it bears on this trench; `seen` names the events whose words this
-    sender was shown and has now answered for, by SEEN or by inspecting.
+    sender was shown and has now answered for, by SEEN or by inspecting. `withdraws` names events that were
+    told of the wrong trench, and `from_ref` the trench that this one was first told of. `retold`: it stands at
+    an earlier time than it came in at, because it was said for then. `other_crew`: its sender tells another
+    trench under this name, until they say that it is the same. `lapsed`: the sender's appointment as the
+    competent person had run out.
     """
 
     id: str
@@ -41,6 +45,11 @@ class Event:
     words: str = ""
     open_text: bool = False
     seen: tuple[str, ...] = ()
+    withdraws: tuple[str, ...] = ()
+    from_ref: str = ""
+    retold: bool = False
+    other_crew: bool = False
+    lapsed: bool = False
 
     def __post_init__(self) -> None:
         if (self.plan is None) != (self.sized_on is None):
@@ -94,6 +103,51 @@ class Possible(Quoted):
 
 
 @dataclass(frozen=True, slots=True)
+class Run:
+    """A length of a trench that advances, from `start_m` to `end_m` along it (None: not known).
+
+    Of a run left behind, `units` are those that stood in it then, and `filled` who told it backfilled.
+    """
+
+    number: int
+    start_m: Metre | None
+    end_m: Metre | None
+    begun: ToldBy | None = None
+    units: int = 0
+    filled: ToldBy | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tagged:
+    """Units out of use until a named person clears them: how many, and who tagged them out."""
+
+    n: int
+    said: ToldBy
+
+
+@dataclass(frozen=True, slots=True)
+class Parked:
+    """Left open over a night or more. `until` as told: a day from Monday at nought, or a time; "" untold.
+    `looked` is when its fence and lights were last looked at, and by whom."""
+
+    said: ToldBy
+    number: str
+    until: str = ""
+    looked: ToldBy | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """A trench handed to somebody: it counts once they take it."""
+
+    said: ToldBy
+    number: str
+    name: str
+    until: str = ""
+    taken: ToldBy | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class InspectionCause:
     """The last thing that calls for a new inspection: a hazard, or a change of the works."""
 
@@ -126,6 +180,17 @@ class TrenchState:
     inspected: ToldBy | None = None
     inspection_cause: InspectionCause | None = None
     closed: ToldBy | None = None
+    runs: tuple[Run, ...] = ()  # none until it first moves on; the last is the open one
+    run_by_m: Metre | None = None  # it is opened so much at a time
+    heads: int = 0  # people told to be in
+    heads_said: ToldBy | None = None
+    place: str = ""  # where it is, in the words of the crew
+    arrived: int = 0  # units told to lie beside it, not set
+    tagged: tuple[Tagged, ...] = ()
+    parked: Parked | None = None
+    handed: Handed | None = None
+    strip: ToldBy | None = None  # the competent person said that the units may come out
+    apart: tuple[str, ...] = ()  # numbers that tell another trench under this name
     told: tuple[str, ...] = ()  # numbers that have texted about this trench, first come first
     last_at: datetime | None = None
 
