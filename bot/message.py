@@ -1,7 +1,7 @@
 """The values that travel the road: Message -> Reading -> Trench -> Outcome -> Reply, together one Turn."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal
 
 from knowledge.outcome import Outcome
@@ -85,6 +85,9 @@ class Site:
     address: str = ""
     client: str = ""  # on whose behalf inspections are made: a particular of the report on one
     client_address: str = ""
+    work_days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)  # from Monday
+    days_off: tuple[date, ...] = ()
+    kit_examined_until: date | None = None  # the last day that its thorough examination holds
 
 
 class Proposal(Frozen):
@@ -121,6 +124,7 @@ class Person:
     name: str
     role: Role
     site: str
+    appointed_until: date | None = None  # as the competent person, the last day; None: no date is kept
 
 
 @dataclass(frozen=True)

@@ -40,5 +40,9 @@ class Context:
 def shift(site: Site) -> Shift:
     """The site's working day on the clock on its wall."""
     return Shift(
-        time.fromisoformat(site.shift_start), time.fromisoformat(site.shift_end), ZoneInfo(site.zone)
+        time.fromisoformat(site.shift_start),
+        time.fromisoformat(site.shift_end),
+        ZoneInfo(site.zone),
+        site.work_days,
+        site.days_off,
     )

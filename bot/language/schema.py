@@ -113,19 +113,20 @@ WHOLE_TEXTS = (
     "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged",
     "cleared", "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "place", "note",
     "parked", "parked_bare", "guarded", "intruders", "handover", "handed", "take", "coming", "due", "merge", "join",
-    "not_yet_filled",
+    "not_yet_filled", "level_out",
 )  # fmt: skip
 
 
 class MoveWords(DataRow):
     """How crews text the moves of a job. Each pattern is one whole text, see `bot/language/patterns.py`.
 
-    `at` stands before a time said, `days` are the names of the days from Monday, `both` says that each of
+    `at` stands before a time said, `till` before one that something lasts to, `days` are the names of the days from Monday, `both` says that each of
     several trenches is meant.
     """
 
     texts: dict[str, tuple[str, ...]]
     at: tuple[str, ...]
+    till: tuple[str, ...]
     both: tuple[str, ...]
     each: tuple[str, ...]
     days: tuple[tuple[str, ...], ...]

@@ -5,6 +5,7 @@ What no pattern fits is read as any other text, so that nothing of a move counts
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
@@ -65,6 +66,25 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     return found[code][0], code, found[code][1]
 
 
+def one_of_several(text: str, words: Lexicon) -> tuple[str, tuple[str, ...]] | None:
+    """A text that names several trenches one after another, with only the first of them left in, and the
+    others: "inspected T5 and T6, both ok" is "inspected T5, both ok". None where it names no such list."""
+    joining = frozenset(one for language in words.languages.values() for one in language.vocabulary.moves.each)
+    found = list(_listed(joining).finditer(text))
+    if len(found) != 1:
+        return None
+    first, *others = re.findall(r"[A-Za-z]{1,2}-?\d{1,4}", found[0][0])
+    refs = tuple(dict.fromkeys(each.upper().replace("-", "") for each in others))
+    return f"{text[: found[0].start()]}{first}{text[found[0].end() :]}", refs
+
+
+@lru_cache(maxsize=8)
+def _listed(joining: frozenset[str]) -> re.Pattern[str]:
+    ref = r"\b[A-Za-z]{1,2}-?\d{1,4}\b"
+    words = "|".join(re.escape(one) for one in sorted(joining, key=len, reverse=True))
+    return re.compile(rf"{ref}(?:(?:\s*[,/&+]\s*|\s+)(?:(?:{words})\s+)?{ref})+", re.IGNORECASE)
+
+
 def _told(heard: Said, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
     for pattern in language.moves:
         if pattern.keys.isdisjoint(present) or (heard.question and pattern.name not in ASKED):
@@ -117,6 +137,14 @@ class _Slots:
         days = self.language.vocabulary.moves.days
         day = self.words("day").lower()
         return next((str(at) for at, names in enumerate(days) if day in names), self.words("time") or None)
+
+
+    @property
+    def expires(self) -> str | None:
+        """ "permit to dig 0417 to 1600": the last time of day that a note says something holds to."""
+        till = "|".join(re.escape(word) for word in self.language.vocabulary.moves.till)
+        found = re.findall(rf"\b(?:{till}) ([01]?\d|2[0-3])[:.h]?([0-5]\d)\b", self._heard.words)
+        return f"{int(found[-1][0]):02}:{found[-1][1]}" if found else None
 
 
 def _values(name: str, heard: Said, match: re.Match[str], language: Language) -> Values | None:
@@ -186,7 +214,7 @@ _MADE: dict[str, Callable[[_Slots], Values | None]] = {
     "all_out": _heads("out", whole=True),
     "strip": _purpose("strip"),
     "place": _place,
-    "note": lambda slots: {"purpose": "note"},
+    "note": lambda slots: {"purpose": "note", "until": slots.expires},
     "parked": lambda slots: {"purpose": "parked", "until": slots.until, "guarded": True},
     "parked_bare": _purpose("parked"),
     "guarded": lambda slots: {"purpose": "report", "guarded": True},
@@ -198,5 +226,10 @@ _MADE: dict[str, Callable[[_Slots], Values | None]] = {
     "due": _purpose("due"),
     "merge": lambda slots: {"purpose": "merge", "to": slots.to},
     "join": _joins,
+    "level_out": lambda slots: {
+        "purpose": "report",
+        "done": ("units out",),
+        "units_set": {"level": slots.number("unit")},
+    },
     "not_yet_filled": lambda slots: {"purpose": "report", "not_so": ("backfill",)},
 }

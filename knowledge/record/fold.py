@@ -57,6 +57,8 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
         state = moves.after_works(before, state, event, said, rules)
     state = _endangered(state, event, said, {*reading.hazards, *signs}, tables)
     state = in_doubt.begun(state, event, said, rules)
+    if _answers_alarm(state, event, rules):
+        state = replace(state, alarm_answered=said)
     if "inspection" in reading.undone:
         state = replace(state, inspected=None)
     elif in_doubt.inspects(event, rules):
@@ -64,6 +66,14 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
     if may("close") and reading.purpose == "close":
         state = replace(state, closed=said)
     return state
+
+
+def _answers_alarm(state: TrenchState, event: Event, rules: EntryRules) -> bool:
+    """ "on my way", or whatever a supervisor or the office texts of the trench after the alarm."""
+    if not state.hazards or state.alarm_answered or (state.alarm_at and event.at < state.alarm_at):
+        return False
+    comes = event.reading.answer in ("coming", "seen")
+    return comes or (not event.reading.hazards and rules.may(event.role, "inspect"))
 
 
 def _late_note(reading: Reading) -> bool:
@@ -257,7 +267,11 @@ def _endangered(
     worst_first = sorted(every.values(), key=lambda each: order.index(each.kind))
     worst = min(kinds, key=order.index)
     return replace(
-        state, hazards=tuple(worst_first), inspection_cause=InspectionCause("hazard", said.at, worst)
+        state,
+        hazards=tuple(worst_first),
+        inspection_cause=InspectionCause("hazard", said.at, worst),
+        alarm_at=said.at,
+        alarm_answered=said if tables.entry.may(event.role, "inspect") else None,
     )
 
 

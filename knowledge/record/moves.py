@@ -64,10 +64,13 @@ def _units(state: TrenchState, moved: UnitsMoved, said: ToldBy, *, may_clear: bo
     n = moved.n or 1
     if moved.how == "arrived":
         return replace(state, arrived=state.arrived + n)
-    if moved.how == "replaced" or (moved.how == "cleared" and may_clear):
-        return replace(state, tagged=_fewer(state.tagged, n))
     if moved.how == "cleared":
-        return state
+        return replace(state, tagged=_fewer(state.tagged, n)) if may_clear else state
+    cause = state.inspection_cause
+    if not (cause and cause.why == "hazard"):
+        state = replace(state, inspection_cause=InspectionCause("units", said.at))
+    if moved.how == "replaced":
+        return replace(state, tagged=_fewer(state.tagged, n))
     if moved.how == "damaged":
         state = replace(state, tagged=(*state.tagged, Tagged(n, said)))
     return replace(state, shores=state.shores.less(n, moved.unit))

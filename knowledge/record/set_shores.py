@@ -146,6 +146,10 @@ class SetShores:
         """Whether every unit of a level (from zero, top down) is told set."""
         return self.complete or self.whole[index]
 
+    def holds_at(self, index: int) -> bool:
+        """Whether any unit of a level is told to stand."""
+        return self.level_set(index) or self.counts[index] > 0
+
     def units_of(self, index: int) -> range:
         """The numbers of a level's units; empty where the count is not known."""
         if self.planned is None:

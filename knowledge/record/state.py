@@ -177,6 +177,8 @@ class TrenchState:
     open_texts: tuple[OpenText, ...] = ()
     stopped: tuple[Stopped, ...] = ()
     air_suspect: bool = False
+    alarm_at: datetime | None = None  # when the last hazard was told
+    alarm_answered: ToldBy | None = None  # who said since that they come, or have seen it
     inspected: ToldBy | None = None
     inspection_cause: InspectionCause | None = None
     closed: ToldBy | None = None

@@ -198,7 +198,9 @@ class EntryRules(DataRow):
     fact: dict[str, FactRule]
     caution: dict[str, Sentence]  # said with every `may`
     doubted: Sentence  # with a `may` after words that were heard as danger and said to be safe
-    watch: dict[Literal["inspection", "allowance", "gauge", "open"], WatchRule]
+    watch: dict[
+        Literal["inspection", "allowance", "gauge", "open", "guard", "note", "alarm", "alarm office"], WatchRule
+    ]
 
     @field_validator("done")
     @classmethod

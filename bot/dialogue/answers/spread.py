@@ -16,7 +16,10 @@ def alarm(
 
     They may not read the sender's language: they are told in English, and then in that of the sender.
     """
-    text = replies.fit(list(dict.fromkeys(news(pen) for pen in (case.english, case.pen))))
+    records = tuple(records)
+    pens = (case.english, case.pen)
+    said = [part for pen in pens for part in (news(pen), *still_in(pen, records))]
+    text = replies.fit(list(dict.fromkeys(said)))
     supervisors = [person.number for person in case.context.people.supervisors(case.site.name)]
     told = [number for record in records for number in record.now.told]
     numbers = dict.fromkeys([*supervisors, *told])
@@ -25,3 +28,32 @@ def alarm(
         for number in numbers
         if number != case.person.number and case.context.people.find(number)
     )
+
+
+def named(record: Trench) -> str:
+    """The reference, and where it is, for whoever must find it."""
+    return f"{record.ref} ({record.now.place})" if record.now.place else record.ref
+
+
+def still_in(pen: ReplyWriter, records: Iterable[Trench]) -> list[str]:
+    """How many were told to be in, so that all of them are counted out."""
+    return [
+        pen.say("were-in", trench=record.ref, heads=str(record.now.heads))
+        for record in records
+        if record.now.heads
+    ]
+
+
+def news_to(case: Case, numbers: Iterable[str], news: Callable[[ReplyWriter], str]) -> tuple[Alert, ...]:
+    """A text to some people, each once, but not the sender; no alarm."""
+    text = replies.fit(list(dict.fromkeys(news(pen) for pen in (case.english, case.pen))))
+    return tuple(
+        Alert(to=number, text=text, why="news")
+        for number in dict.fromkeys(numbers)
+        if number != case.person.number and case.context.people.find(number)
+    )
+
+
+def supervisors(case: Case) -> list[str]:
+    """The numbers of the competent persons of the site."""
+    return [person.number for person in case.context.people.supervisors(case.site.name)]
