@@ -18,7 +18,18 @@ from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
 from bot.language.patterns import Pattern, PatternError, Slots
 from bot.language.said import Said
-from bot.language.schema import ASIDE, LINE, NEEDED, OPTIONAL, PURPOSES, REF, Statement, Units, Vocabulary
+from bot.language.schema import (
+    ASIDE,
+    LINE,
+    NEEDED,
+    OPTIONAL,
+    PURPOSES,
+    REF,
+    SUBJECTS,
+    Statement,
+    Units,
+    Vocabulary,
+)
 from bot.language.slips import DRAWN, deletions, shortens, skeleton, skeletons_of, slip, slips_of
 from bot.language.tokens import bare
 from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
@@ -61,6 +72,7 @@ class Language:
     places: frozenset[str]
     before_places: frozenset[str]
     nothing_of: frozenset[str]
+    addressed: frozenset[str]
     closing: frozenset[tuple[str, ...]]
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
@@ -187,9 +199,6 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     for name in vocabulary.say:
         if name not in known:
             raise DataError(f"{file.name}: reading.say.{name}: nothing asks for it and no fact names it")
-    for name in vocabulary.companions:
-        if name not in known and name not in PURPOSES:
-            raise DataError(f"{file.name}: reading.companions.{name}: no such meaning under reading.say")
     for where, given, wanted in (
         ("ground.kinds", vocabulary.ground.kinds.keys(), SOIL_KINDS),
         ("ground.states", vocabulary.ground.states.keys(), SOIL_STATES),
@@ -198,7 +207,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         if unnamed := [name for name in wanted if name not in given]:
             raise DataError(f"{file.name}: reading.{where}.{unnamed[0]}: needed, and not there")
     for place, said in (("fillers", vocabulary.fillers), ("manners", vocabulary.manners),
-                      ("places", vocabulary.places), *vocabulary.companions.items()):  # fmt: skip
+                      ("places", vocabulary.places), ("addressed", vocabulary.addressed)):  # fmt: skip
         for word in said:
             if " " in word or word != word.lower():
                 raise DataError(f"{file.name}: {place}: {word!r} must be one word in lower case")
@@ -241,8 +250,8 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         | set(counted)
         | set(units)
         | {*vocabulary.small, *vocabulary.fillers, *vocabulary.manners, *vocabulary.places}
-        | {*vocabulary.before_places}
-        | {word for said in vocabulary.companions.values() for word in said}
+        | {*vocabulary.before_places, *vocabulary.addressed}
+        | {word for said in vocabulary.companions.values() for phrase in said for word in phrase.split()}
     )
     beside = _beside(file.name, vocabulary)
     things = {word for said in beside.values() for phrase, _ in said for word in phrase} - words
@@ -258,8 +267,13 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         places=frozenset(vocabulary.places),
         before_places=frozenset(vocabulary.before_places),
         nothing_of=frozenset(vocabulary.nothing_of),
+        addressed=frozenset(vocabulary.addressed),
         closing=frozenset(tuple(said.split()) for said in vocabulary.closing),
-        companions={name: frozenset(said) for name, said in vocabulary.companions.items()},
+        companions={
+            name: frozenset(word for word in said if " " not in word)
+            for subject, said in vocabulary.companions.items()
+            for name in SUBJECTS[subject]
+        },
         skipped=frozenset(vocabulary.skip),
         skeletons=skeletons_of(word for word in aims - set(counted) if len(word) >= 4 and word.isalpha()),
         slips=slips_of(
@@ -383,6 +397,9 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
     for state, phrases in ground.states.items():
         for phrase in phrases:
             yield f"state.{state}", phrase
+    yield from (("aside", phrase) for phrase in vocabulary.asides)
+    for subject, said in vocabulary.companions.items():
+        yield from ((f"aside.{subject}", phrase) for phrase in said if " " in phrase)
     yield from (("soil.type", phrase) for phrase in ground.type)
     yield from (("soil.label", phrase) for phrase in ground.label)
     for what, phrases in vocabulary.services.items():
@@ -399,6 +416,5 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
 
 def _aside(tag: str) -> bool:
     """Whether a meaning is too slight for a typing slip to be taken for it."""
-    return tag in ("idle", "chat", "count", "reference", "street", "plan", "elsewhere") or tag.startswith(
-        "label.other"
-    )
+    slight = ("idle", "chat", "count", "reference", "street", "plan", "elsewhere")
+    return tag in slight or tag.startswith(("label.other", "aside"))

@@ -43,6 +43,7 @@ class Meanings(frozenset[str]):
     service: str | None
     ordinal: str | None
     purposes: tuple[str, ...]
+    asides: tuple[str, ...]  # "aside", or the subjects beside which it changes nothing
     ground: str | None  # the kind of ground named, in whatever word
     facts: tuple[Statement, ...]  # that it may make as a state, or as a thing by itself
     thing: bool  # whether something can be said of it
@@ -60,6 +61,7 @@ class Meanings(frozenset[str]):
             setattr(made, group, _second(names, group))
         label = _second(names, "label")
         made.label = None if label is None else (label.split(".")[0], label.split(".")[1])
+        made.asides = tuple(name.removeprefix("aside.") for name in names if name.startswith("aside"))
         made.purposes = tuple(name[8:] for name in names if name.startswith("purpose."))
         made.ground = made.kind or made.taken
         made.turns = not TURNING.isdisjoint(names)

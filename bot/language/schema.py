@@ -120,14 +120,13 @@ WHOLE_TEXTS = (
 class MoveWords(DataRow):
     """How crews text the moves of a job. Each pattern is one whole text, see `bot/language/patterns.py`.
 
-    `at` stands before a time said, `till` before one that something lasts to, `days` are the names of the days from Monday, `both` says that each of
-    several trenches is meant.
+    `at` stands before a time said, `till` before one that something lasts to, `each` between trenches that are
+    listed; `days` are the names of the days from Monday.
     """
 
     texts: dict[str, tuple[str, ...]]
     at: tuple[str, ...]
     till: tuple[str, ...]
-    both: tuple[str, ...]
     each: tuple[str, ...]
     days: tuple[tuple[str, ...], ...]
 
@@ -138,6 +137,23 @@ class MoveWords(DataRow):
         if len(self.days) != 7:
             raise ValueError("days: seven, from Monday")
         return self
+
+
+Subject = Literal[
+    "entry", "ladder", "spoil", "ends", "air", "services", "water", "inspection", "units", "dug"
+]  # fmt: skip
+SUBJECTS: dict[Subject, tuple[str, ...]] = {  # what is told, by the meanings that tell of it
+    "entry": ("entry",),
+    "ladder": ("ladder",),
+    "spoil": ("spoil_t",),
+    "ends": ("end_t", "ends_battered", "ends_supported", "end_support_t"),
+    "air": ("air_t", "air_tested", "oxygen"),
+    "services": ("service", "services_located", "located"),
+    "water": ("water_t", "dry"),
+    "inspection": ("inspected", "inspection"),
+    "units": ("unit_t",),
+    "dug": ("dug",),
+}
 
 
 class Vocabulary(DataRow):
@@ -160,9 +176,9 @@ class Vocabulary(DataRow):
     abbreviated: tuple[str, ...] = ()  # words that a full stop right after them only shortens: "gł."
     small: tuple[str, ...]  # words of no content
     skip: tuple[str, ...]  # words that may stand inside a phrase
-    companions: dict[str, tuple[str, ...]] = Field(
+    companions: dict[Subject, tuple[str, ...]] = Field(
         default_factory=dict
-    )  # words that may stand beside a meaning
+    )  # words and phrases that may stand beside what is said of a subject
     fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
     manners: tuple[
         str, ...
@@ -170,6 +186,8 @@ class Vocabulary(DataRow):
     places: tuple[str, ...] = ()  # where in the trench it is so: only after one of `before_places`
     before_places: tuple[str, ...] = ()  # prepositions of a place, a reference or a figure that was read
     nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"
+    asides: tuple[str, ...] = ()  # phrases that change nothing wherever they stand: "as planned", "i confirm"
+    addressed: tuple[str, ...] = ()  # whom a text is said to, at the end of a clause: "boss", "lads"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 

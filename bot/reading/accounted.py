@@ -10,6 +10,7 @@ filler. Everything else is left over, in the order told.
 from collections.abc import Iterator
 
 from bot.language.said import Said
+from bot.language.schema import SUBJECTS
 from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
@@ -131,6 +132,7 @@ class _Clause:
         tags = piece.tags
         return (
             self._slight(piece)
+            or self._aside(piece)
             or (self.asks and (bool(tags.purposes) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
@@ -144,9 +146,18 @@ class _Clause:
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
             or (bool(self.belong) and "throughout" in tags)
             or self._before_place(at)
+            or self._addressed(at)
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
         )
+
+    def _aside(self, piece: Span) -> bool:
+        """ "as planned" of any report, "before we dig" of services; nothing skipped within."""
+        said = piece.tags.asides
+        may = "aside" in said or any(
+            not self.belong.isdisjoint(SUBJECTS[one]) for one in said if one in SUBJECTS
+        )
+        return may and all(word in self.language.fillers for word in piece.inside)
 
     def _slight(self, piece: Span) -> bool:
         filler = piece.figure is None and piece.text in self.language.fillers
@@ -269,6 +280,12 @@ class _Clause:
         if after is None or after.figure is None or not _read(after) or not INEXACT.isdisjoint(tags):
             return False
         return after.figure.kind != "pressure" or LESS.isdisjoint(tags)
+
+    def _addressed(self, at: int) -> bool:
+        """ "all set boss": one at the end of a clause is spoken to, and has done nothing."""
+        if self.pieces[at].text not in self.language.addressed:
+            return False
+        return all(self._slight(one) or "thanks" in one.tags for one in self.pieces[at + 1 :])
 
     def _subject(self, at: int) -> bool:
         """ "boss checked it": one who is addressed, or who did it?"""

@@ -53,7 +53,9 @@ class Readers:
         names = frozenset(bare(name.lower()) for name in own.split())
 
         def grammar(text: str) -> Heard:
-            return moves.over(read(text, self.words, asked, earlier, language, names), text, self.words, asked)
+            return moves.over(
+                read(text, self.words, asked, earlier, language, names), text, self.words, asked
+            )
 
         heard = _of_each(grammar, grammar(text), moves.one_of_several(text, self.words))
         heard = _at_a_time(grammar, heard, said_time.split(text, self.words))
@@ -103,7 +105,11 @@ def _judged(
     agreed = second.purpose.get(reading.purpose, 0.0) / best
     update: dict[str, object] = {"danger": round(second.danger, 2), "agreed": round(agreed, 2)}
     free = reading.purpose == "note" or reading.place is not None  # in words of their own
-    told = reading.whole and not free and (reading.purpose not in ("unclear", "chat") or reading.same_as is not None)
+    told = (
+        reading.whole
+        and not free
+        and (reading.purpose not in ("unclear", "chat") or reading.same_as is not None)
+    )
     enough = limits.accounted_for if told else limits.possible
     if not reading.hazards and reading.purpose != "answer" and second.danger >= enough:
         update["possible_hazard"] = True

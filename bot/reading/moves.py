@@ -69,7 +69,9 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
 def one_of_several(text: str, words: Lexicon) -> tuple[str, tuple[str, ...]] | None:
     """A text that names several trenches one after another, with only the first of them left in, and the
     others: "inspected T5 and T6, both ok" is "inspected T5, both ok". None where it names no such list."""
-    joining = frozenset(one for language in words.languages.values() for one in language.vocabulary.moves.each)
+    joining = frozenset(
+        one for language in words.languages.values() for one in language.vocabulary.moves.each
+    )
     found = list(_listed(joining).finditer(text))
     if len(found) != 1:
         return None
@@ -138,7 +140,6 @@ class _Slots:
         day = self.words("day").lower()
         return next((str(at) for at, names in enumerate(days) if day in names), self.words("time") or None)
 
-
     @property
     def expires(self) -> str | None:
         """ "permit to dig 0417 to 1600": the last time of day that a note says something holds to."""
@@ -172,7 +173,11 @@ def _units(how: str) -> Callable[[_Slots], Values | None]:
 def _heads(way: str, *, whole: bool = False) -> Callable[[_Slots], Values | None]:
     def made(slots: _Slots) -> Values | None:
         n = slots.number()
-        return None if n is None or n > MOST_IN else {"purpose": "report", "heads": {way: n}, "all_out": whole or None}
+        return (
+            None
+            if n is None or n > MOST_IN
+            else {"purpose": "report", "heads": {way: n}, "all_out": whole or None}
+        )
 
     return made
 

@@ -42,7 +42,9 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
         return rules.may(event.role, act)
 
     dangers = reading.hazards or reading.possible_hazard
-    if state.closed and (dangers or (reading.purpose in _TELLING and may("tell") and not _late_note(reading))):
+    if state.closed and (
+        dangers or (reading.purpose in _TELLING and may("tell") and not _late_note(reading))
+    ):
         state = _opened_again(state)
     if event.other_crew and event.number not in state.apart:
         state = replace(state, apart=(*state.apart, event.number))

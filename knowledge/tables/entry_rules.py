@@ -199,7 +199,8 @@ class EntryRules(DataRow):
     caution: dict[str, Sentence]  # said with every `may`
     doubted: Sentence  # with a `may` after words that were heard as danger and said to be safe
     watch: dict[
-        Literal["inspection", "allowance", "gauge", "open", "guard", "note", "alarm", "alarm office"], WatchRule
+        Literal["inspection", "allowance", "gauge", "open", "guard", "note", "alarm", "alarm office"],
+        WatchRule,
     ]
 
     @field_validator("done")

@@ -31,7 +31,9 @@ def answer(case: Case) -> Answer:
         return pen.say("parked-news", trench=named(record), name=case.person.name, keeper=keeper)
 
     alerts = news_to(case, [*supervisors(case), *record.now.told], news)
-    return Answer(Noted(trench=record.ref, noted=(said[0],)), replies.fit(said), record.ref, (record,), alerts)
+    return Answer(
+        Noted(trench=record.ref, noted=(said[0],)), replies.fit(said), record.ref, (record,), alerts
+    )
 
 
 def _keeper(case: Case) -> str:

@@ -69,9 +69,7 @@ def leave_ended(case: Case, given: Answer) -> Answer:
     alarms = alarm(case, ended, news)
     told = {alert.to for alert in alarms}
     kept = [alert for alert in given.alerts if alert.why != "news" or alert.to not in told]
-    return replace(
-        given, text=replies.fit([news(case.pen), *inside, given.text]), alerts=(*kept, *alarms)
-    )
+    return replace(given, text=replies.fit([news(case.pen), *inside, given.text]), alerts=(*kept, *alarms))
 
 
 def _ended(case: Case, after: Trench) -> bool:

@@ -25,7 +25,12 @@ def answer(case: Case) -> Answer:
     record = case.told()
     to = _arrived(case, moved)
     pen, n = case.pen, str(moved.n or 1)
-    blanks = {"trench": record.ref, "units": n, "unit": str(moved.unit or "?"), "other": case.heard.reading.to or "?"}
+    blanks = {
+        "trench": record.ref,
+        "units": n,
+        "unit": str(moved.unit or "?"),
+        "other": case.heard.reading.to or "?",
+    }
     key = f"units-{moved.how}"
     said = [pen.say(key, **blanks)]
     if moved.how == "carried":
@@ -40,9 +45,7 @@ def answer(case: Case) -> Answer:
     return Answer(outcome, replies.fit(said), record.ref, (record, *([to] if to else [])), alerts)
 
 
-def _alerts(
-    case: Case, record: Trench, moved: UnitsMoved, blanks: dict[str, str]
-) -> tuple[Alert, ...]:
+def _alerts(case: Case, record: Trench, moved: UnitsMoved, blanks: dict[str, str]) -> tuple[Alert, ...]:
     """Everyone out where somebody is in; else the supervisors are told. A leave that ends has its own alarm."""
 
     key = f"units-{moved.how}"

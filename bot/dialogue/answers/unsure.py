@@ -175,7 +175,11 @@ def named_in(case: Case) -> tuple[str, ...]:
 
 
 def bears_on(case: Case) -> tuple[str, ...]:
-    """The trenches that a text bears on: the one named, else those its sender spoke of in the last hour."""
+    """The trenches that a text bears on: the one named, else those its sender spoke of in the last hour.
+
+    Of one who spoke of none it bears on the only trench that is open, or, where it speaks of what a trench
+    must have, on any of them.
+    """
     if named := named_in(case):
         return named
     since = case.context.now - SPOKEN_OF
@@ -185,6 +189,10 @@ def bears_on(case: Case) -> tuple[str, ...]:
         for ref, trench in case.context.trenches.items()
         if number in trench.now.told and any(e.number == number and e.at >= since for e in trench.events)
     ]
+    reading = case.heard.reading
+    of_a_trench = reading.proposed or reading.not_so or reading.undone
+    if not spoken and (len(case.context.trenches) == 1 or of_a_trench):
+        return tuple(case.context.trenches)
     return tuple(spoken)
 
 

@@ -32,7 +32,9 @@ def answer(case: Case) -> Answer:
     gained = _told_there(case, last)
     if gained is None:
         text = replies.fit([case.pen.say("wrong-hole-anew", trench=left.ref, other=right)])
-        return Answer(Unclear(why="told of another trench"), text, right, (left,), _news(case, left, None, last))
+        return Answer(
+            Unclear(why="told of another trench"), text, right, (left,), _news(case, left, None, last)
+        )
     facts = ", ".join(case.pen.facts(last.reading)) or f'"{last.words[:40]}"'
     text = replies.fit(
         [
