@@ -39,7 +39,7 @@ TimeOfDay = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 
 
 class PersonRow(DataRow):
-    """A `[[person]]` table. `appointed_until` is the last day of their appointment as the competent person."""
+    """A `[[person]]` table. `appointed_until` is their last day as the competent person."""
 
     number: PhoneNumber
     name: PersonName

@@ -1,6 +1,6 @@
 """Whole texts as patterns in data: "{n} units out of {ref} into {to}".
 
-A pattern is words, `a|b` for one of several words, `[a|b]` for a word that may be missing, and slots in braces.
+A pattern is words, `a|b` for one of several words, `[a|b]` for a word that may be missing, slots in braces.
 Fillers may stand between its parts. Nothing else may: a text that a pattern fits is accounted for whole.
 A pattern without `{ref}` may have the reference before or after it.
 """
@@ -17,7 +17,7 @@ _PARTS = str.maketrans({**dict.fromkeys(',;!()"\n\t|&', " "), "'": None})
 
 
 @dataclass(frozen=True)
-class Said:
+class WordedText:
     """A text as patterns see it: its words bare and in lower case, and each as it was written."""
 
     words: str
@@ -32,7 +32,7 @@ class Said:
         return " ".join(self.raw[first : first + len(match[slot].split())])
 
 
-def said(text: str) -> Said | None:
+def said(text: str) -> WordedText | None:
     """A text made ready for patterns; None for one that is too long to be one."""
     plain = normalised(text)
     question = plain.rstrip().endswith("?")
@@ -42,7 +42,7 @@ def said(text: str) -> Said | None:
     words = [word for word in words if word]
     if not 0 < len(words) <= LONGEST_SAID:
         return None
-    return Said("".join(f"{_bare(word)} " for word in words), tuple(words), question)
+    return WordedText("".join(f"{_bare(word)} " for word in words), tuple(words), question)
 
 
 def _bare(word: str) -> str:

@@ -110,18 +110,18 @@ class BesideWords(DataRow):
 
 
 WHOLE_TEXTS = (
-    "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged",
-    "cleared", "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "place", "note",
-    "parked", "parked_bare", "guarded", "intruders", "handover", "handed", "take", "coming", "due", "merge", "join",
-    "not_yet_filled", "level_out",
+    "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged", "cleared",
+    "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "level_out", "place",
+    "note", "parked", "parked_bare", "guarded", "intruders", "handover", "handed", "take", "coming", "due",
+    "merge", "join", "not_yet_filled",
 )  # fmt: skip
 
 
 class MoveWords(DataRow):
     """How crews text the moves of a job. Each pattern is one whole text, see `bot/language/patterns.py`.
 
-    `at` stands before a time said, `till` before one that something lasts to, `each` between trenches that are
-    listed; `days` are the names of the days from Monday.
+    `at` stands before a time said, `till` before one that something lasts to, `each` between listed trenches;
+    `days` are the names of the days from Monday.
     """
 
     texts: dict[str, tuple[str, ...]]

@@ -83,8 +83,8 @@ def _of_each(
 
 
 def _at_a_time(grammar: Callable[[str], Heard], heard: Heard, said: tuple[str, str] | None) -> Heard:
-    """A report with the time that is said in it. A figure that was read for something else is no time, and what
-    is no whole report without it stays as it was."""
+    """A report with the time that is said in it. A figure that was read for something else is no time, and
+    what is no whole report without it stays as it was."""
     old = heard.reading
     if said is None or old.hazards or old.purpose not in ("report", "unclear"):
         return heard

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
-from bot.language.patterns import Said, said
+from bot.language.patterns import WordedText, said
 from bot.language.tokens import pictures
 from bot.message import Heard
 from knowledge.reading import Reading
@@ -87,7 +87,7 @@ def _listed(joining: frozenset[str]) -> re.Pattern[str]:
     return re.compile(rf"{ref}(?:(?:\s*[,/&+]\s*|\s+)(?:(?:{words})\s+)?{ref})+", re.IGNORECASE)
 
 
-def _told(heard: Said, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
+def _told(heard: WordedText, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
     for pattern in language.moves:
         if pattern.keys.isdisjoint(present) or (heard.question and pattern.name not in ASKED):
             continue
@@ -101,7 +101,7 @@ def _told(heard: Said, present: frozenset[str], language: Language) -> tuple[str
 class _Slots:
     """What stands in the slots of a text."""
 
-    def __init__(self, heard: Said, match: re.Match[str], language: Language) -> None:
+    def __init__(self, heard: WordedText, match: re.Match[str], language: Language) -> None:
         self._heard, self._match, self.language = heard, match, language
         self.refs = [ref for slot in ("before", "ref", "after") if (ref := self._ref(slot))]
 
@@ -148,7 +148,7 @@ class _Slots:
         return f"{int(found[-1][0]):02}:{found[-1][1]}" if found else None
 
 
-def _values(name: str, heard: Said, match: re.Match[str], language: Language) -> Values | None:
+def _values(name: str, heard: WordedText, match: re.Match[str], language: Language) -> Values | None:
     slots = _Slots(heard, match, language)
     if len(set(slots.refs)) > 1:
         return None

@@ -1,7 +1,6 @@
 """A time said for what is told: "inspected ok at 0930". The rest of the text is read without it."""
 
 import re
-
 from functools import lru_cache
 
 from bot.language.lexicon import Lexicon

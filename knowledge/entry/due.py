@@ -39,8 +39,7 @@ class Due:
 
 
 def due(trenches: Iterable[Trench], now: datetime, tables: Tables, shift: Shift) -> tuple[Due, ...]:
-    """All that is due by `now` on one site, longest due first. Off shift nothing is reminded of but the guard of
-    what stands open."""
+    """All that is due by `now` on one site, longest due first."""
     found = [
         each
         for trench in trenches

@@ -8,8 +8,8 @@ from knowledge.record.trench import Trench
 
 @dataclass(frozen=True, slots=True)
 class InGround:
-    """`units` stand set in the open run, the first of them since `since`; `left_behind` in runs that were moved
-    on from; `beside` have arrived and are not set; `tagged` are out of use."""
+    """`units` stand set in the open run, the first of them since `since`; `left_behind` in runs that the dig
+    moved on from; `beside` have arrived and are not set; `tagged` are out of use."""
 
     units: int
     since: datetime | None

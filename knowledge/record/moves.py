@@ -1,4 +1,4 @@
-"""People, units and hours of a trench as told: who is in, what was carried off, who has it, how it was left."""
+"""People, units and hours of a trench as told: who is in, what was carried off, who has it."""
 
 from dataclasses import replace
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from knowledge.reading import Details
 from knowledge.record.set_shores import SetShores
-from knowledge.record.state import InspectionCause, Run, ToldBy, TrenchState
+from knowledge.record.state import DugRun, InspectionCause, ToldBy, TrenchState
 from knowledge.units import Metre
 
 
@@ -35,12 +35,12 @@ def coming(state: TrenchState, run_m: Metre | None) -> NextRun:
     return NextRun(before.number + 1, start, end)
 
 
-def current(state: TrenchState) -> Run:
+def current(state: TrenchState) -> DugRun:
     """The run that is open; a trench that never moved is all one run."""
-    return state.runs[-1] if state.runs else Run(1, 0.0, state.details.length_m)
+    return state.runs[-1] if state.runs else DugRun(1, 0.0, state.details.length_m)
 
 
-def _length(run: Run) -> Metre | None:
+def _length(run: DugRun) -> Metre | None:
     return None if run.start_m is None or run.end_m is None else run.end_m - run.start_m
 
 
@@ -71,7 +71,11 @@ def moved_on(state: TrenchState, run_m: Metre | None, said: ToldBy) -> TrenchSta
     )
     return replace(
         state,
-        runs=(*state.runs[:-1], left, Run(following.number, following.start_m, following.end_m, begun=said)),
+        runs=(
+            *state.runs[:-1],
+            left,
+            DugRun(following.number, following.start_m, following.end_m, begun=said),
+        ),
         details=details_of_next(state, run_m),
         shores=SetShores.of(state.plan) if state.plan else SetShores(),
         dug_m=None,
@@ -97,6 +101,6 @@ def filled(state: TrenchState, number: int, said: ToldBy) -> TrenchState:
     return replace(state, runs=runs)
 
 
-def not_filled(state: TrenchState) -> tuple[Run, ...]:
+def not_filled(state: TrenchState) -> tuple[DugRun, ...]:
     """The runs left behind that nobody told backfilled."""
     return tuple(run for run in state.runs[:-1] if run.filled is None)

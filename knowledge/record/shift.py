@@ -24,7 +24,7 @@ class Shift:
         return min(edge for edge in self._edges(now) if edge > now)
 
     def on(self, now: datetime) -> bool:
-        """Whether the shift is on; a shift that ends before it starts runs over midnight. On a day off none is,
+        """Whether the shift is on; one that ends before it starts runs over midnight. On a day off none is,
         though its hours part the days as ever: what was told on Saturday is not fresh on Sunday."""
         local = now.astimezone(self.zone)
         if self.start < self.end:

@@ -25,8 +25,8 @@ class Event:
     its place in the order of coming in, which the record gives. `words` are the text as sent. `open_text`
     says that nobody understood it and it bears on this trench; `seen` names the events whose words this
     sender was shown and has now answered for, by SEEN or by inspecting. `withdraws` names events that were
-    told of the wrong trench, and `from_ref` the trench that this one was first told of. `retold`: it stands at
-    an earlier time than it came in at, because it was said for then. `other_crew`: its sender tells another
+    told of the wrong trench, and `from_ref` the trench that this one was first told of. `retold`: it stands
+    at an earlier time than it came in at, because it was said for then. `other_crew`: its sender tells another
     trench under this name, until they say that it is the same. `lapsed`: the sender's appointment as the
     competent person had run out.
     """
@@ -103,7 +103,7 @@ class Possible(Quoted):
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class DugRun:
     """A length of a trench that advances, from `start_m` to `end_m` along it (None: not known).
 
     Of a run left behind, `units` are those that stood in it then, and `filled` who told it backfilled.
@@ -182,7 +182,7 @@ class TrenchState:
     inspected: ToldBy | None = None
     inspection_cause: InspectionCause | None = None
     closed: ToldBy | None = None
-    runs: tuple[Run, ...] = ()  # none until it first moves on; the last is the open one
+    runs: tuple[DugRun, ...] = ()  # none until it first moves on; the last is the open one
     run_by_m: Metre | None = None  # it is opened so much at a time
     heads: int = 0  # people told to be in
     heads_said: ToldBy | None = None

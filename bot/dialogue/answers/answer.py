@@ -144,7 +144,7 @@ def _seen(case: Case) -> Answer:
 
 
 def _coming(case: Case) -> Answer:
-    """Somebody answers an alarm: whoever raised it hears who comes, or who has seen it. Nothing opens by it."""
+    """Somebody answers an alarm: whoever raised it hears who comes, or has seen it. Nothing opens by it."""
     named = case.heard.reading.trench
     alarmed = [
         trench

@@ -132,7 +132,7 @@ class Case:
     def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:
         """The record with this message taken down.
 
-        What is said for an earlier time stands there; as far as it speaks against entry it is told now as well.
+        What is said for an earlier time stands there; as far as it speaks against entry it is told now too.
         """
         event = event or self.event()
         record = told(trench or self.record, event, self.tables)

@@ -30,7 +30,7 @@ def answer(case: Case) -> Answer:
 
 
 def _left_to_do(case: Case, trench: Trench) -> str:
-    """What keeps a trench from being closed: people in, a run left open, or a hole that nobody told filled."""
+    """What keeps a trench from being closed: people in, a run left open, a hole that nobody told filled."""
     now, pen = trench.now, case.pen
     if now.heads:
         return pen.say("were-in", trench=trench.ref, heads=str(now.heads))

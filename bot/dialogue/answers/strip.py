@@ -41,8 +41,8 @@ def order(case: Case, record: Trench) -> list[str]:
 
 
 def out_of_order(case: Case, before: Trench, record: Trench) -> list[str]:
-    """What is wrong with the units that a text tells to be out: a level above one that still stands, or before
-    the competent person said so."""
+    """What is wrong with units told to be out: a level above one that still stands, or out before the
+    competent person said so."""
     if record.now.shores.standing >= before.now.shores.standing:
         return []
     said = []

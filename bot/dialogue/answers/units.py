@@ -46,7 +46,7 @@ def answer(case: Case) -> Answer:
 
 
 def _alerts(case: Case, record: Trench, moved: UnitsMoved, blanks: dict[str, str]) -> tuple[Alert, ...]:
-    """Everyone out where somebody is in; else the supervisors are told. A leave that ends has its own alarm."""
+    """Everyone out where somebody is in; else the supervisors are told. A leave that ends has its alarm."""
 
     key = f"units-{moved.how}"
 

@@ -1,4 +1,4 @@
-"""What the units on the van will hold: a length of run at the plan's spacing, and how many more for the whole."""
+"""What the units on the van will hold: a run at the plan's spacing, and how many more for the whole."""
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, nowhere

@@ -1,4 +1,4 @@
-"""Two crews may use one name: before anything of one counts for the other, it is asked. No purpose of its own."""
+"""Two crews may use one name: before one counts for the other it is asked. No purpose of its own."""
 
 from bot.dialogue.answers.base import Answer, Case
 from bot.message import Proposal
@@ -10,8 +10,8 @@ WORKING = ("size", "report", "moved", "parked", "strip", "take", "handover", "cl
 
 
 def is_asked(case: Case) -> bool:
-    """Whether the sender sizes a trench that others have sized under this name and that they never texted about;
-    or works on at it without having said whether it is the same."""
+    """Whether the sender sizes a trench that others have sized under this name and that they never texted
+    about; or works on at it without having said whether it is the same."""
     trench, reading = case.place.trench, case.heard.reading
     if trench is None or reading.hazards or reading.purpose not in WORKING or reading.answer:
         return False
@@ -40,7 +40,7 @@ def answer(case: Case) -> Answer:
 
 
 def _sizing_held(case: Case) -> Proposal | None:
-    """The sizing that the question began with: what is told meanwhile does not take its place, and is told anew."""
+    """The sizing that the question began with: what is told meanwhile does not take its place."""
     thread = case.context.thread
     held = [
         one

@@ -1,4 +1,4 @@
-""" "that was T4 not T3": the sender's last text, and only it, counts on the other trench. No purpose of its own."""
+""" "that was T4 not T3": the sender's last text, and only it, counts on the other. No purpose of its own."""
 
 from dataclasses import replace
 
@@ -17,8 +17,7 @@ from knowledge.sizing.size import size
 def answer(case: Case) -> Answer:
     """Take the text back from the trench it was not of, and tell it of the one it was.
 
-    Where no text of the sender is there to be meant, or more than one, both trenches are held until it is told
-    anew.
+    Where no text of the sender is there to be meant both trenches are held until it is told anew.
     """
     wrong, right = case.heard.reading.not_at, case.place.ref
     mistold = case.context.trenches.get(wrong or "")
