@@ -240,6 +240,7 @@ class Reading(Details):
     # Not stated by the message but found in reading it, and no part of the public reading.
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
+    site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
     danger: float | None = None  # how dangerous the second reader finds it, 0 to 1
     agreed: float | None = None  # how probable it finds the purpose, beside the most probable one
 
@@ -251,7 +252,10 @@ class Reading(Details):
     def public(self) -> dict[str, Any]:
         """The reading as JSON data, without what was not stated."""
         data = self.model_dump(
-            mode="json", by_alias=True, exclude_none=True, exclude={"not_so", "left_over", "danger", "agreed"}
+            mode="json",
+            by_alias=True,
+            exclude_none=True,
+            exclude={"not_so", "left_over", "site_words", "danger", "agreed"},
         )
         return {name: value for name, value in data.items() if value != []}
 

@@ -35,6 +35,7 @@ INSPECTING = {"inspected", "inspection"}
 INEXACT = TURNING | {"roughly"}
 LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
+AIR = frozenset(SUBJECTS["air"])
 HEAD = 3  # words of greeting that may open a text
 
 
@@ -138,6 +139,7 @@ class _Clause:
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
             or (self.shores and not SHORES.isdisjoint(tags))
             or (self.dug and "dug" in tags)
+            or ("air_result" in tags and piece.state == "" and not AIR.isdisjoint(self.belong))
             or (self.verdict and "verdict" in tags)
             or (self.denied and not DENYING.isdisjoint(tags))
             or self._nothing(at)

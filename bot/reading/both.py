@@ -134,6 +134,8 @@ def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, su
     """Whether a text is surely about no trench: no trench named, and nothing that the grammar knows in it."""
     known = reading.trench or reading.not_so or reading.proposed or reading.again
     enough = thresholds.chat.supervisor if supervisor else thresholds.chat.sender
+    if not (reading.site_words or supervisor):
+        enough = thresholds.chat.no_site_word
     return (
         reading.purpose == "unclear"
         and not known

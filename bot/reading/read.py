@@ -12,6 +12,7 @@ from bot.language.lexicon import Language, Lexicon
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, pictures, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
+from bot.reading.events.statements import LOOSE
 from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
@@ -34,6 +35,8 @@ SIZED = frozenset(("depth", "width", "length"))
 GASES = frozenset(air.NAMED)
 GROUND = frozenset(("soil.label", "soil.type"))
 BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
+HEAP = frozenset(("spoil_t", "label.spoil.before"))
+BESIDE_HEAP = frozenset(("dug", "ladder", "unit_t", "level", "end_t", "plant_t", "service", "flaw", "count"))
 SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
@@ -130,6 +133,7 @@ def _parts(text: PreparedText) -> _Parts:
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
     )
     _dug(text, measured)
+    _heap(text, measured)
     return _Parts(
         trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
     )
@@ -152,6 +156,28 @@ def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
         measured.dug = True
         for piece in text.pieces:
             piece.dug = piece.dug or (piece.figure is not None and piece.used and not piece.aside)
+
+
+def _heap(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
+    """ "muck is kept 1.5 m off the edge": the one length of a text that tells of the heap and of no other
+    thing is how far off it lies."""
+    if text.present.isdisjoint(HEAP) or "spoil" in {*measured.values, *measured.doubts}:
+        return
+    labels = {piece.tags.label[0] for piece in text.pieces if piece.tags.label is not None}
+    if labels - {"spoil", "other"} or not text.present.isdisjoint(BESIDE_HEAP):
+        return
+    figures = [piece for piece in text.pieces if piece.figure is not None and not piece.aside]
+    if len(figures) != 1 or figures[0].used or figures[0].state or figures[0] not in measured.loose:
+        return
+    figure = figures[0].figure
+    assert figure is not None
+    if figure.unit is None and figure.whole:
+        return  # a count as like as not
+    value = lengths.metres(figure, "spoil", text.imperial)
+    if value is not None:
+        measured.values["spoil"] = value
+        for piece in text.pieces:
+            piece.used = piece.used or piece is figures[0] or not HEAP.isdisjoint(piece.tags)
 
 
 def _loose_depth(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
@@ -373,6 +399,7 @@ def _reading(
         "again": (aim == "unclear" and _again(text)) or None,
         "same_as": parts.trenches.same_as,
         "left_over": () if word else left,
+        "site_words": tuple(piece.text for piece in text.pieces if _of_site(piece)),
     }
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
 
@@ -391,6 +418,11 @@ def _beside(stands: beside.BesideTold, values: dict[str, Any], doubts: set[str])
     if stands.no_slab and "pavement_m" not in values:
         told["pavement_m"] = 0.0
     return told
+
+
+def _of_site(piece: Span) -> bool:
+    """Whether a word is of a trench: people, places and references are of anything."""
+    return piece.tags.said or (piece.tags.thing and not LOOSE.issuperset(piece.tags))
 
 
 def _measured(text: PreparedText) -> bool:

@@ -26,9 +26,9 @@ class Event:
     says that nobody understood it and it bears on this trench; `seen` names the events whose words this
     sender was shown and has now answered for, by SEEN or by inspecting. `withdraws` names events that were
     told of the wrong trench, and `from_ref` the trench that this one was first told of. `retold`: it stands
-    at an earlier time than it came in at, because it was said for then. `other_crew`: its sender tells another
-    trench under this name, until they say that it is the same. `lapsed`: the sender's appointment as the
-    competent person had run out.
+    at an earlier time than it came in at, because it was said for then. `other_crew`: its sender tells
+    another trench under this name, until they say that it is the same. `lapsed`: the sender's appointment as
+    the competent person had run out.
     """
 
     id: str

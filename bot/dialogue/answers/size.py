@@ -2,8 +2,9 @@
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.unsure import HALF, propose
 from knowledge.outcome import Ask, Sized, Stop
-from knowledge.reading import Details, Purpose, details_of
+from knowledge.reading import Details, Purpose, Reading, details_of
 from knowledge.record.trench import Trench, details
 from knowledge.sizing.size import size
 
@@ -20,6 +21,8 @@ def answer(case: Case) -> Answer:
     if not case.may("tell"):
         told = details_of(case.heard.reading)
         return _answer(case, size(told, case.tables, case.site.rulebook, case.record.kit), told)
+    if dug := _dug_to_its_plan(case):
+        return dug
     known = details(case.told())
     doubtful = tuple(q for q in case.heard.doubtful if q in Details.model_fields)
     if doubtful:
@@ -29,6 +32,21 @@ def answer(case: Case) -> Answer:
         event = case.event(plan=outcome, sized_on=known, open_text=bool(case.heard.reading.unread))
         return _answer(case, outcome, known, case.told(event))
     return _answer(case, outcome, known, case.told(case.event(stopped=True)))
+
+
+def _dug_to_its_plan(case: Case) -> Answer | None:
+    """ "1.6 deep in T7 now, taped it": a plan's own depth, told alone, is as like as not how deep it is dug.
+
+    Where the second reader hears no sizing in it either, that is asked; nothing is sized anew.
+    """
+    reading, now = case.heard.reading, case.record.now
+    told = {name for name, value in details_of(reading).model_dump(exclude_defaults=True).items() if value}
+    depth, planned = reading.depth_m, now.planned.depth_m if now.planned and now.plan else None
+    if told != {"depth_m"} or depth is None or planned is None or round(depth, 3) > round(planned, 3):
+        return None
+    if (now.dug_m is not None and now.dug_m >= depth) or (reading.agreed or 0.0) >= HALF:
+        return None
+    return propose(case, case.told(), Reading(purpose="report", trench=reading.trench, depth_m=depth))
 
 
 def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Trench | None = None) -> Answer:

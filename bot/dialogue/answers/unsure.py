@@ -41,7 +41,7 @@ def unsure(case: Case) -> Answer:
         return open_text(case)  # where nothing is missing nothing is to be gained, and all may be lost
     offered = meant(reading)
     if offered is not None and not _all_known(case, offered):
-        return _propose(case, record, offered)
+        return propose(case, record, offered)
     again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
     if offered is None and again:
         return _told_anew(case, record, again[0])
@@ -112,10 +112,11 @@ def meant(reading: Reading) -> Reading | None:
     return Reading(purpose="report", trench=reading.trench, done=tuple(facts), **values)
 
 
-def _propose(case: Case, record: Trench, offered: Reading) -> Answer:
+def propose(case: Case, record: Trench, offered: Reading) -> Answer:
+    """Ask with one YES whether that is so; until then nothing of it counts."""
     pen, ref = case.pen, record.ref
     facts = pen.facts(offered)
-    text = pen.say("propose", trench=ref, words=left(case), facts=", ".join(facts))
+    text = pen.say("propose", trench=ref, words=left(case) or quoted(case), facts=", ".join(facts))
     proposal = Proposal(trench=ref, at=case.context.now, reading=offered, words=case.message.text)
     outcome = Noted(trench=ref, proposed=tuple(facts))
     return Answer(outcome, replies.fit([*case.notes(record), text]), ref, (record,), proposals=(proposal,))

@@ -6,7 +6,14 @@ from bot.message import Heard
 from knowledge.reading import ASKED, Reading
 
 VALUES = tuple(ASKED)
-AGAINST = ("hazards", "undone", "not_so", "left_over", "proposed")  # what one of them says counts
+AGAINST = (
+    "hazards",
+    "undone",
+    "not_so",
+    "left_over",
+    "proposed",
+    "site_words",
+)  # what one of them says counts
 JOINED = ("purpose", "done", "questions", "unread", "danger", *AGAINST)  # each in its own way, see below
 
 

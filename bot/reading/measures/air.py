@@ -12,6 +12,7 @@ GASES = {
     "hydrogen_sulphide": "h2s_ppm",
 }
 NAMED = (*GASES, "air_t", "air_tested")
+NIL = frozenset(("none", "none_after"))
 BESIDE = 3  # places between the name of a gas and its figure
 
 
@@ -27,6 +28,9 @@ def read(pieces: list[Span]) -> Air | None:
     ]
     leads = bool(named) and bool(_figure(pieces, named[0][0], -1)) and not _figure(pieces, named[-1][0], 1)
     for at, name in named:
+        if name != "oxygen_pct" and name not in found and _nil(pieces, at):
+            found[name] = 0.0
+            continue
         piece = (None if leads else _figure(pieces, at, 1)) or _figure(pieces, at, -1)
         value = _value(piece)
         if piece is None or value is None or name in found:
@@ -35,7 +39,9 @@ def read(pieces: list[Span]) -> Air | None:
         piece.used = pieces[at].used = True
         piece.aside = False
     if not named and (alone := _alone(pieces)) is not None:
-        found["oxygen_pct"], alone.used, alone.aside = alone.figure.value, True, False  # type: ignore[union-attr]
+        found["oxygen_pct"], alone.aside = alone.figure.value, False  # type: ignore[union-attr]
+        for piece in pieces:
+            piece.used = piece.used or piece is alone or "air_t" in piece.tags
     return Air(**found) if found else None
 
 
@@ -48,12 +54,21 @@ def _alone(pieces: list[Span]) -> Span | None:
     if len(figures) != 1 or figures[0].used or figures[0].figure is None:
         return None
     figure = figures[0].figure
+    tested = any("air_t" in piece.tags or "air_tested" in piece.tags for piece in pieces)
     beside = [piece for piece in pieces if piece.clause == figures[0].clause]
-    tested = any("air_t" in piece.tags or "air_tested" in piece.tags for piece in beside)
     if not tested or any(piece.tags.label is not None for piece in beside):
         return None
     bare = figure.kind == "bare" and not figure.whole and not figure.doubt
     return figures[0] if bare and not figures[0].state else None
+
+
+def _nil(pieces: list[Span], at: int) -> bool:
+    """ "CO nil, H2S none": a gas of which there is nothing, told in a word right after its name."""
+    after = next((piece for piece in pieces[at + 1 : at + 3] if "link" not in piece.tags), None)
+    if after is None or after.figure is not None or NIL.isdisjoint(after.tags):
+        return False
+    after.used = pieces[at].used = True
+    return True
 
 
 def _figure(pieces: list[Span], at: int, step: int) -> Span | None:

@@ -22,8 +22,10 @@ class DangerThresholds(DataRow):
 
 
 class ChatThresholds(DataRow):
-    """Probabilities of chat: a supervisor's text is harder to dismiss."""
+    """Probabilities of chat: a supervisor's text is harder to dismiss, and one without any word of a trench
+    in it easier."""
 
+    no_site_word: Share = Field(gt=0, lt=1)
     sender: Share = Field(gt=0, lt=1)
     supervisor: Share = Field(gt=0, lt=1)
 
@@ -68,13 +70,14 @@ class Thresholds(DataRow):
         danger = list(self.danger.model_dump().values())
         if danger != sorted(danger):
             raise ValueError(f"danger: {danger} do not rise in the order of their names")
-        if self.chat.sender > self.chat.supervisor:
-            raise ValueError("chat.supervisor: below that of other senders")
+        chat = list(self.chat.model_dump().values())
+        if chat != sorted(chat):
+            raise ValueError(f"chat: {chat} do not rise in the order of their names")
         unmeasured = set(danger) - {point.at for point in self.danger_curve}
         if unmeasured:
             raise ValueError(f"danger: {sorted(unmeasured)} are not on danger_curve")
         points = {(point.chat, point.danger_below) for point in self.chat_curve}
-        for each in (self.chat.sender, self.chat.supervisor):
+        for each in chat:
             if (each, self.danger.open_text) not in points:
                 raise ValueError(
                     f"chat: {each} with danger below {self.danger.open_text} is not on chat_curve"
