@@ -298,6 +298,8 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     ref = rf"{ref}|(?:{one_of(say['trench'])}) (?:(?:{one_of(say['number'])}) )?\d{{1,2}}"
     number = r"\d+(?:[.,]\d+)?"
     clock = r"\d{1,2}[:.h]\d{2}|(?:[01]\d|2[0-3])[0-5]\d|\d{1,2} ?(?:am|pm|h)|\d{1,2}"
+    till = one_of(said.split()[0] for said in moves.till)
+    name = rf"(?!(?:{till}) )[^\d\s]\S*"
     slots = Slots(
         {
             "ref": ref,
@@ -307,7 +309,7 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
             "m": rf"{number} ?(?:{one_of((*units.m, *units.ft))})|\d(?:[.,]\d+)?",
             "time": clock,
             "day": one_of(word for day in moves.days for word in day),
-            "name": r"[^\d\s]\S*(?: [^\d\s]\S*){0,2}",
+            "name": rf"{name}(?: {name}){{0,2}}",
             "words": r"\S.*",
             "prep": rf"(?:{one_of(vocabulary.before_places)}) ",
         },

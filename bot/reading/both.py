@@ -71,7 +71,9 @@ def _of_each(
 ) -> Heard:
     """An inspection of several trenches named one after another: what is said is said of each of them."""
     old = heard.reading
-    if several is None or old.hazards or old.purpose != "report" or "trench" not in old.questions:
+    if several is None or old.hazards or old.purpose != "report":
+        return heard
+    if "trench" not in old.questions and old.same_as not in several[1]:
         return heard
     new = grammar(several[0])
     told = new.reading

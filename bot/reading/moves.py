@@ -10,7 +10,7 @@ from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
 from bot.language.patterns import WordedText, said
-from bot.language.tokens import pictures
+from bot.language.tokens import bare, pictures
 from bot.message import Heard
 from knowledge.reading import Reading
 from knowledge.units import M_PER_FT
@@ -34,7 +34,8 @@ def over(heard: Heard, text: str, words: Lexicon, asked: tuple[str, ...] = ()) -
     old = heard.reading
     if asked and values.get("trench") is None and name in ("heads_in", "heads_out", "van"):
         return heard  # "8 in" answers how wide
-    if old.hazards and name not in FREE and name != "intruders":
+    counted = name == "all_out" and old.hazards == ("other",)  # "everyone out, two": a count, and no alarm
+    if old.hazards and not counted and name not in FREE and name != "intruders":
         return heard
     if old.purpose == "stop" and name in ("all_out", "heads_out"):
         values |= {"purpose": "stop"}
@@ -72,8 +73,9 @@ def one_of_several(text: str, words: Lexicon) -> tuple[str, tuple[str, ...]] | N
     joining = frozenset(
         one for language in words.languages.values() for one in language.vocabulary.moves.each
     )
-    found = list(_listed(joining).finditer(text))
-    if len(found) != 1:
+    plain = bare(text.lower())
+    found = list(_listed(joining).finditer(plain))
+    if len(found) != 1 or len(plain) != len(text):
         return None
     first, *others = re.findall(r"[A-Za-z]{1,2}-?\d{1,4}", found[0][0])
     refs = tuple(dict.fromkeys(each.upper().replace("-", "") for each in others))
@@ -137,7 +139,7 @@ class _Slots:
     @property
     def until(self) -> str | None:
         days = self.language.vocabulary.moves.days
-        day = self.words("day").lower()
+        day = bare(self.words("day").lower())
         return next((str(at) for at, names in enumerate(days) if day in names), self.words("time") or None)
 
     @property

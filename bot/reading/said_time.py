@@ -4,6 +4,7 @@ import re
 from functools import lru_cache
 
 from bot.language.lexicon import Lexicon
+from bot.language.tokens import bare
 
 _AFTER_AT = (
     r"(?:(?P<h1>[01]?\d|2[0-3])[:.h](?P<m1>[0-5]\d)h?|(?P<h2>[01]\d|2[0-3])(?P<m2>[0-5]\d)h?"
@@ -19,9 +20,12 @@ def split(text: str, words: Lexicon) -> tuple[str, str] | None:
     A time stands after a word such as "at", or by itself at the head or the tail of the text.
     """
     said = frozenset(one for language in words.languages.values() for one in language.vocabulary.moves.at)
-    found = [_cut(text, match) for match in _after_at(said).finditer(text)]
+    plain = bare(text.lower())
+    if len(plain) != len(text):
+        return None  # a few letters change length
+    found = [_cut(text, match) for match in _after_at(said).finditer(plain)]
     if not found:
-        alone = (re.match(rf"\s*{_ALONE}{_ENDS}", text), re.search(rf"(?<=[\s,]){_ALONE}[\s.]*$", text))
+        alone = (re.match(rf"\s*{_ALONE}{_ENDS}", plain), re.search(rf"(?<=[\s,]){_ALONE}[\s.]*$", plain))
         found = [_cut(text, match) for match in alone if match]
     return found[0] if len(found) == 1 and found[0][0].strip() else None
 

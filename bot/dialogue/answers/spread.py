@@ -21,13 +21,20 @@ def alarm(
     said = [part for pen in pens for part in (news(pen), *still_in(pen, records))]
     text = replies.fit(list(dict.fromkeys(said)))
     supervisors = [person.number for person in case.context.people.supervisors(case.site.name)]
-    told = [number for record in records for number in record.now.told]
+    told = [number for record in records for number in (*record.now.told, *_handed_to(case, record))]
     numbers = dict.fromkeys([*supervisors, *told])
     return tuple(
         Alert(to=number, text=text, why="hazard", urgent=urgent)
         for number in numbers
         if number != case.person.number and case.context.people.find(number)
     )
+
+
+def _handed_to(case: Case, record: Trench) -> list[str]:
+    """The number of who is to take it over: until they have, both are told."""
+    handed = record.now.handed
+    people = case.context.people.on_site(case.site.name)
+    return [person.number for person in people if handed and person.name == handed.name]
 
 
 def named(record: Trench) -> str:

@@ -12,7 +12,7 @@ from knowledge.reading import Reading
 
 CASES = Path(__file__).parents[1] / "cases" / "moves"
 LANGUAGES = ("en", "es", "pl", "pt", "ro")
-APART = {"danger", "agreed", "unread"}  # what the second reader thinks, and words of no meaning
+APART = {"danger", "agreed", "unread", "site_words"}  # what the second reader thinks, and which words it has
 
 
 def said() -> list[tuple[str, str, dict[str, Any]]]:
