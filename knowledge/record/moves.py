@@ -10,7 +10,7 @@ from knowledge.tables.entry_rules import EntryRules
 
 def before_works(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
     """A dig that moves on is another run before anything else of the text is taken."""
-    if event.reading.purpose == "moved":
+    if event.reading.purpose == "moved" and not event.open_text:
         state = moved_on(state, event.reading.run_m, said)
     return state
 
@@ -20,6 +20,8 @@ def after_works(
 ) -> TrenchState:
     """What the text tells of units that moved, people, and who keeps the trench; `before` it was told."""
     reading = event.reading
+    if event.open_text:
+        return state  # what it says was not understood
     if reading.moved:
         state = _units(state, reading.moved, said, may_clear=rules.may(event.role, "inspect"))
     set_since = state.shores.standing - before.shores.standing

@@ -124,13 +124,29 @@ def test_the_last_text_and_only_it_counts_on_the_other_trench(day: Day) -> None:
     assert "T4, not T3" in to(said, "S").replace("was ", "") or "T4, not T3" in to(said, "S")
 
 
-def test_a_leave_that_rests_on_the_text_ends_and_everyone_concerned_is_told(let_in: Day) -> None:
-    texts(let_in, f"F T4 {SMALL}", "F T7 ladder out", "F T7 ladder in", "S T7 inspected ok")
-    texts(let_in, "S allow T7", f"S T7 code {CODE}", "F T7 2 in", "F T7 water dry")
-    assert let(let_in)
-    said = texts(let_in, "F that was T4 not T7")
-    assert not let(let_in)
-    assert "EVERYONE OUT" in to(said, "S") and "2 were in" in to(said, "S")
+def test_a_leave_that_rests_on_the_text_ends_and_everyone_concerned_is_told(day: Day) -> None:
+    texts(day, f"F T4 {SMALL}", "F T7 ladder out", "R T7 ladder in", "S allow T7", f"S T7 code {CODE}")
+    texts(day, "F T7 2 in")
+    assert let(day)
+    said = texts(day, "R that was T4 not T7")
+    assert not let(day) and missing(day) == ["ladder"]
+    assert (
+        "EVERYONE OUT" in to(said, "S") and "2 were in" in to(said, "S") and "EVERYONE OUT" in to(said, "F")
+    )
+
+
+def test_a_leave_ends_though_somebody_else_told_the_same(day: Day) -> None:
+    texts(day, f"F T4 {SMALL}", "R T7 ladder in", "S allow T7", f"S T7 code {CODE}")
+    assert let(day)
+    texts(day, "R that was T4 not T7")
+    assert not let(day) and missing(day) == []
+
+
+def test_people_in_another_hole_than_told_are_called_out_there(let_in: Day) -> None:
+    texts(let_in, f"F T4 {SMALL}", "R T7 2 in")
+    said = texts(let_in, "R that was T4 not T7")
+    assert "T4: EVERYONE OUT" in said.reply and "nobody let them in" in to(said, "S")
+    assert (let_in.trench("T7").now.heads, let_in.trench("T4").now.heads) == (0, 2)
 
 
 def test_danger_told_of_the_wrong_hole_stays_where_it_was_told(day: Day) -> None:
@@ -144,10 +160,11 @@ def test_with_no_text_of_the_sender_both_are_held(day: Day) -> None:
     assert "open text" in missing(day) and "open text" in missing(day, "T4")
 
 
-def test_a_text_can_be_taken_back_once(day: Day) -> None:
+def test_a_text_is_taken_back_once(day: Day) -> None:
     texts(day, f"F T4 {SMALL}", "F T7 ladder in", "F that was T4 not T7")
-    texts(day, "F T7 ladder in", "S T7 inspected ok", "F that was T4 not T7")
-    assert "ladder" in missing(day)
+    assert missing(day) == []
+    texts(day, "F that was T4 not T7")
+    assert missing(day) == ["open text"]
 
 
 def test_two_records_are_joined_only_by_the_supervisor_and_inspected_anew(day: Day) -> None:

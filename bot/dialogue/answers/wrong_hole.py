@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
-from bot.dialogue.answers.spread import news_to, supervisors
+from bot.dialogue.answers.spread import alarm, named, news_to, supervisors
 from bot.dialogue.answers.unsure import open_text
 from bot.dialogue.replies import ReplyWriter
 from bot.message import Alert, event_name
@@ -38,6 +38,7 @@ def answer(case: Case) -> Answer:
     text = replies.fit(
         [
             case.pen.say("wrong-hole", trench=gained.ref, other=left.ref, facts=facts),
+            *_in_without_leave(case, gained),
             *replies.before_entry(case.pen, case.entry(gained).missing),
         ]
     )
@@ -50,6 +51,14 @@ def answer(case: Case) -> Answer:
     )
 
 
+def _in_without_leave(case: Case, gained: Trench) -> list[str]:
+    """People told to be in turn out to be in another trench, into which nobody let them."""
+    heads = gained.now.heads
+    if not heads or case.entry(gained).allowed_by:
+        return []
+    return [case.pen.say("heads-out-now", trench=gained.ref, heads=str(heads))]
+
+
 def _last(case: Case, mistold: Trench) -> Event | None:
     """The sender's last text there, of this hour, that told something; None where it was withdrawn already.
 
@@ -60,7 +69,9 @@ def _last(case: Case, mistold: Trench) -> Event | None:
     mine = [
         event
         for event in mistold.events
-        if event.number == case.person.number and event.at >= since and not event.id.endswith("/now")
+        if event.number == case.person.number
+        and event.at >= since
+        and not (event.withdraws or event.id.endswith("/now"))
     ]
     last = max(mine, key=lambda event: event.came or 0, default=None)
     return last if last and last.id not in gone and not last.code_ok else None
@@ -101,4 +112,12 @@ def _news(case: Case, left: Trench, gained: Trench | None, last: Event) -> tuple
         )
 
     numbers = [*supervisors(case), *left.now.told, *(gained.now.told if gained else ())]
-    return news_to(case, numbers, news)
+    alerts = news_to(case, numbers, news)
+    if gained is None or not _in_without_leave(case, gained):
+        return alerts
+
+    def danger(pen: ReplyWriter) -> str:
+        heads, name = str(gained.now.heads), case.person.name
+        return pen.say("heads-no-leave", trench=named(gained), heads=heads, name=name)
+
+    return (*alerts, *alarm(case, [gained], danger))
