@@ -90,6 +90,18 @@ class Site:
     kit_examined_until: date | None = None  # the last day that its thorough examination holds
 
 
+class Guest(Frozen):
+    """Somebody not on the list who asked to join a site; with `until`, who may text there as a fitter till
+    then, and on whose word."""
+
+    number: str
+    name: str
+    site: str
+    asked: datetime
+    until: datetime | None = None
+    by: str = ""
+
+
 class Proposal(Frozen):
     """What a sender was asked with one YES: `reading` is what it would take, of the text `words`."""
 
@@ -142,4 +154,5 @@ class Turn:
     thread: Thread | None = None  # after this turn
     trenches: tuple[Trench, ...] = ()  # the records this turn changed, as they stand after it
     sketched: Trench | None = None  # what a picture is to be drawn of
+    guest: Guest | None = None  # who asked to join, or was let
     error: str = ""  # an error of ours, for the log; the crew reads only the safe reply

@@ -19,8 +19,9 @@ from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
 from bot.language.tokens import references
-from bot.message import Message, Reply, Turn
+from bot.message import Message, Person, Reply, Turn
 from bot.storage.arrivals import Arrivals
+from bot.storage.guests import Guests
 from bot.storage.records import Records
 from bot.storage.sketches import Sketches
 from bot.storage.turns import Answered, Store
@@ -56,6 +57,7 @@ class Service:
         self.sketches = Sketches(store.db, links)
         self._store = store
         self._arrivals = Arrivals(store.db)
+        self._guests = Guests(store.db)
         self._records = Records(store.db, basis.tables)
         self._people = people
         self._basis = basis
@@ -97,15 +99,21 @@ class Service:
         return self._store.answered(message.model_copy(update={"id": repeat})) if repeat else None
 
     def _context(self, message: Message) -> Context:
-        person = self._people.find(message.sender)
-        site = self._people.site(person.site) if person else None
+        now = self._clock.now(message)
+        guests = self._guests.all(now)
+        people = self._people.joined_by(
+            Person(guest.number, guest.name, "fitter", guest.site) for guest in guests if guest.until
+        )
+        person = people.find(message.sender)
+        site = people.site(person.site) if person else None
         return Context(
-            now=self._clock.now(message),
+            now=now,
             person=person,
             site=site,
             thread=self._store.thread(message.sender),
             trenches=self._records.open(site.name) if site else {},
-            people=self._people,
+            people=people,
+            guests=guests,
             closed=self._records.closed(site.name) if site else {},
             next_ref=self._records.next_ref(site.name) if site else "T1",
             code=self._new_code(),
@@ -148,6 +156,8 @@ class Service:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
         answered = self._store.put(turn, context.person, context.site, now, took_us)
+        if turn.guest:
+            self._guests.put(turn.guest)
         for trench in turn.trenches:
             self._records.put(trench, answered.exchange)
         by = self._channels.get(turn.message.channel)

@@ -148,6 +148,11 @@ class People:
         """The person who texts from this number, or None for a stranger."""
         return self._people.get(number)
 
+    def joined_by(self, guests: Iterable[Person]) -> "People":
+        """These people and some more, for a while; nobody on the list is replaced."""
+        more = [guest for guest in guests if guest.number not in self._people]
+        return People((*self, *more), self.described) if more else self
+
     def site(self, name: str) -> Site:
         """The site of that name."""
         return self._sites.get(name) or Site(name)

@@ -6,7 +6,7 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.config.people import People
-from bot.message import Person, Site, Thread
+from bot.message import Guest, Person, Site, Thread
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 
@@ -30,6 +30,8 @@ class Context:
     overheard: tuple[
         Trench, ...
     ] = ()  # open trenches, of whatever site, that a text from an unknown number names
+
+    guests: tuple[Guest, ...] = ()  # who asked to join a site, and who may text there for a shift
 
     @property
     def fresh(self) -> Thread | None:

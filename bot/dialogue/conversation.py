@@ -5,8 +5,19 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 
 from collections.abc import Callable, Mapping
 
-from bot.dialogue import replies, said_time, stranger, which_trench
-from bot.dialogue.answers import again, heads, rename, report, several, units, unsure, whose, wrong_hole
+from bot.dialogue import joining, replies, said_time, stranger, which_trench
+from bot.dialogue.answers import (
+    again,
+    heads,
+    moved,
+    rename,
+    report,
+    several,
+    units,
+    unsure,
+    whose,
+    wrong_hole,
+)
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
@@ -25,6 +36,8 @@ def converse(
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
         return stranger.overheard(message, context, tables, readers, catalogs["en"])
+    if admission := joining.admission(message, context, readers.words):
+        return joining.answered(message, admission, context, tables.stamp, catalogs["en"])
     heard = _not_to_come(_hear(message, context, readers), message, context, tables)
     place = which_trench.find(heard.reading, context)
     pen, english = (
@@ -123,6 +136,8 @@ def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:
         return None
     if reading.not_at:
         return wrong_hole.answer
+    if reading.run_m:
+        return moved.by_runs
     if reading.moved:
         return units.answer
     if reading.heads:

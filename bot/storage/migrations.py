@@ -246,3 +246,20 @@ def refused(db: Database) -> None:
         );
         """
     )
+
+
+@steps()
+def guests(db: Database) -> None:
+    """Who asked by text to join a site, and who may text there until when."""
+    db.executescript(
+        """
+        CREATE TABLE guests (
+            number TEXT PRIMARY KEY,
+            name TEXT NOT NULL,
+            site TEXT NOT NULL,
+            asked TEXT NOT NULL,
+            until TEXT,
+            by TEXT NOT NULL
+        );
+        """
+    )

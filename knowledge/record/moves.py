@@ -10,8 +10,14 @@ from knowledge.tables.entry_rules import EntryRules
 
 def before_works(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
     """A dig that moves on is another run before anything else of the text is taken."""
-    if event.reading.purpose == "moved" and not event.open_text:
-        state = moved_on(state, event.reading.run_m, said)
+    run_m = event.reading.run_m
+    if event.open_text:
+        return state
+    if event.reading.purpose == "moved":
+        return moved_on(state, run_m, said)
+    if run_m and event.reading.purpose == "report":  # opened so much at a time: that is what is sized
+        details = state.details.model_copy(update={"length_m": run_m})
+        return replace(state, run_by_m=run_m, details=details)
     return state
 
 
@@ -32,11 +38,11 @@ def after_works(
         state = replace(state, heads=left, heads_said=said)
     if reading.place:
         state = replace(state, place=reading.place)
-    if reading.run_m and reading.purpose == "report":
-        run_m, whole = reading.run_m, state.details
-        state = replace(state, run_by_m=run_m, details=whole.model_copy(update={"length_m": run_m}))
     if reading.run and "backfill" in reading.done:
-        state = filled(state, reading.run, said)
+        said_before = {**state.said}
+        if "backfill" not in before.said:
+            said_before.pop("backfill", None)  # it is told of a run left behind, and not of the open one
+        state = filled(replace(state, said=said_before), reading.run, said)
     if reading.purpose == "parked":
         state = _parked(state, event, said)
     elif reading.guarded and state.parked:

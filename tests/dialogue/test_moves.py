@@ -369,3 +369,32 @@ def test_two_inspected_by_a_fitter_are_none(day: Day) -> None:
 
 def test_due_tells_what_by_when(day: Day) -> None:
     assert "T7 gauges 11:06" in texts(day, "F due").reply
+
+
+# --- a number that is not on the list
+
+
+def test_a_strangers_danger_is_answered_with_the_emergency_line_and_passed_on(day: Day) -> None:
+    said = texts(day, "X man buried T11")
+    assert "999" in said.reply and said.outcome["kind"] == "noted"
+    assert "UNKNOWN NUMBER +447700900199" in to(said, "S") and "man buried T11" in to(said, "S")
+    assert missing(day) == []  # T11 is none of the open ones
+
+
+def test_who_asks_to_join_is_a_fitter_once_the_supervisor_says_yes_until_the_shift_ends(day: Day) -> None:
+    said = texts(day, "X join bar Dave")
+    assert "Dave" in to(said, "S") and texts(day, "X T7 ladder out").outcome["kind"] == "noted"
+    assert "ladder" not in missing(day)  # a stranger still: it is held, not taken
+    texts(day, "F yes Dave", "S seen T7", "S seen T7")
+    assert missing(day) == []
+    assert "till 18:00" in texts(day, "S yes Dave").reply
+    texts(day, "X T7 ladder out")
+    assert missing(day) == ["ladder"]
+    texts(day, "X T7 ladder in", "S T7 inspected ok")
+    day.say("X", "T7 ladder out", minutes=60 * 10)
+    assert "open text" in missing(day) or "open hazard" in missing(day)
+
+
+def test_a_no_lets_nobody_join(day: Day) -> None:
+    texts(day, "X join bar Dave", "S no Dave")
+    assert texts(day, "X T9 depth 1.1 width 0.7 soil firm clay").outcome["kind"] == "unclear"

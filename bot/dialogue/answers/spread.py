@@ -51,11 +51,13 @@ def still_in(pen: ReplyWriter, records: Iterable[Trench]) -> list[str]:
     ]
 
 
-def news_to(case: Case, numbers: Iterable[str], news: Callable[[ReplyWriter], str]) -> tuple[Alert, ...]:
+def news_to(
+    case: Case, numbers: Iterable[str], news: Callable[[ReplyWriter], str], why: str = "news"
+) -> tuple[Alert, ...]:
     """A text to some people, each once, but not the sender; no alarm."""
     text = replies.fit(list(dict.fromkeys(news(pen) for pen in (case.english, case.pen))))
     return tuple(
-        Alert(to=number, text=text, why="news")
+        Alert(to=number, text=text, why=why)
         for number in dict.fromkeys(numbers)
         if number != case.person.number and case.context.people.find(number)
     )

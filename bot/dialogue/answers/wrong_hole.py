@@ -112,7 +112,7 @@ def _news(case: Case, left: Trench, gained: Trench | None, last: Event) -> tuple
         )
 
     numbers = [*supervisors(case), *left.now.told, *(gained.now.told if gained else ())]
-    alerts = news_to(case, numbers, news)
+    alerts = news_to(case, numbers, news, why="corrected")
     if gained is None or not _in_without_leave(case, gained):
         return alerts
 

@@ -8,6 +8,7 @@ from aiohttp import web
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OFFICE, OfficeContext
+from bot.office.job import job_rows
 from bot.office.open_trenches import open_trenches, trench_status
 from bot.office.pages.trench import charted, drawn, found
 from bot.office.render import field, page, plain
@@ -80,6 +81,7 @@ async def trench_file(request: web.Request) -> web.StreamResponse:
         now=office.now,
         day=shift(site),
         rows=rows[::-1],
+        job=job_rows(trench, shift(site), office.now),
         sketch=drawn(trench, office),
         chart=charted(trench, site),
         inspections=inspections(trench, office.basis.tables),

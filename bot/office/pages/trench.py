@@ -10,6 +10,7 @@ from bot.drawing.sketch import sketch
 from bot.message import Site
 from bot.office.chart import chart, readings
 from bot.office.context import OFFICE, OfficeContext, ReadConnection
+from bot.office.job import job_rows
 from bot.office.open_trenches import trench_status
 from bot.office.render import page
 from bot.storage import log
@@ -37,6 +38,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         standing=trench_status(trench, site, office.basis.tables, office.now),
         now=office.now,
         day=shift(site),
+        job=job_rows(trench, shift(site), office.now),
         rows=rows,
         inspections=inspections(trench, office.basis.tables)[::-1],
         sketch=drawn(trench, office),
