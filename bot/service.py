@@ -4,10 +4,12 @@ import logging
 import secrets
 import sqlite3
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
+from hashlib import blake2s
 from time import perf_counter
 
-from bot.channels.base import Channel, Receipt, SmsPart
+from bot.channels.base import MOST_ID, Channel, Receipt, SmsPart
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
@@ -30,6 +32,9 @@ from knowledge.reading import Reading
 from knowledge.record.trench import Trench
 
 log = logging.getLogger("trenchword.service")
+
+
+NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 
 
 def short_code() -> str:
@@ -74,7 +79,12 @@ class Service:
     def answer(self, message: Message) -> Answered:
         """Answer a message. One that came before has the same answer again and changes nothing."""
         begun = perf_counter()
-        return self._earlier(message) or self._answer(message, self._context(message), begun)
+        message = message.model_copy(update={"sent_at": self._clock.believed(message)})
+        if (said := self._store.said(message)) is not None and said != message.text:
+            # Not that text again, whatever its id says: it may tell of danger.
+            other = blake2s(message.text.encode(), digest_size=6).hexdigest()
+            message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
+        return self._earlier(message) or self._answer(message, begun)
 
     def take_piece(self, piece: SmsPart) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
@@ -84,7 +94,13 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._context(part), begun)
+        return earlier or self._put(self._partial(part, whole), self._bare_context(part), begun)
+
+    def tell_to_ring(self, by: Channel, sender: str, id: str, at: datetime) -> None:
+        """Put into the outbox, for one of the crew, that a text could not be taken."""
+        if self._people.find(sender):
+            key = f"refused/{by.name}/{blake2s(f'{sender}/{id}'.encode(), digest_size=6).hexdigest()}"
+            self.outbox.put(outbox.rows(key, Reply(to=sender, text=NO_ANSWER), by, ()), at)
 
     def take_receipt(self, channel: str, receipt: Receipt, now: datetime) -> None:
         """Note what became of a text sent before."""
@@ -98,8 +114,10 @@ class Service:
         repeat = channel and self._arrivals.repeat_of(message, channel.repeat_s)
         return self._store.answered(message.model_copy(update={"id": repeat})) if repeat else None
 
-    def _context(self, message: Message) -> Context:
-        now = self._clock.now(message)
+    def _bare_context(self, message: Message) -> Context:
+        """Who texts, from where and when: no more than what an answer to an error of ours needs."""
+        known = self._people.find(message.sender)
+        now = self._clock.now(message if known else None)
         guests = self._guests.all(now)
         people = self._people.joined_by(
             Person(guest.number, guest.name, "fitter", guest.site) for guest in guests if guest.until
@@ -110,15 +128,22 @@ class Service:
             now=now,
             person=person,
             site=site,
-            thread=self._store.thread(message.sender),
+            thread=None,
             trenches=self._records.open(site.name) if site else {},
             people=people,
             guests=guests,
+        )
+
+    def _context(self, message: Message, bare: Context) -> Context:
+        site = bare.site
+        return replace(
+            bare,
+            thread=self._store.thread(message.sender),
             closed=self._records.closed(site.name) if site else {},
             next_ref=self._records.next_ref(site.name) if site else "T1",
             code=self._new_code(),
             sketch_link=self._sketch_link(message.channel),
-            overheard=() if person else self._named(message.text),
+            overheard=() if bare.person else self._named(message.text),
         )
 
     def _named(self, text: str) -> tuple[Trench, ...]:
@@ -138,9 +163,11 @@ class Service:
         by = self._channels.get(channel)
         return by is not None and by.carries_pictures(linked=self.sketches.links is not None)
 
-    def _answer(self, message: Message, context: Context, begun: float) -> Answered:
+    def _answer(self, message: Message, begun: float) -> Answered:
+        context = self._bare_context(message)
         try:
             with self._store.db.atomic():
+                context = self._context(message, context)
                 turn = converse(
                     message, context, self._basis.tables, self._basis.readers, self._basis.catalogs
                 )
@@ -149,7 +176,7 @@ class Service:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, self._basis.tables, self._basis.catalogs["en"])
+            turn = failed(message, error, context, self._basis.tables, self._basis.catalogs)
             return self._put(turn, context, begun)
 
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:

@@ -92,11 +92,15 @@ class Stop(WithSheet):
 
 
 class Level(Frozen):
-    """One level of units: depth of the strut axis, how many, and where along the trench."""
+    """One level of units: depth of the strut axis, how many, and where along the trench.
+
+    `turned_m`: those of the positions where the unit is turned, its rails lying level.
+    """
 
     depth_m: float
     units: int | None = None
     positions_m: tuple[float, ...] | None = None
+    turned_m: tuple[float, ...] = ()
 
 
 class Strut(Frozen):
@@ -111,11 +115,21 @@ class Strut(Frozen):
 
 
 class Survives(Frozen):
-    """What one lost unit leaves its neighbour with, what that takes, and whether it holds."""
+    """What one lost unit leaves its neighbour with, what that takes, and whether it holds.
+
+    `end_kn`: what the neighbour of a lost end unit is left with, alone; None only in answers on record from
+    before it was worked.
+    """
 
     neighbour_kn: float
     of_kn: float
     holds: bool
+    end_kn: float | None = None
+
+    @property
+    def end_holds(self) -> bool:
+        """Whether the neighbour of a lost end unit holds."""
+        return self.end_kn is not None and self.end_kn <= self.of_kn + 1e-9
 
 
 class GroundName(Frozen):
@@ -160,6 +174,12 @@ class Sized(WithSheet):
     survives: Survives | None = None  # None only in answers on record from before it was worked
     cautions: tuple[Caution, ...] = ()
     questions: tuple[str, ...] = ()  # what would sharpen the answer: the length
+
+    @property
+    def turned(self) -> tuple[int, ...]:
+        """The numbers of the turned units, counted from the front, top level first."""
+        every = [(at, level.turned_m) for level in self.levels for at in level.positions_m or ()]
+        return tuple(number for number, (at, lying) in enumerate(every, 1) if at in lying)
 
 
 class Entry(Decided):

@@ -199,6 +199,7 @@ class Details(Frozen):
     surcharge_kpa: float | None = None  # stated load of plant or structure beside the trench
     disturbed: bool | None = None  # False: the message says virgin ground
     fissured: bool | None = None
+    dipping: bool | None = None  # its layers dip into the trench
 
 
 class Reading(Details):

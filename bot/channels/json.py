@@ -40,6 +40,7 @@ from bot.channels.base import (
     Secrets,
     SendRequest,
     same_secret,
+    validated,
 )
 from bot.message import Message, Reply
 
@@ -167,7 +168,7 @@ def _json(status: int, text: str, headers: dict[str, str] | None = None) -> Hook
 
 def _parse(body: bytes) -> JsonText:
     try:
-        return JsonText.model_validate_json(body)
+        return validated(JsonText, body)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
     if first["type"] == "json_invalid":

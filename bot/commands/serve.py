@@ -26,6 +26,7 @@ from bot.demo.seed import PEOPLE, seed
 from bot.office import users
 from bot.office.mount import setup as setup_office
 from bot.service import Service
+from bot.storage.alone import Alone
 from bot.storage.turns import Store
 from bot.web.app import application
 from bot.web.jsonlog import logged_as_json
@@ -69,7 +70,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = settings.read_settings(flags, os.environ)
     channels = settings.read_channels(os.environ)
     settings.check_exposure(wanted, channels)
-    with logged_as_json(wanted.log_level):
+    with logged_as_json(wanted.log_level), Alone(wanted.db):
         app, password = _loaded(wanted, channels, args.demo)
         asyncio.run(_serve(app, wanted, password))
     return 0

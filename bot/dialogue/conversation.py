@@ -5,7 +5,7 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 
 from collections.abc import Callable, Mapping
 
-from bot.dialogue import joining, replies, said_time, stranger, which_trench
+from bot.dialogue import held, joining, replies, said_time, stranger, which_trench
 from bot.dialogue.answers import (
     again,
     heads,
@@ -28,6 +28,9 @@ from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
 ANSWERS = found()
+OF_ONE = frozenset(
+    ("size", "entry", "close", "why", "steps", "sketch")
+)  # answered for one trench, never guessed
 
 
 def converse(
@@ -48,6 +51,8 @@ def converse(
     answer = _answer(case)
     reviewed = readers.words.languages[heard.manner.language].vocabulary.reviewed
     text = answer.text if reviewed else replies.marked(pen, answer.text)
+    if far := _far_off(case):
+        text = replies.fit([text], last=far)
     if message.attached and message.text.strip():
         text = replies.fit([text], last=pen.say("only-words"))
     return Turn(
@@ -65,16 +70,35 @@ def converse(
     )
 
 
-def failed(message: Message, error: Exception, tables: Tables, catalog: Catalog) -> Turn:
-    """An error of ours: nobody goes in on it, and it is on the log."""
+def failed(
+    message: Message, error: Exception, context: Context, tables: Tables, catalogs: Mapping[str, Catalog]
+) -> Turn:
+    """An error of ours: nobody goes in on it, and it is on the log.
+
+    What it said is not known, so that it may be danger: it is held as such at the trenches that it names, or
+    at every open one of the site, and the supervisors are told.
+    """
+    records = tuple(held.records(message, context, tables))
     return Turn(
         message=message,
         reading=Reading(),
         outcome=Failed(error=type(error).__name__),
-        reply=replies.to(message.sender, catalog.say["failed"]),
+        reply=replies.to(message.sender, catalogs["en"].say["failed"]),
         stamp=tables.stamp,
         error=f"{type(error).__name__}: {error}",
+        alerts=held.alerts(message, context, records, catalogs["en"]),
+        trenches=records,
     )
+
+
+def _far_off(case: Case) -> str:
+    """What is said where the time at which a text says that it was sent is hardly so."""
+    sent, now = case.message.sent_at, case.context.now
+    figures = case.tables.entry.figure
+    if now - figures.sent_within.span <= sent <= now + figures.clock_skew.span:
+        return ""
+    local = sent.astimezone(case.pen.zone)
+    return case.pen.say("sent-far", sent=f"{local:%Y-%m-%d %H:%M}", time=case.pen.time(now))
 
 
 def _hear(message: Message, context: Context, readers: Readers) -> Heard:
@@ -122,6 +146,8 @@ def _answer(case: Case) -> Answer:
         return rename.answer(case)
     if unsure.is_no_question(reading):
         return report.leave_ended(case, unsure.open_text(case))
+    if "trench" in reading.questions and reading.purpose in OF_ONE:
+        return report.which_asked(case)
     if whose.is_asked(case):
         return report.leave_ended(case, whose.answer(case))
     answer = _told_of(reading) or ANSWERS[reading.purpose]

@@ -13,6 +13,7 @@ from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
+from knowledge.record.set_shores import SetShores
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount
 
@@ -208,12 +209,18 @@ def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: 
         with_strut,
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
         pen.say("boards") if outcome.boards else "",
+        *turned(pen, outcome),
         pen.say("echo", details=pen.echo(details)),
         *pen.taken(manner),
         *dig(pen, outcome),
     ]
     question = [pen.question(name, details) for name in outcome.questions[:1]]
     return fit([*must, *question, *pen.cautions(outcome.cautions)], pen.say("more"))
+
+
+def turned(pen: ReplyWriter, plan: Sized) -> list[str]:
+    """Which units are turned, their rails lying level."""
+    return [pen.say("turned", units=SetShores.listed(list(plan.turned)))] if plan.turned else []
 
 
 def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
@@ -223,7 +230,9 @@ def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
         pen.say("dig-first" if i == 0 else "dig-next", depth=pen.length(stage, "upper"))
         for i, stage in enumerate(stages)
     ]
-    return [*told, pen.say("dig-last", depth=pen.told(last))] if stages else []
+    if stages and stages[-1] < last:  # else the last level is set from the bottom
+        told.append(pen.say("dig-last", depth=pen.told(last)))
+    return told
 
 
 def stop(pen: ReplyWriter, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:
@@ -311,7 +320,7 @@ def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
         else:
             places = ", ".join(pen.told(at) for at in level.positions_m)
             lines.append(pen.say("sketch-level", depth=depth, places=places))
-    return lines
+    return [*lines, *turned(pen, plan)]
 
 
 def to(number: str, text: str) -> Reply:

@@ -62,6 +62,7 @@ def _told(message: Message, context: Context, trench: Trench, kept: Reading, tab
         reading=kept,
         words=message.text,
         open_text=not kept.possible_hazard,
+        received=context.now,
     )
     return told(trench, event, tables)
 

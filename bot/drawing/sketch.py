@@ -76,6 +76,8 @@ def described(plan: Sized, details: Details, state: TrenchState, say: SenderUnit
         units = "units not counted" if level.units is None else f"{level.units} units"
         at = f" at {', '.join(map(say.told, level.positions_m))}" if level.positions_m else ""
         told.append(f"Level {n}: struts {say.length(level.depth_m)} down, {units}{at}.")
+        if level.turned_m:
+            told.append(f"Rails level at {', '.join(map(say.told, level.turned_m))}.")
     told.append(f"Dig in stages to {', '.join(say.length(each, 'upper') for each in plan.stages_m)}.")
     if state.dug_m is not None:
         told.append(f"Told dug to {say.told(state.dug_m)}.")

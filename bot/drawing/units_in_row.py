@@ -25,9 +25,11 @@ def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -
             gauge = shores.gauges.get(number) if ours else None
             standing = ours and (shores.level_set(index) or place < shores.counts[index] or gauge is not None)
             label = str(number) if radius >= SMALLEST or place == 0 or number % 5 == 0 else ""
-            parts.append(_unit_at(scale, at, level.depth_m, rail_m, label, radius, standing))
+            turned = at in level.turned_m
+            parts.append(_unit_at(scale, at, level.depth_m, rail_m, label, radius, standing, turned))
             if gauge:
-                parts.append(_gauge(scale, at, level.depth_m + rail_m / 2, gauge, plan))
+                foot = level.depth_m if turned else level.depth_m + rail_m / 2
+                parts.append(_gauge(scale, at, foot, gauge, plan))
     return parts
 
 
@@ -38,11 +40,21 @@ def _radius(plan: Sized, scale: Scale) -> float:
 
 
 def _unit_at(
-    scale: Scale, at: Metre, depth: Metre, rail: Metre, label: str, radius: float, standing: bool
+    scale: Scale,
+    at: Metre,
+    depth: Metre,
+    rail: Metre,
+    label: str,
+    radius: float,
+    standing: bool,
+    turned: bool,
 ) -> Markup:
+    """One unit; of a turned one the rail lies along the trench."""
     x, y = scale.x(at), scale.y(depth)
     top, bottom = scale.y(max(0.0, depth - rail / 2)), scale.y(depth + rail / 2)
     half = min(4.0, radius / 2)
+    if turned:
+        top, bottom, half = y - half, y + half, scale.along * rail / 2
     fill, dashes = (STEEL, None) if standing else ("#fff", "4 3")
     outline = {"fill": fill, "stroke": STEEL}
     inside = radius >= SMALLEST

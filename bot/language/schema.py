@@ -92,7 +92,7 @@ class BesideWords(DataRow):
 
     `near` puts a thing beside the trench, `away` makes the figure before it a distance, `from` joins a figure
     to the thing after it, `edge` is what is measured from. `plain` are phrases that hold such a word and are
-    none.
+    none. `stands` are the verbs between a thing and where it is.
     """
 
     kinds: dict[BesideWhat, tuple[str, ...]]
@@ -100,6 +100,7 @@ class BesideWords(DataRow):
     away: tuple[str, ...]
     from_: tuple[str, ...] = Field(alias="from")
     edge: tuple[str, ...]
+    stands: tuple[str, ...] = ()
     plain: tuple[str, ...] = ()
     streets: tuple[str, ...]
     street_first: bool = False  # whether "street" stands before its name and never after

@@ -44,6 +44,7 @@ class DatabaseReader:
         self._file = file
         self.basis = basis
         self._own = threading.local()
+        self._open: list[ReadConnection] = []
         self._threads = ThreadPoolExecutor(max_workers=2, thread_name_prefix="office")
 
     async def __call__(self, find: Callable[[ReadConnection], T]) -> T:
@@ -51,9 +52,10 @@ class DatabaseReader:
         return await asyncio.get_running_loop().run_in_executor(self._threads, self._found, find)
 
     def _found(self, find: Callable[[ReadConnection], T]) -> T:
-        if not hasattr(self._own, "shelf"):
-            self._own.connection = ReadConnection(self._file, self.basis)
-        connection: ReadConnection = self._own.connection
+        connection: ReadConnection | None = getattr(self._own, "connection", None)
+        if connection is None:
+            connection = self._own.connection = ReadConnection(self._file, self.basis)
+            self._open.append(connection)
         if connection.basis is not self.basis:
             connection.use(self.basis)
         connection.db.execute("BEGIN")
@@ -63,8 +65,10 @@ class DatabaseReader:
             connection.db.execute("ROLLBACK")
 
     def stop(self) -> None:
-        """Let the threads end."""
+        """Let the threads end, and close what they read by: an open reader leaves the log in its `-wal`."""
         self._threads.shutdown(cancel_futures=True)
+        while self._open:
+            self._open.pop().db.close()
 
 
 @dataclass

@@ -11,7 +11,7 @@ from bot.language.lexicon import Lexicon
 from bot.reading.read import read
 
 SETS = ("questions", "hazards", "done", "undone")
-PRIVATE = ("unread", "surcharge_kpa", "disturbed", "fissured", "allow", "code", "again", "same_as")
+PRIVATE = ("unread", "surcharge_kpa", "disturbed", "fissured", "dipping", "allow", "code", "again", "same_as")
 TOLERANCE = {"bar": 0.05}
 
 

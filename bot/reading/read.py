@@ -16,7 +16,7 @@ from bot.reading.events.statements import LOOSE
 from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
-from bot.reading.intent.to_question import Question, answer
+from bot.reading.intent.to_question import Question, answer, service_asked
 from bot.reading.intent.two_languages import merged
 from bot.reading.intent.verdict import air_told, not_so, seems, verdict
 from bot.reading.intent.yes_no import answer_word
@@ -115,7 +115,7 @@ class _Parts:
     ground: soil.SoilTold
 
 
-def _parts(text: PreparedText) -> _Parts:
+def _parts(text: PreparedText, question: Question) -> _Parts:
     """The stages that read figures, each taking its own before the next; idle ones are passed."""
     present, pieces = text.present, text.pieces
     trenches = named(text)
@@ -127,7 +127,11 @@ def _parts(text: PreparedText) -> _Parts:
     if text.figures:
         ranges.merge(pieces, text.language.small)
     stands = beside.told(pieces, text.language, text.imperial)
-    met = services.Met() if present.isdisjoint(("line", "water_t")) else services.met(pieces, text.imperial)
+    asked_of = service_asked(question)
+    if stands.edge_of is not None and trenches.aside and not trenches.trenches:
+        trenches.trenches.append(stands.edge_of)  # "13 t digger 3 m from T7": it is T7 that is told of
+    none_met = asked_of is None and present.isdisjoint(("line", "water_t"))
+    met = services.Met() if none_met else services.met(pieces, text.language, text.imperial, asked_of)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
@@ -197,7 +201,7 @@ def _loose_depth(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
 
 def _heard(text: PreparedText, question: Question) -> Heard:
     """The reading of one message in one language, with the sender's manner."""
-    parts = _parts(text)
+    parts = _parts(text, question)
     values, doubts = _values(text, parts, question)
     details = bool(SIZES & (values.keys() | doubts)) or parts.ground.doubt
     sized = bool(OF_TRENCH & (values.keys() | doubts)) or ("soil" in values and "face" not in values)
@@ -269,7 +273,8 @@ def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict
             doubts.add(name)
     several = len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None
     elsewhere = parts.trenches.aside and not parts.trenches.trenches
-    if several or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
+    unread = parts.trenches.unread or any(not piece.used or piece.aside for piece in parts.trenches.numbers)
+    if several or unread or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
         doubts.add("trench")  # "after T3 inspection done": which is meant?
     return values, doubts
 
@@ -354,6 +359,8 @@ def _unanswered(question: Question, values: dict[str, Any], parts: _Parts) -> se
         told.add("trench")
     if parts.gauges.gauges:
         told.add("gauges")
+    if parts.met.services:
+        told.add("services")
     return set(question.asked) & set(ORDER) - told
 
 

@@ -47,7 +47,8 @@ _DATES = {"since": "sent_at >= :since", "until": "sent_at < :until"}
 
 def open_to_read(file: Path) -> Database:
     """The database for reading only, beside a running service. Raises sqlite3.OperationalError."""
-    return Database(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True))
+    uri = f"{file.absolute().as_uri()}?mode=ro"
+    return Database(sqlite3.connect(uri, uri=True, check_same_thread=False))  # closed by another thread
 
 
 def page(

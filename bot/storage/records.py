@@ -11,11 +11,13 @@ from typing import NamedTuple
 from pydantic import TypeAdapter
 from sqlite_utils import Database
 
+from bot.language.tokens import MOST_DIGITS
 from knowledge.record import trench
 from knowledge.record.trench import Event, Trench
 from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables
 
+LAST_NUMBER = 10**MOST_DIGITS - 1
 MOST_KNOWN = 1024  # records kept at hand
 _EVENTS = TypeAdapter(tuple[Event, ...])
 
@@ -53,9 +55,18 @@ class Records:
         return self._work(_Row(*row)) if row else None
 
     def next_ref(self, site: str) -> str:
-        """A trench reference that this site never used, as "T8"."""
+        """A trench reference that this site never used, as "T8", and that a text can name."""
         (last,) = self._db.execute("SELECT max(number) FROM trenches WHERE site = ?", (site,)).fetchone()
-        return f"T{(last or 0) + 1}"
+        if (last or 0) < LAST_NUMBER:
+            return f"T{(last or 0) + 1}"
+        # Somebody has named the last one there is: the numbers that were passed over are left.
+        (free,) = self._db.execute(
+            "SELECT min(one.number) + 1 FROM (SELECT 0 AS number UNION SELECT number FROM trenches"
+            " WHERE site = :site) AS one WHERE NOT EXISTS"
+            " (SELECT 1 FROM trenches WHERE site = :site AND number = one.number + 1)",
+            {"site": site},
+        ).fetchone()
+        return f"T{free}"
 
     def refs(self, site: str, closed: bool) -> list[str]:
         """The references of a site's open or closed trenches."""
@@ -110,5 +121,5 @@ class _Of(Mapping[str, Trench]):
 
 
 def _number(ref: str) -> int | None:
-    match = re.fullmatch(r"T([0-9]{1,6})", ref)
+    match = re.fullmatch(rf"T([0-9]{{1,{MOST_DIGITS}}})", ref)
     return int(match[1]) if match else None

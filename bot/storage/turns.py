@@ -6,6 +6,7 @@ changed and the texts it sends are one transaction: all of it is on the disk, or
 
 import hashlib
 import json
+import logging
 import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping
@@ -20,6 +21,7 @@ from sqlite_utils import Database
 from bot.message import Message, Person, Site, Thread, Turn
 from bot.storage.migrations import steps
 
+log = logging.getLogger("trenchword.log")
 SPOKEN = ("message_id", "sender", "name", "text", "reading", "outcome", "reply", "manner", "alerts")
 COVERED = (
     "exchange", "channel", "role", "site", "rulebook", "trench", "purpose", "kind",
@@ -64,7 +66,19 @@ class Store:
         steps.apply(self.db)
 
     def close(self) -> None:
+        """Bring all that is in the `-wal` into the file itself, then close it."""
+        try:
+            if not self.settled():
+                log.warning("somebody else reads the log: its -wal stays beside it, and is a part of it")
+        except sqlite3.Error as error:  # nothing is lost: the -wal holds it, and the next start reads it
+            log.error("the -wal of the log stays beside it: %s: %s", type(error).__name__, error)
         self.db.close()
+
+    def settled(self) -> bool:
+        """Bring all that is in the `-wal` into the file and empty it; False where somebody who reads keeps
+        it from that. Raises sqlite3.Error."""
+        busy, _, _ = self.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        return not busy
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -86,6 +100,14 @@ class Store:
             (message.channel, message.sender, message.id),
         ).fetchone()
         return Answered(*row) if row else None
+
+    def said(self, message: Message) -> str | None:
+        """The text that came before under this message's id, else None."""
+        row = self.db.execute(
+            "SELECT text FROM turns WHERE channel = ? AND sender = ? AND message_id = ?",
+            (message.channel, message.sender, message.id),
+        ).fetchone()
+        return row[0] if row else None
 
     def next_exchange(self) -> int:
         """The number that the next turn will have."""
@@ -119,8 +141,8 @@ class Store:
         return (row and row[0]) or "en"
 
     def latest_sent(self) -> datetime | None:
-        """When the latest message was sent: where a clock of the messages' own goes on from."""
-        latest = self.db.execute("SELECT max(sent_at) FROM turns").fetchone()[0]
+        """When the latest message of the crew was sent: where a clock of the messages' own goes on from."""
+        latest = self.db.execute("SELECT max(sent_at) FROM turns WHERE role <> ''").fetchone()[0]
         return datetime.fromisoformat(latest) if latest else None
 
     def put(

@@ -64,7 +64,7 @@ def _worse(state: TrenchState, reading: Reading, tables: Tables) -> dict[str, An
         **{name: _nearer(new[name], getattr(old, name), limit) for name, limit in near.items()},
         "traffic_m": _nearer(new["traffic_m"], old.traffic_m, 0.0),
         "plant_t": new["plant_t"] is not None and new["plant_t"] > (old.plant_t or 0.0),
-        **{name: new[name] is True for name in ("traffic", "disturbed", "fissured", "pit")},
+        **{name: new[name] is True for name in ("traffic", "disturbed", "fissured", "dipping", "pit")},
     }
     met = tuple(service for service in reading.services if service not in known)
     beside = tuple(each for each in reading.beside if each not in old.beside)

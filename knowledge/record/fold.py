@@ -262,9 +262,9 @@ def _endangered(
     known = {each.kind: each for each in state.hazards}
     every = dict(known)
     for kind in kinds:
-        new = OpenHazard(kind, said, event.came or 0)
+        new = OpenHazard(kind, said, event.came or 0, event.heard)
         old = known.get(kind, new)
-        every[kind] = replace(old, came=max(old.came, new.came))
+        every[kind] = replace(old, came=max(old.came, new.came), heard=max(old.heard, new.heard))
     order = list(tables.hazards.hazard)
     worst_first = sorted(every.values(), key=lambda each: order.index(each.kind))
     worst = min(kinds, key=order.index)
@@ -281,9 +281,9 @@ def _inspected(state: TrenchState, event: Event, said: ToldBy, tables: Tables) -
     """The competent person has seen the trench: every hazard is cleared that had been told by then.
 
     One told in the same text is not, nor one that was sent before but came in after: they did not know what
-    to look for.
+    to look for. Nor is one that came in before this did, but after this was sent: it was an earlier look.
     """
-    left = tuple(each for each in state.hazards if each.came >= (event.came or 0))
+    left = tuple(each for each in state.hazards if each.came >= (event.came or 0) or each.heard > event.at)
     inspection_cause = InspectionCause("hazard", left[0].said.at, left[0].kind) if left else None
     shores = state.shores.accepted(Bands.of(state.plan, tables.entry))
     state = in_doubt.inspected(state, event)

@@ -93,21 +93,26 @@ def begun(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> 
     reading, came = event.reading, event.came or 0
     if event.open_text:
         state = replace(
-            state, open_texts=(*state.open_texts, OpenText(said, event.number, event.words, came))
+            state,
+            open_texts=(*state.open_texts, OpenText(said, event.number, event.words, came, event.heard)),
         )
     stops = reading.purpose == "stop" or reading.verdict == "not safe"
     if stops and rules.may(event.role, "look"):
-        state = replace(state, stopped=(*state.stopped, Stopped(said, event.number, event.words, came)))
+        state = replace(
+            state, stopped=(*state.stopped, Stopped(said, event.number, event.words, came, event.heard))
+        )
     if reading.possible_hazard and _OTHER not in reading.hazards:
         danger = 1.0 if reading.danger is None else reading.danger
-        new = Possible(said, event.number, event.words, came, danger)
+        new = Possible(said, event.number, event.words, came, event.heard, danger)
         state = replace(state, possible=(*state.possible, new))
     return state
 
 
 def _before(each: Quoted, event: Event) -> bool:
-    """Whether it had come in when this event did; that it was sent before is the order of the record."""
-    return each.came < (event.came or 0)
+    """Whether it had come in when this event did, and when it was sent, unless both are of one sender; that
+    it was sent before is the order of the record."""
+    own = each.number == event.number
+    return each.came < (event.came or 0) and (own or each.heard <= event.at)
 
 
 def _left(every: tuple[_QuotedT, ...], ended: Iterable[_QuotedT], event: Event) -> tuple[_QuotedT, ...]:

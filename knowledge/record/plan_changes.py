@@ -81,6 +81,6 @@ def _heavier(planned: Details, told: Details, depth: Metre) -> bool:
         or (told.surcharge_kpa or 0.0) > (planned.surcharge_kpa or 0.0)
         or any(
             getattr(told, name) and getattr(planned, name) is not True
-            for name in ("traffic", "disturbed", "fissured")
+            for name in ("traffic", "disturbed", "fissured", "dipping")
         )
     )

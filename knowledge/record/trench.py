@@ -52,13 +52,16 @@ def told(trench: Trench, event: Event, tables: Tables) -> Trench:
     """The record with one more event, at its place by sent time; of two sent together the first to come stays
     first.
 
-    An event that is already there, by its id, changes nothing. The order of coming in is kept beside, since
-    nobody can have inspected for a hazard that no text had told yet.
+    Danger has its place by when it came in: what was looked at or measured before it was told of did not see
+    it, whatever its sender's clock says. An event that is already there, by its id, changes nothing. The
+    order of coming in is kept beside, since nobody can have inspected for a hazard that no text had told yet.
     """
     if any(event.id == known.id for known in trench.events):
         return trench
     if event.plan is not None:
         event = replace(event, plan=_light(event.plan))
+    if event.reading.hazards or event.reading.possible_hazard:
+        event = replace(event, at=event.heard)
     if event.came is None:
         event = replace(event, came=1 + max((known.came or 0 for known in trench.events), default=0))
     place = bisect_right(trench.events, event.at, key=lambda known: known.at)

@@ -78,6 +78,12 @@ def wedge_capacity(c_u: KiloPascal, b: Metre, z_f: Metre, F_b: Ratio) -> KiloNew
     return c_u * (2 * b * z_f + sqrt(2) * z_f**2) / F_b
 
 
+@formula(symbol="z_t", source="the same wedge, over a rail that lies level: R_w turned round")
+def wedge_foot(N: KiloNewton, F_b: Ratio, c_u: KiloPascal, l_r: Metre) -> Metre:
+    """How deep the foot of a level rail must be for the wedge above it to bear a strut load."""
+    return (sqrt(l_r**2 + sqrt(2) * N * F_b / c_u) - l_r) / sqrt(2)
+
+
 @dataclass(frozen=True, slots=True)
 class Bearing:
     """What the ground bears behind one rail: of pump and of load, on a width of rail or boards."""
@@ -105,13 +111,16 @@ def behind_a_rail(ground: Ground, kit: Kit, boards: bool, tables: Tables, sheet:
 
 
 def behind_the_top_rail(
-    bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet
+    bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet, along: Metre | None = None
 ) -> KiloNewton:
-    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface."""
+    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface.
+
+    `along`: how long it lies along the trench, where that is not the width that bears behind an upright one.
+    """
     if ground.strength is None:
         return bearing.load
-    factor = tables.pressures.load_factor.si
-    return min(bearing.load, sheet.work(wedge_capacity, ground.strength, bearing.width, foot, factor))
+    factor, width = tables.pressures.load_factor.si, bearing.width if along is None else along
+    return min(bearing.load, sheet.work(wedge_capacity, ground.strength, width, foot, factor))
 
 
 def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[KiloPascal, KiloPascal]:

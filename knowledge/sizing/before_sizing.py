@@ -27,7 +27,7 @@ def questions(details: Details, row: GroundRow | None) -> tuple[str, ...]:
         "beside": untold(details),
         "plant_m": details.plant_t is not None and details.plant_m is None,
         # A street has a surface, and rails must not bear on it.
-        "pavement_m": details.traffic is True and details.pavement_m is None,
+        "pavement_m": _street(details) and details.pavement_m is None,
         "services": along,
     }
     return tuple(name for name, untold in wanted.items() if untold)
@@ -90,13 +90,16 @@ def facts_of(
         "face": d.face,
         "water": d.water,
         "ends": d.ends,
+        "end_slope": None
+        if ground is None or d.ends == "supported"
+        else Amount(tables.practice.end_slope[ground.soil_type].si),
         "spoil": _metres(d.spoil_m),
         "spoil_short": _metres(None if d.spoil_m is None else book.spoil.si - d.spoil_m),
         "spoil_back": Amount(book.spoil.si, "m", "lower"),
         "plant": _metres(d.plant_m),
         "plant_clear": _metres(None if d.plant_m is None or d.depth_m is None else d.plant_m - d.depth_m),
         "plant_t": None if d.plant_t is None else Amount(d.plant_t, "t"),
-        "traffic": _yes(d.traffic or (True if d.traffic_m is not None else d.traffic)),
+        "traffic": _yes(True if _street(d) else d.traffic),
         "traffic_m": _metres(d.traffic_m),
         "pit": _yes(bool(d.pit)),
         "squat": _yes(_squat(d, tables)),
@@ -106,10 +109,16 @@ def facts_of(
         "surcharge": None if d.surcharge_kpa is None else Amount(d.surcharge_kpa, "kPa"),
         "disturbed": _yes(d.disturbed),
         "fissured": _yes(d.fissured),
+        "dipping": _yes(d.dipping),
         "services": "told" if d.services else None,
         "services_unplaced": _yes(bool(d.services) and d.length_m is None),
         "type_told": _yes(row is not None and row.kind is None),
     }
+
+
+def _street(d: Details) -> bool:
+    """Whether traffic is told of, by itself or by its distance."""
+    return d.traffic is True or d.traffic_m is not None
 
 
 def _squat(d: Details, tables: Tables) -> bool | None:
@@ -128,7 +137,7 @@ def _watched(d: Details, ground: Ground | None, tables: Tables) -> str | None:
 def _clear(d: Details, ground: Ground | None, tables: Tables) -> bool:
     """Whether nothing is told to be inside the influence line."""
     near = d.plant_m is not None and d.depth_m is not None and d.plant_m <= d.depth_m
-    moving = d.traffic or d.traffic_m is not None or d.surcharge_kpa
+    moving = _street(d) or d.surcharge_kpa
     return not (near or moving or watched(d, ground, tables) or rise(d, tables))
 
 

@@ -85,6 +85,7 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
         vibration=_holds(details.traffic, told is None),
         disturbed=_holds(details.disturbed, told is None),
         wet=details.water in ("seeping", "standing"),
+        dipping=details.dipping is True,
     )
     # Nobody at a trench tells of fissures that are not there; never dug and never shaken must be said.
     intact = details.disturbed is False and details.traffic is False and details.fissured is not True

@@ -22,8 +22,10 @@ from knowledge.sheet import Scratch
 from knowledge.sizing.bearing import behind_the_top_rail
 from knowledge.sizing.before_sizing import facts_of, refused
 from knowledge.sizing.ground import design
+from knowledge.sizing.layout import Placed
 from knowledge.sizing.levels import heights, lawful, staged
 from knowledge.sizing.strut import gauge_stress, in_bar, rail_in_bending, rail_in_shear, strut_load
+from knowledge.sizing.turned import turned_verdicts
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
 from knowledge.units import Metre
 
@@ -31,7 +33,7 @@ _STEP = 100  # whole centimetres
 _NOISE = 1e-6
 
 
-def holds_to(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> HoldsTo:
+def holds_to(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...]) -> HoldsTo:
     """The limits of the plan with its levels `placed`, one thing changed at a time."""
     return HoldsTo(
         depth_m=_greatest(
@@ -61,11 +63,11 @@ def _greatest(told: Metre, most: Metre, passes: Callable[[Metre], bool]) -> Metr
     return max(told, low / _STEP)
 
 
-def _deepest(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> Metre:
+def _deepest(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...]) -> Metre:
     """No deeper by the limits of kit, rulebook and the levels as they are placed."""
     limits = worked.limits
     book = case.book.depth.si if case.book.depth else case.kit.depth_m
-    return min(case.kit.depth_m, book, placed[-1] + limits.gap, limits.reach(len(placed)))
+    return min(case.kit.depth_m, book, placed[-1].depth_m + limits.gap, limits.reach(len(placed)))
 
 
 def _widest(case: Terms, worked: WorkedTrench) -> Metre:
@@ -81,20 +83,25 @@ def _same_at_width(case: Terms, worked: WorkedTrench, width: Metre) -> bool:
     return _same(worked, work(case, worked.depth, width, worked.ground, Scratch()))
 
 
-def _same_at_depth(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...], depth: Metre) -> bool:
-    if not lawful(placed, depth, worked.limits) or _gated(case, worked, {"depth_m": depth}):
+def _same_at_depth(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...], depth: Metre) -> bool:
+    if not lawful(_axes(placed), depth, worked.limits) or _gated(case, worked, {"depth_m": depth}):
         return False
     again = work(case, depth, worked.width, worked.ground, Scratch())
     return isinstance(again, WorkedTrench) and _same(worked, again) and _placed_passes(case, again, placed)
 
 
-def _placed_passes(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> bool:
+def _placed_passes(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bool:
     """Whether the levels as they are placed, which the changed trench would have elsewhere, do for it too."""
-    fits = lawful(placed, again.depth, again.limits)
-    return fits and _carried(case, again, placed) and _borne(case, again, placed)
+    fits = lawful(_axes(placed), again.depth, again.limits)
+    held = fits and _carried(case, again, placed) and _borne(case, again, placed)
+    return held and turned_verdicts(again, placed, Scratch())
 
 
-def _carried(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> bool:
+def _axes(placed: tuple[Placed, ...]) -> tuple[Metre, ...]:
+    return tuple(place.depth_m for place in placed)
+
+
+def _carried(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bool:
     """Whether strut and rails carry what the levels bring at any time, and the pump pressure is its share."""
     found, rail = again.shores, case.kit.rail
     most = min(
@@ -102,8 +109,8 @@ def _carried(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> boo
         rail_in_bending(rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000),
         rail_in_shear(rail.shear_gpa, rail.shear_area_mm2),
     )
-    at_last = max(heights(placed, again.depth, Scratch()))
-    at_any_time = max(at_last, staged(placed, again.depth, again.limits))
+    at_last = max(heights(_axes(placed), again.depth, Scratch()))
+    at_any_time = max(at_last, staged(_axes(placed), again.depth, again.limits))
     preload = case.tables.practice.preload_share.si * strut_load(again.pressure.kpa, found.spacing, at_last)
     share = in_bar(gauge_stress(preload, found.combination.size.bore_area_mm2))
     return (
@@ -112,11 +119,13 @@ def _carried(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> boo
     )
 
 
-def _borne(case: Terms, again: WorkedTrench, placed: tuple[Metre, ...]) -> bool:
+def _borne(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bool:
     """Whether the ground bears what the levels bring behind their rails, at full depth and at every stage."""
-    found, none, foot = again.shores, Scratch(), placed[0] + again.limits.rail / 2
-    loads = [strut_load(again.pressure.kpa, found.spacing, h) for h in heights(placed, again.depth, none)]
-    at_stage = strut_load(again.pressure.kpa, found.spacing, staged(placed, again.depth, again.limits))
+    found, none, foot = again.shores, Scratch(), placed[0].depth_m + again.limits.rail / 2
+    loads = [
+        strut_load(again.pressure.kpa, found.spacing, h) for h in heights(_axes(placed), again.depth, none)
+    ]
+    at_stage = strut_load(again.pressure.kpa, found.spacing, staged(_axes(placed), again.depth, again.limits))
     by_top = behind_the_top_rail(found.bearing, again.ground, foot, case.tables, none)
     rows = case.tables.pressures
     return (
@@ -133,7 +142,7 @@ def _gated(case: Terms, worked: WorkedTrench, change: dict[str, Metre]) -> bool:
     return bool(refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit))
 
 
-def _weakest(case: Terms, worked: WorkedTrench, placed: tuple[Metre, ...]) -> GroundName:
+def _weakest(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...]) -> GroundName:
     """Down the states of the ground told, as long as the answer stays the same."""
     soils, name = case.tables.soils, worked.ground.row.name
     if worked.ground.row.kind is None:

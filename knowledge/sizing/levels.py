@@ -233,14 +233,14 @@ def staged_bound(windows: tuple[LevelWindow, ...], H: Metre, limits: Limits) -> 
     return max((stage_height(d, a) for d, a in zip(dug, above, strict=False)), default=0.0)
 
 
-def final_bound(windows: tuple[LevelWindow, ...], H: Metre) -> Metre:
-    """The most that any level may come to carry at full depth, wherever in their windows the levels lie."""
+def final_bounds(windows: tuple[LevelWindow, ...], H: Metre) -> list[Metre]:
+    """The most that each level may come to carry at full depth, wherever in their windows the levels lie."""
     if len(windows) == 1:
-        return H
+        return [H]
     # As if the first level were mirrored in the surface, and the last in the bottom.
     above = (-windows[0].bottom, *(w.top for w in windows[:-1]))
     below = (*(w.bottom for w in windows[1:]), 2 * H - windows[-1].top)
-    return max(tributary_height(b, a) for b, a in zip(below, above, strict=True))
+    return [tributary_height(b, a) for b, a in zip(below, above, strict=True)]
 
 
 def _windows(H: Metre, n: int, limits: Limits) -> tuple[LevelWindow, ...]:

@@ -13,10 +13,11 @@ from knowledge.sizing.ground import Ground, described, design
 from knowledge.sizing.holds import holds_to
 from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, Placed
 from knowledge.sizing.levels import stage_depth, stages
-from knowledge.sizing.row import Run, row
+from knowledge.sizing.row import Run, TurnedRail, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
 from knowledge.sizing.strut import rail_in_bending, rail_in_shear, stage_load
 from knowledge.sizing.survival import survives
+from knowledge.sizing.turned import turned_from, turned_verdicts
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
 from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
@@ -72,11 +73,14 @@ def _keep_outs(details: Details, kit: Kit, tables: Tables) -> tuple[KeepOut, ...
 def _keep_out(service: BuriedService, kit: Kit, tables: Tables) -> KeepOut:
     practice = tables.practice
     clear = practice.service_width[service.what].si / 2 + practice.clearance.si
+    aside, around = clear + kit.rail.width_m / 2, clear + kit.rail.length_m / 2
+    crossing = service.at_m is not None and service.depth_m is not None
     return KeepOut(
         at_m=service.at_m,
         depth_m=service.depth_m,
-        aside_m=clear + kit.rail.width_m / 2,
-        around_m=clear + kit.rail.length_m / 2,
+        aside_m=aside,
+        around_m=around,
+        turned_m=(around, aside) if kit.turned and crossing else None,
     )
 
 
@@ -98,6 +102,7 @@ def _places(case: Terms, worked: WorkedTrench) -> tuple[Placed, ...] | NoLayout:
 
 def _run(case: Terms, worked: WorkedTrench, length: Metre) -> Run:
     spacing, rail = worked.shores.spacing, case.kit.rail
+    lying = TurnedRail(least_m=(rail.width_m + rail.length_m) / 2, margin_m=rail.length_m / 2)
     end = spacing / 2
     if case.details.ends not in ("battered", "supported"):
         end = min(end, case.book.end.si)
@@ -109,14 +114,15 @@ def _run(case: Terms, worked: WorkedTrench, length: Metre) -> Run:
         least_m=rail.width_m,
         margin_m=rail.width_m / 2,
         at_least=round(case.book.least_group.si),
+        turned=lying if case.kit.turned else None,
     )
 
 
 def _windows(worked: WorkedTrench) -> list[AxisWindow]:
-    limits = worked.limits
+    limits, turned = worked.limits, turned_from(worked)
     return [
-        AxisWindow(window.top, best, window.bottom, (limits.rail, limits.step))
-        for window, best in zip(worked.plan.windows, worked.plan.depths, strict=True)
+        AxisWindow(window.top, best, window.bottom, (limits.rail, limits.step), start)
+        for window, best, start in zip(worked.plan.windows, worked.plan.depths, turned, strict=True)
     ]
 
 
@@ -133,7 +139,8 @@ def _sized(
     counted = sum(len(place.positions_m) for place in places)
     _placed(worked, depths, sheet)
     _verdicts(case, worked, sheet)
-    _found(case, worked, facts)
+    turned_verdicts(worked, places, sheet)
+    _found(case, worked, depths, facts)
     return Sized(
         units=None if length is None else counted,
         run_m=case.tables.practice.run.si if length is None else None,
@@ -143,6 +150,7 @@ def _sized(
                 depth_m=depth,
                 units=None if length is None else len(place.positions_m),
                 positions_m=None if length is None else place.positions_m,
+                turned_m=() if length is None else place.turned_m,
             )
             for depth, place in zip(depths, places, strict=True)
         ),
@@ -158,7 +166,7 @@ def _sized(
         pressure_bar=worked.band,
         stages_m=stages(depths, worked.depth, worked.limits),
         boards=found.bearing.boards,
-        holds_to=holds_to(case, worked, depths),
+        holds_to=holds_to(case, worked, places),
         pressure_kpa=worked.pressure.kpa,
         pressure_by=worked.pressure.by,
         soil_type=worked.ground.soil_type,
@@ -197,7 +205,9 @@ def _verdicts(case: Terms, worked: WorkedTrench, sheet: Sheet) -> None:
         sheet.check("Load of a strut at a stage", ("N_t", at_stage), ("R", found.capacity), "nobody is in")
 
 
-def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValue]) -> None:
+def _found(
+    case: Terms, worked: WorkedTrench, depths: tuple[Metre, ...], facts: dict[SizingFact, SizingValue]
+) -> None:
     """Add what the sizing found to the facts that cautions are asked about."""
     found, table = worked.shores, case.kit.table
     facts["unit_mass"] = Amount(2 * case.kit.rail.mass_kg + found.combination.mass_kg, "kg")
@@ -205,7 +215,11 @@ def _found(case: Terms, worked: WorkedTrench, facts: dict[SizingFact, SizingValu
     facts["table"] = table.title if table else None
     facts["governed_by"] = "table" if worked.by_table else "working"
     facts["own_spacing"] = Amount(found.own, "m", "upper")
-    facts["survives"] = "yes" if survives(worked, Scratch()).holds else "no"
+    lost = survives(worked, Scratch())
+    facts["survives"] = "yes" if lost.holds else "no"
+    facts["end_survives"] = "yes" if lost.end_holds else "no"
+    facts["end_load"] = Amount(lost.end_kn or 0.0, "kN", "lower")
+    facts["rail_top"] = Amount(depths[0] - case.kit.rail.length_m / 2, "m", "upper")
 
 
 def _stop(

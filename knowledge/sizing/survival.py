@@ -6,12 +6,16 @@ from knowledge.sizing.working import WorkedTrench
 from knowledge.units import KiloNewton, Ratio
 
 
-@formula(
-    symbol="N_1", source="half of the lost unit's load to each neighbour; an end's falls on one alone: 2 N"
-)
+@formula(symbol="N_1", source="half of the lost unit's load to each of two neighbours")
 def neighbour_load(N: KiloNewton) -> KiloNewton:
     """Load of a strut whose neighbour was lost."""
     return 1.5 * N
+
+
+@formula(symbol="N_2", source="the load of a lost end unit falls on its one neighbour")
+def end_neighbour_load(N: KiloNewton) -> KiloNewton:
+    """Load of a strut beside a lost end unit."""
+    return 2 * N
 
 
 @formula(
@@ -24,8 +28,9 @@ def neighbour_capacity(R_b: KiloNewton, F_b: Ratio, R: KiloNewton) -> KiloNewton
 
 
 def survives(worked: WorkedTrench, sheet: Sheet) -> Survives:
-    """One unit lost between two others. The face between them may still fall: everyone out."""
+    """One unit lost between two others, and one at an end. The face may still fall there: everyone out."""
     load = sheet.work(neighbour_load, worked.load)
     factor = worked.face.case.tables.pressures.load_factor.si
     takes = sheet.work(neighbour_capacity, worked.shores.bearing.load, factor, worked.shores.capacity)
-    return Survives(neighbour_kn=load, of_kn=takes, holds=load <= takes + 1e-9)
+    end = sheet.work(end_neighbour_load, worked.load)
+    return Survives(neighbour_kn=load, of_kn=takes, holds=load <= takes + 1e-9, end_kn=end)

@@ -12,7 +12,7 @@ from knowledge.sizing.levels import (
     NoPlan,
     Plan,
     fewest,
-    final_bound,
+    final_bounds,
     heights,
     limits,
     plan,
@@ -229,7 +229,7 @@ def _demand(face: WorkedFace, planned: Plan, sheet: Sheet) -> Demand:
     if face.case.keep_outs:
         # Round services a level may end up anywhere in its window.
         first = planned.windows[0].top
-        height = on_first = final_bound(planned.windows, face.depth)
+        height = on_first = max(final_bounds(planned.windows, face.depth))
         staged = max(staged, staged_bound(planned.windows, face.depth, face.limits))
         sheet.given(
             "h",
@@ -253,7 +253,7 @@ def _demand(face: WorkedFace, planned: Plan, sheet: Sheet) -> Demand:
 def _carried(face: WorkedFace, planned: Plan) -> Metre:
     """The most that any level carries at full depth as the levels are set out, or round services may be."""
     if face.case.keep_outs:
-        return final_bound(planned.windows, face.depth)
+        return max(final_bounds(planned.windows, face.depth))
     return max(heights(planned.depths, face.depth, Scratch()))
 
 

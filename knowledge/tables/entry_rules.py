@@ -167,6 +167,7 @@ class EntryFigures(DataRow):
     gauge_tolerance: Figure  # a reading is printed in whole psi or bar
     tape_tolerance: Figure  # a dig deeper than the plan by more than this voids it
     clock_skew: SourcedDuration  # how far ahead of us a sender's clock may run
+    sent_within: SourcedDuration  # a text that took longer is told so
     leave_sleeps: SourcedDuration  # an allowance outlives an open text of at most so long
     all_safe_below: Figure  # who said what may be danger lifts it where it was less dangerous than this
     said_back: SourcedDuration  # a time said is of the last hours, else it is a plan

@@ -112,6 +112,15 @@ class Board(DataRow):
     mass_kg_per_m2: float = Field(gt=0)
 
 
+class TurnedUse(Sourced):
+    """What the supplier says of a unit turned, its rails lying level: at a service where none stands upright.
+
+    `height_m`: the most of the face that such a rail may hold, half way to its neighbours above and below.
+    """
+
+    height_m: Metre = Field(gt=0)
+
+
 class Extra(DataRow):
     """Something else that goes on the van, and how many of it."""
 
@@ -158,6 +167,7 @@ class Kit(Sourced):
     least_bar: dict[Wall, float]
     table: SupplierTable | None = None
     approved_by: Approver | None = None  # an engineer's approval of this kit without a table
+    turned: TurnedUse | None = None  # None: the supplier does not say so, and no rail is set level
     extra: dict[str, Extra] = Field(default_factory=dict)
 
     @model_validator(mode="after")
@@ -173,6 +183,12 @@ class Kit(Sourced):
                 raise ValueError(f"table: row.strut: no strut {', '.join(sorted(unknown))} in this kit")
             if row.spacing_m <= self.rail.width_m:
                 raise ValueError(f"table: row.spacing_m: {row.spacing_m} m is no wider than a rail")
+        if self.turned and self.rail.length_m <= self.rail.width_m:
+            raise ValueError("turned: a rail no longer than it is wide is the same turned")
+        if self.turned and self.turned.height_m > self.depth_m:
+            raise ValueError(
+                f"turned: height_m: {self.turned.height_m} m is more than the whole face, {self.depth_m} m"
+            )
         if len({s.name for s in self.strut}) < len(self.strut):
             raise ValueError("two struts of one name")
         for c in self.combinations:

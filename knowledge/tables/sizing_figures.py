@@ -38,6 +38,7 @@ SizingFact = Literal[
     "surcharge",
     "disturbed",
     "fissured",
+    "dipping",
     "services",
     "services_unplaced",
     "type_told",
@@ -47,6 +48,10 @@ SizingFact = Literal[
     "governed_by",
     "own_spacing",
     "survives",
+    "end_survives",
+    "end_load",
+    "end_slope",
+    "rail_top",
     "clear",
     "watched",
 ]
@@ -278,6 +283,7 @@ class Practice(DataRow):
     clearance: Figure
     service_width: dict[What, Figure]
     pit_length: Figure
+    end_slope: dict[SoilType, Figure]  # across to one up, of a battered end
     slope_flat: Figure
     slope_steep: Figure
     beside: dict[BesideWhat, BesideRow]
@@ -286,6 +292,11 @@ class Practice(DataRow):
     def _all_beside(self) -> "Practice":
         if missing := set(get_args(BesideWhat)) - self.beside.keys():
             raise ValueError(f"beside: no row for {', '.join(sorted(missing))}")
+        if missing := set(get_args(SoilType)) - self.end_slope.keys():
+            raise ValueError(f"end_slope: no row for type {', '.join(sorted(missing))}")
+        slopes = [self.end_slope[soil].si for soil in sorted(self.end_slope)]
+        if slopes != sorted(slopes):
+            raise ValueError("end_slope: weaker ground cannot stand steeper")
         return self
 
 

@@ -168,9 +168,7 @@ def test_json_names_the_missing_field(field: str) -> None:
     assert caught.value.status == 422
 
 
-@pytest.mark.parametrize(
-    "body", [b"", b"{", b"[]", b"null", b'"x"', b"[" * 100_000, b"\xff\xfe", b'{"text": "\\ud800"}', b"{}{}"]
-)
+@pytest.mark.parametrize("body", [b"", b"{", b"[]", b"null", b'"x"', b"[" * 100_000, b"\xff\xfe", b"{}{}"])
 def test_json_says_what_is_no_json(body: bytes) -> None:
     with pytest.raises(BadHook) as caught:
         channel("json", secrets=()).read(_posted(body))

@@ -48,6 +48,21 @@ def test_units_stand_to_scale_along_and_down() -> None:
     assert (top[0][1] - ground) / (low[0][1] - ground) == pytest.approx(0.4 / 1.1, abs=0.01)
 
 
+def test_a_turned_unit_lies_and_is_told_of() -> None:
+    at = (0.75, 2.25, 3.75, 5.25)
+    first = Level(depth_m=0.4, units=4, positions_m=at, turned_m=(2.25,))
+    svg = drawn(levels=(first, Level(depth_m=1.1, units=4, positions_m=at)))
+    rails = [
+        (float(r.attrib["width"]), float(r.attrib["height"]))
+        for r in svg.iter(f"{SVG}rect")
+        if r.attrib.get("stroke-dasharray") == "4 3"
+    ]
+    assert [wide > tall for wide, tall in rails] == [False, True, *[False] * 6]
+    scale = circles(svg)[1][0] - circles(svg)[0][0]
+    assert rails[1][0] / scale == pytest.approx(0.5 / 1.5, abs=0.01)  # a rail of 0.5 m, units 1.5 m apart
+    assert "Rails level at 2.25 m." in svg.findtext(f"{SVG}desc", "")
+
+
 def test_a_unit_is_solid_only_where_it_is_told_set() -> None:
     shores = SetShores.of(sized())
     fills = [c.attrib["fill"] for c in drawn(state=TrenchState(shores=shores)).iter(f"{SVG}circle")]

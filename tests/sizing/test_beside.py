@@ -6,6 +6,7 @@ import pytest
 from trenches import outcome, told
 
 from knowledge.outcome import Ask, Sized, Stop
+from knowledge.units import Amount
 
 # what, ground, m from the edge, more of it, whether it stops. 1.6 m deep, k = 1 in firm clay, 1.5 in soft.
 ROWS: list[tuple[str, str, float, dict[str, Any], bool]] = [
@@ -104,6 +105,46 @@ def test_heavier_plant_presses_more() -> None:
     pressures = [each.pressure_kpa for each in found if isinstance(each, Sized)]
     assert len(pressures) == 3
     assert pressures == sorted(set(pressures))
+
+
+def test_a_distance_to_traffic_tells_of_a_street_too() -> None:
+    """Finding 4 again: who tells how far the lane is tells that there is one."""
+    found = outcome(told(1.6, 0.9, "firm clay", traffic_m=2.0))
+    assert isinstance(found, Ask)
+    assert found.questions == ("pavement_m",)
+
+
+@pytest.mark.parametrize("cm", range(60, 201, 7))
+def test_a_surface_nobody_told_of_is_said_with_how_thick_it_may_be(cm: int) -> None:
+    """Unknown is not none: the plan holds for any surface that ends above its top rails, and that is said."""
+    found = outcome(told(cm / 100, 0.9, "firm clay", length_m=6))
+    assert isinstance(found, Sized)
+    top = found.levels[0].depth_m - 0.55 / 2
+    (caution,) = (c for c in found.cautions if c.id == "slab-untold")
+    said = caution.numbers["rail_top"]
+    assert isinstance(said, Amount) and said.value == pytest.approx(top)
+    # With a surface that just fits, the same levels keep clear of it.
+    again = outcome(told(cm / 100, 0.9, "firm clay", length_m=6, pavement_m=top))
+    assert isinstance(again, Sized)
+    assert again.levels[0].depth_m - 0.55 / 2 >= top - 1e-9
+    assert "slab-untold" not in {c.id for c in again.cautions}
+
+
+# Subpart P App B Table B-1 (R1): 3/4, 1 and 1 1/2 across to 1 up.
+@pytest.mark.parametrize(
+    ("soil", "more", "slope"),
+    [
+        ("stiff clay", {"disturbed": False, "traffic": False, "fissured": False}, 0.75),
+        ("type B", {}, 1.0),
+        ("soft clay", {"face": "stands"}, 1.5),
+    ],
+)
+@pytest.mark.parametrize("ends", [None, "open", "battered", "supported"])
+def test_how_flat_an_end_is_battered(soil: str, more: dict[str, Any], slope: float, ends: str | None) -> None:
+    found = outcome(told(1.2, 0.9, soil, ends=ends, **more))
+    assert isinstance(found, Sized)
+    said = [c.numbers["end_slope"] for c in found.cautions if c.id == "end-slope"]
+    assert said == ([] if ends == "supported" else [Amount(slope)])
 
 
 def test_a_street_has_a_surface_and_its_thickness_is_asked() -> None:

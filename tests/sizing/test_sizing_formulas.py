@@ -66,7 +66,7 @@ def test_a_symbol_means_one_thing_on_a_sheet() -> None:
     assert {symbol for symbol in symbols if symbols.count(symbol) > 1} == {"p_2"}
     assert [name for name, formula in FORMULAS.items() if "N_c" in formula.names] == ["rail_bearing"]
     worked = {symbol for symbol in symbols if symbol.startswith("N")}
-    assert worked == {"N", "N_s", "N_cb", "N_bRd", "N_m", "N_v", "N_ram", "N_1", "N_t"}
+    assert worked == {"N", "N_s", "N_cb", "N_bRd", "N_m", "N_v", "N_ram", "N_1", "N_2", "N_t"}
 
 
 @pytest.mark.parametrize("name", sorted(FORMULAS))

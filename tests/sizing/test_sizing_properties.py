@@ -263,8 +263,11 @@ def test_units_keep_clear_of_the_services(trench: dict[str, Any], services: list
         for at in level.positions_m or ():
             for service in services:
                 clear = practice.service_width[service.what].si / 2 + practice.clearance.si
-                aside = abs(at - (service.at_m or 0)) >= clear + rail.width_m / 2 - 1e-6
-                around = abs(level.depth_m - (service.depth_m or 0)) >= clear + rail.length_m / 2 - 1e-6
+                along, down = rail.width_m, rail.length_m
+                if at in level.turned_m:
+                    along, down = down, along
+                aside = abs(at - (service.at_m or 0)) >= clear + along / 2 - 1e-6
+                around = abs(level.depth_m - (service.depth_m or 0)) >= clear + down / 2 - 1e-6
                 assert aside or around
         gaps = [b - a for a, b in pairwise(level.positions_m or ())]
         assert all(gap <= found.spacing_m + 1e-9 for gap in gaps)

@@ -96,3 +96,7 @@ def test_what_a_lost_unit_leaves_its_neighbours(lost: int) -> None:
     assert found.survives.neighbour_kn == pytest.approx(1.5 * found.strut.load_kn)
     assert found.survives.holds == (found.survives.neighbour_kn <= found.survives.of_kn)
     assert ("one-lost" in {c.id for c in found.cautions}) is not found.survives.holds
+    # Next to a lost end unit, alone: 2 N. Where even that holds nothing is said.
+    assert found.survives.end_kn == pytest.approx(2 * found.strut.load_kn)
+    said = {c.id for c in found.cautions} & {"one-lost", "end-lost"}
+    assert bool(said) is not (found.survives.end_kn <= found.survives.of_kn)  # type: ignore[operator]

@@ -10,7 +10,7 @@ from itertools import pairwise
 from math import atan, ceil, cos, pi, radians, sin, sqrt, tan
 
 from knowledge.outcome import Sized, Survives
-from knowledge.reading import Details
+from knowledge.reading import BuriedService, Details
 from knowledge.tables.kit import Kit, StrutSize
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import GroundRow
@@ -70,11 +70,8 @@ def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
     # To the centimetre on the tape where the working room is kept by it.
     dug = (*(min(H, ceil((at + kit.rail.length_m / 2 + room) * 100 - 1e-6) / 100) for at in z), H)
     load = strut.load_kn * 1.5
-    survives = Survives(
-        neighbour_kn=load,
-        of_kn=0.0,
-        holds=load <= min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn),
-    )
+    most = min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn)
+    survives = Survives(neighbour_kn=load, of_kn=most, holds=load <= most, end_kn=strut.load_kn * 2)
     limit = sized.holds_to.model_copy(update={"depth_m": H, "width_m": details.width_m})
     return here.model_copy(
         update={
@@ -105,6 +102,7 @@ def _checks(d: Details, s: Sized, t: Tables) -> Iterator[tuple[str, bool]]:
     yield from _base(d, s, ground)
     yield from _table(d, s, kit)
     yield from _row(d, s, kit, t)
+    yield from _turned(d, s, ground, kit, t)
     yield (
         "holds to no less than was told",
         (s.holds_to.depth_m >= d.depth_m - SLACK and s.holds_to.width_m >= d.width_m - SLACK),
@@ -157,6 +155,7 @@ def _gate(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tuple[s
     yield "20 ft", s.rulebook == "uk" or H <= 20 * FT + SLACK
     yield "short rails to 2 m", s.kit != "light" or H <= 2.0 + SLACK
     yield "no water", d.water not in ("seeping", "standing")
+    yield "no layers that dip in", d.dipping is not True
     yield "face stands", d.face not in ("running", "ravelling")
     yield "no ground that never stands", ground.kind not in ("peat", "topsoil") and not soft
     yield "face reported", not told or d.face == "stands"
@@ -394,7 +393,9 @@ def _bearing(d: Details, s: Sized, ground: GroundRow, kit: Kit) -> Iterator[tupl
     yield "the ground bears a rail at every stage", staged <= bears * 1.5 / 1.2 * (1 + 1e-6)
     if s.survives is not None:
         lost = 1.5 * s.strut.load_kn
-        yield "loss of one unit", s.survives.holds == (lost <= min(bears * 1.5, s.strut.capacity_kn) + 1e-6)
+        most = min(bears * 1.5, s.strut.capacity_kn) + 1e-6
+        yield "loss of one unit", s.survives.holds == (lost <= most)
+        yield "loss of an end unit", s.survives.end_holds == (2 * s.strut.load_kn <= most)
     if c is not None:
         # A wedge at 45 degrees from the foot of the top rail: shear on its base and both sides, pushed level.
         foot = z[0] + kit.rail.length_m / 2
@@ -519,6 +520,7 @@ def _row(d: Details, s: Sized, kit: Kit, t: Tables) -> Iterator[tuple[str, bool]
         yield "units beside each other", all(b - a >= kit.rail.width_m - 1e-6 for a, b in pairwise(at))
         yield "ends", at[0] <= end + 1e-6 and d.length_m - at[-1] <= end + 1e-6
         yield "in the trench", at[0] >= 0 and at[-1] <= d.length_m
+        at = [x for x in at if x not in level.turned_m]
         for service in d.services:
             clear = t.practice.service_width[service.what].si / 2 + t.practice.clearance.si
             meets = service.depth_m is None or (
@@ -529,3 +531,53 @@ def _row(d: Details, s: Sized, kit: Kit, t: Tables) -> Iterator[tuple[str, bool]
                 for x in at
             ]
             yield "clear of services", not (meets and any(beside))
+
+
+def _turned(d: Details, s: Sized, ground: GroundRow, kit: Kit, t: Tables) -> Iterator[tuple[str, bool]]:
+    """Units whose rails lie level: where an upright one cannot stand for a service, and only there."""
+    b, l_r, z = kit.rail.width_m, kit.rail.length_m, [level.depth_m for level in s.levels]
+    c, bears = _strength(s, ground), _bears(s, ground, kit)[0]
+    for n, level in enumerate(s.levels):
+        lying, at = level.turned_m, level.positions_m or ()
+        if not lying:
+            continue
+        yield "the kit turns rails", kit.turned is not None
+        yield "turned units are counted", set(lying) <= set(at)
+        yield "none turned on the lowest level", n < len(z) - 1
+        h = _heights(z, d.depth_m or 0)[n]
+        yield "height of a turned rail", kit.turned is None or h <= kit.turned.height_m + SLACK
+        for x, y in pairwise(at):
+            yield "no two turned side by side", not (x in lying and y in lying)
+            yield "rails side by side", not {x, y} & set(lying) or y - x >= (b + l_r) / 2 - SLACK
+        for x in lying:
+            yield "turned in the trench", l_r / 2 - SLACK <= x <= (d.length_m or 0) - l_r / 2 + SLACK
+            crossing = [_crossing(service, x, level.depth_m, kit, t) for service in d.services]
+            yield "turned clear of services", all(clear for clear, _ in crossing)
+            yield "turned for a service", any(barred for _, barred in crossing)
+        # The face beside it stands open from the rail above, or the surface, to the rail's top; and from its
+        # foot to where the dig stops for the next level.
+        bite = 0.9 if s.stages_m[0] <= 0.9 + SLACK and ground.bites == "short" else 1.0
+        yield "open above a turned rail", level.depth_m - b / 2 - (z[n - 1] if n else 0.0) <= bite + SLACK
+        yield "open below a turned rail", s.stages_m[n + 1] - level.depth_m - b / 2 <= bite + SLACK
+        N = s.pressure_kpa * s.spacing_m * h
+        yield "the ground bears a turned rail", bears * (1 + 1e-6) >= N
+        if c is not None and n == 0:
+            foot = level.depth_m + b / 2
+            wedge = c * (l_r * foot * sqrt(2) + foot * foot) * sqrt(2)
+            yield "no wedge is pushed up over a turned rail", wedge / 1.5 * (1 + 1e-6) >= N
+
+
+def _crossing(service: BuriedService, x: float, z: float, kit: Kit, t: Tables) -> tuple[bool, bool]:
+    """Whether a turned unit at `x` and `z` is clear of a service, and whether an upright one would not be."""
+    clear = t.practice.service_width[service.what].si / 2 + t.practice.clearance.si
+    if service.at_m is None or service.depth_m is None:
+        return (
+            (service.at_m is not None and abs(x - service.at_m) >= clear + kit.rail.length_m / 2 - 1e-6)
+            or (
+                service.depth_m is not None
+                and abs(z - service.depth_m) >= clear + kit.rail.width_m / 2 - 1e-6
+            )
+        ), service.at_m is not None and abs(x - service.at_m) < clear + kit.rail.width_m / 2
+    off, up = abs(x - service.at_m), abs(z - service.depth_m)
+    b, l_r = kit.rail.width_m / 2, kit.rail.length_m / 2
+    return off >= clear + l_r - 1e-6 or up >= clear + b - 1e-6, off < clear + b and up < clear + l_r

@@ -193,6 +193,32 @@ MISTAKES = [  # file, what stands there, what is put in its place, what the erro
     ("kits/light.toml", "levels = 1", "levels = 3", ("light.toml", "table", "levels are fewer")),
     ("kits/light.toml", "levels = 1", 'levels = 1\nstrut = ["tall"]', ("light.toml", "row.strut", "tall")),
     ("kits/light.toml", "ram_bar = 250.0", "ram_bar = 40.0", ("light.toml", "relief_bar exceeds ram_bar")),
+    (
+        "practice.toml",
+        "[end_slope.C]\nvalue = 1.5",
+        "[end_slope.C]\nvalue = 0.5",
+        ("practice.toml", "steeper"),
+    ),
+    ("kits/light.toml", "height_m = 1.1", "height_m = 0", ("light.toml", "turned.height_m", "greater")),
+    (
+        "kits/light.toml",
+        "height_m = 1.1",
+        "height_m = 2.5",
+        ("light.toml", "turned", "more than the whole face"),
+    ),
+    ("kits/light.toml", "height_m = 1.1\n", "", ("light.toml", "turned.height_m", "required")),
+    (
+        "kits/light.toml",
+        "width_m = 0.20",
+        "width_m = 0.55",
+        ("light.toml", "turned", "no longer than it is wide"),
+    ),
+    (
+        "kits/light.toml",
+        'height_m = 1.1\nsource = "invented-kit"\n',
+        "height_m = 1.1\n",
+        ("light.toml", "turned.source", "required"),
+    ),
     ("kits/light.toml", 'relief_at = "pump"\n', "", ("light.toml", "relief_at", "required")),
     ("practice.toml", "[beside.tree]", "[beside.hedge]", ("practice.toml", "beside.hedge")),
     (

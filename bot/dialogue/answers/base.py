@@ -127,6 +127,7 @@ class Case:
             seen=seen,
             other_crew=other_crew,
             lapsed=self.lapsed,
+            received=self.context.now,
         )
 
     def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:

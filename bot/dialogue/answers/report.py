@@ -7,7 +7,7 @@ from bot.dialogue import replies
 from bot.dialogue.answers import spread, strip
 from bot.dialogue.answers.base import Answer, Case, nowhere
 from bot.dialogue.answers.spread import alarm
-from bot.dialogue.answers.unsure import named_in, open_text, unsure
+from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from knowledge.entry.hazards import hazard_sentences
@@ -24,7 +24,7 @@ def answer(case: Case) -> Answer:
     if case.heard.reading.hazards and not case.place.ref:
         return _danger_somewhere(case, event)
     if not case.place.ref:
-        return nowhere(case)
+        return which_asked(case)
     record = case.told(event)
     if hazards := _opened(record, event):
         return _danger(case, event, record.ref, (record,), hazards)
@@ -50,6 +50,14 @@ def _asked(case: Case, questions: tuple[str, ...]) -> Answer:
     record = case.told(case.event(open_text=True))
     text = replies.fit([f"{record.ref}:", case.pen.question(questions[0], record.now.details)])
     return Answer(Ask(questions=questions), text, record.ref, (record, *records), asked=questions)
+
+
+def which_asked(case: Case) -> Answer:
+    """Of which trench is not told in a way that counts: asked, and until then it stands against entry
+    wherever it may be of."""
+    held = bears_on(case) if "trench" in case.heard.reading.questions else ()
+    records = [case.told(case.event(open_text=True), case.context.trenches[ref]) for ref in held]
+    return replace(nowhere(case), trenches=tuple(records))
 
 
 def leave_ended(case: Case, given: Answer) -> Answer:
@@ -113,7 +121,8 @@ def _danger_somewhere(case: Case, event: Event) -> Answer:
     spoken = [
         ref for ref in case.place.candidates if case.person.number in case.context.trenches[ref].now.told
     ]
-    refs = spoken or list(case.place.candidates)
+    named = [ref for ref in named_in(case) if ref in case.place.candidates]
+    refs = (named if len(named) > 1 else []) or spoken or list(case.place.candidates)
     records = tuple(case.told(event, case.context.trenches[ref]) for ref in refs)
     return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
 

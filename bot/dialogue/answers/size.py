@@ -26,6 +26,11 @@ def answer(case: Case) -> Answer:
     known = details(case.told())
     doubtful = tuple(q for q in case.heard.doubtful if q in Details.model_fields)
     if doubtful:
+        # What stops it whatever the figure in doubt comes to, stops it before anything is asked.
+        untold = {name: Details.model_fields[name].get_default() for name in doubtful}
+        stop = size(known.model_copy(update=untold), case.tables, case.record.rulebook, case.record.kit)
+        if isinstance(stop, Stop):
+            return _answer(case, stop, known, case.told(case.event(stopped=True)))
         return _answer(case, Ask(questions=doubtful), known, case.told(case.event(stopped=True)))
     outcome = size(known, case.tables, case.record.rulebook, case.record.kit)
     if isinstance(outcome, Sized):

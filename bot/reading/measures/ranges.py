@@ -3,6 +3,7 @@
 from bot.reading.text.spans import SaidFigure, Span
 
 LENGTHS = ("length", "bare")
+FARTHEST = 10  # pieces from one end to the other: "1.2 deep at the gate end falling to 1.9"
 
 
 def merge(pieces: list[Span], small: frozenset[str]) -> None:
@@ -26,7 +27,8 @@ def merge(pieces: list[Span], small: frozenset[str]) -> None:
 
 def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bool:
     """Whether what stands between two figures makes them a range."""
-    if at - last > 6:
+    falls = any("falls" in piece.tags for piece in pieces[last + 1 : at]) if at - last < FARTHEST else False
+    if at - last > (FARTHEST if falls else 6):
         return False
     before = pieces[last - 1] if last else None
     between = before is not None and "between" in before.tags
@@ -47,8 +49,8 @@ def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bo
             makes = makes or between or ends
         elif tags.label is not None and tags.label[1] == "after":
             labelled = tags.label[0]
-        elif piece.text not in small:
-            return False
+        elif piece.text not in small and (piece.kind != "word" or piece.tags.parts or not falls):
+            return False  # "1.2 at the gate end falling to 1.8": where it falls is no other thing
     after = pieces[at + 1].tags.label if at + 1 < len(pieces) else None
     return makes and (not labelled or after is None or after[0] == labelled)
 

@@ -98,11 +98,15 @@ def _states(clause: Clause, language: Language) -> None:
         if "deny" in tags and not _numbers(pieces, at):
             if at and pieces[at - 1].text in (":", "="):
                 _deny_before(pieces[: at - 1], language)  # "traffic: no water: dry"
+            elif at and "none" in tags and at + 1 < len(pieces) and pieces[at + 1].text == "/":
+                _deny_before(pieces[:at], language)  # "traffic none/ends supported"
             else:
                 measured = at + 1 < len(pieces) and pieces[at + 1].figure is not None
                 denied, reached, named = not measured, False, False  # "not 0.8 wide": no more is denied
         elif denied and named and not ENTERING.isdisjoint(tags):
             denied = False  # "no cracks no water lads getting in now"
+        elif denied and "dry" in tags and "paved" in pieces[at - 1].tags:
+            denied = False  # "no slab dry"
         elif denied and piece.figure is not None and reached:
             denied = False  # "no plant 1.6 deep": what is measured is not denied
         elif tags:
