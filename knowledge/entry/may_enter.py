@@ -113,7 +113,11 @@ def code_lapses(sent: datetime, tables: Tables) -> datetime:
 
 def _last_allowed(trench: Trench, rules: EntryRules) -> int | None:
     for i in range(len(trench.events) - 1, -1, -1):
-        if trench.events[i].code_ok and rules.may(trench.events[i].role, "allow"):
+        if (
+            trench.events[i].code_ok
+            and not trench.events[i].lapsed
+            and rules.may(trench.events[i].role, "allow")
+        ):
             return i
     return None
 

@@ -46,7 +46,7 @@ def answered(state: TrenchState, event: Event, rules: EntryRules) -> TrenchState
     reading = event.reading
     if not reading.whole or event.open_text:
         return state
-    supervises = rules.may(event.role, "inspect")
+    supervises = rules.may(event.role, "inspect") and not event.lapsed
     seen = set(event.seen) if supervises else set()
     anew = reading.purpose == "size" or (reading.purpose == "report" and not only_told(reading))
     taken = anew and rules.may(event.role, "tell")

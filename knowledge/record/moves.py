@@ -29,7 +29,7 @@ def after_works(
     if event.open_text:
         return state  # what it says was not understood
     if reading.moved:
-        state = _units(state, reading.moved, said, may_clear=rules.may(event.role, "inspect"))
+        state = _units(state, reading.moved, said, may_clear=_supervises(event, rules))
     set_since = state.shores.standing - before.shores.standing
     if set_since > 0:
         state = replace(state, arrived=max(0, state.arrived - set_since), strip=None)
@@ -47,9 +47,13 @@ def after_works(
         state = _parked(state, event, said)
     elif reading.guarded and state.parked:
         state = replace(state, parked=replace(state.parked, looked=said))
-    if reading.purpose == "strip" and rules.may(event.role, "inspect"):
+    if reading.purpose == "strip" and _supervises(event, rules):
         state = replace(state, strip=said)
     return _handed(state, event, said)
+
+
+def _supervises(event: Event, rules: EntryRules) -> bool:
+    return rules.may(event.role, "inspect") and not event.lapsed
 
 
 def heads_after(heads: int, told: Heads) -> int:

@@ -1,6 +1,7 @@
 """The job as it moves, by text: what counts, what ends, who is told. Nothing opens by a guess."""
 
 from collections.abc import Iterator
+from datetime import date
 
 import pytest
 from complete_day import ASK, CODE, Day, Said
@@ -371,6 +372,37 @@ def test_due_tells_what_by_when(day: Day) -> None:
     assert "T7 gauges 11:06" in texts(day, "F due").reply
 
 
+# --- dates
+
+
+@pytest.fixture
+def dated(basis: Basis) -> Iterator[Day]:
+    """A day long after the supervisor's appointment and the kit's examination ran out."""
+    talk = Day(basis, appointed_until=date(2026, 12, 31), kit_examined_until=date(2026, 12, 31))
+    texts(talk, *DAY)
+    yield talk
+    talk.close()
+
+
+def test_an_inspection_after_the_appointment_ran_out_does_not_count(dated: Day) -> None:
+    said = texts(dated, "S T7 inspected ok")
+    assert "has run out" in said.reply and missing(dated) == ["inspection"]
+    assert texts(dated, "S allow T7").outcome["kind"] == "unclear"
+    texts(dated, "S T7 stop work")
+    assert "stopped" in missing(dated)
+
+
+def test_a_kit_past_its_examination_is_a_caution_that_says_so(dated: Day) -> None:
+    assert "31/12/2026" in texts(dated, "F can we go in T7?").reply
+
+
+def test_on_the_last_day_both_still_hold(basis: Basis) -> None:
+    talk = Day(basis, appointed_until=date(2027, 1, 4), kit_examined_until=date(2027, 1, 4))
+    texts(talk, *DAY)
+    assert missing(talk) == [] and "examination" not in texts(talk, "F can we go in T7?").reply
+    talk.close()
+
+
 # --- a number that is not on the list
 
 
@@ -391,8 +423,9 @@ def test_who_asks_to_join_is_a_fitter_once_the_supervisor_says_yes_until_the_shi
     texts(day, "X T7 ladder out")
     assert missing(day) == ["ladder"]
     texts(day, "X T7 ladder in", "S T7 inspected ok")
-    day.say("X", "T7 ladder out", minutes=60 * 10)
-    assert "open text" in missing(day) or "open hazard" in missing(day)
+    day.say("F", "status", minutes=60 * 10)
+    day.say("X", "T7 ladder out")
+    assert {"open text", "open hazard"} & {*missing(day)}
 
 
 def test_a_no_lets_nobody_join(day: Day) -> None:

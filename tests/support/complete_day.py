@@ -9,7 +9,7 @@ import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -80,13 +80,16 @@ class Said:
 class Day:
     """A service with a record in memory and the hours of one day."""
 
-    def __init__(self, basis: Basis) -> None:
+    def __init__(
+        self, basis: Basis, appointed_until: date | None = None, kit_examined_until: date | None = None
+    ) -> None:
         rows = [
-            {"number": number, "name": name, "role": role, "site": "bar"}
+            {"number": number, "name": name, "role": role, "site": "bar", "appointed_until": appointed_until}
             for number, name, role in PEOPLE.values()
             if name
         ]
-        people = People.of(PeopleFile.model_validate({"person": rows}))
+        site = {"name": "bar", "kit_examined_until": kit_examined_until}
+        people = People.of(PeopleFile.model_validate({"person": rows, "site": [site]}))
         self._store, self._basis = Store(":memory:"), basis
         self._service = Service(self._store, people, basis, MessageClock(), new_code=lambda: CODE)
         self._at, self._count = START, 0

@@ -161,7 +161,9 @@ class Case:
         return entry(trench, self.context.now, self.tables, self.shift)
 
     def may(self, act: str) -> bool:
-        """Whether the sender's role may do that by text."""
+        """Whether the sender may do that by text; none inspects or lets in whose appointment ran out."""
+        if self.lapsed and act in ("inspect", "allow"):
+            return False
         return act in self.tables.entry.roles[self.person.role].may
 
 

@@ -28,7 +28,16 @@ def answer(case: Case) -> Answer:
     if outcome.entry == "may" and not reading.whole:
         outcome = _not_with_these_words(case, record)
     changed = (record,) if case.place.trench else ()
-    return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref, changed)
+    text = replies.fit([replies.entry(case.pen, outcome), *kit_examined(case)])
+    return Answer(outcome, text, case.place.ref, changed)
+
+
+def kit_examined(case: Case) -> list[str]:
+    """A caution where the thorough examination of the site's kit has run out."""
+    until = case.site.kit_examined_until
+    if until is None or case.context.now.astimezone(case.shift.zone).date() <= until:
+        return []
+    return [case.pen.say("kit-examined", date=f"{until:%d/%m/%Y}")]
 
 
 def _not_with_these_words(case: Case, record: Trench) -> Entry:
@@ -43,6 +52,9 @@ def _not_with_these_words(case: Case, record: Trench) -> Entry:
 
 
 def _let_in(case: Case) -> Answer:
+    if case.lapsed:
+        text = case.pen.say("appointment-over", name=case.person.name)
+        return Answer(Unclear(why="appointment ran out"), text, case.place.ref)
     if not case.may("allow"):
         return Answer(
             Unclear(why="not the competent person"), case.pen.say("allow-no-person"), case.place.ref

@@ -96,9 +96,13 @@ def _noted(case: Case, record: Trench) -> Answer:
     parts = [
         *case.notes(record),
         *wrong,
-        pen.say("appointment-over", name=case.person.name) if inspected and case.lapsed else "",
+        pen.say("appointment-over", name=case.person.name)
+        if "inspection" in reading.done and case.lapsed
+        else "",
         pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
-        pen.say("inspection-not-yours") if "inspection" in reading.done and not inspected else "",
+        pen.say("inspection-not-yours")
+        if "inspection" in reading.done and not (inspected or case.lapsed)
+        else "",
         pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
         *replies.before_entry(pen, missing),
     ]

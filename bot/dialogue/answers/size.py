@@ -2,6 +2,7 @@
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.entry import kit_examined
 from bot.dialogue.answers.unsure import HALF, propose
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, Purpose, Reading, details_of
@@ -66,7 +67,7 @@ def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Tre
         text = replies.stop(pen, outcome, ref, known, manner)
     else:
         asked = outcome.questions
-        text = replies.sized(pen, outcome, ref, known, manner)
+        text = replies.fit([*kit_examined(case), replies.sized(pen, outcome, ref, known, manner)])
         if unread := case.heard.reading.unread:
             text = replies.fit([pen.say("not-read", words=" ".join(unread)[:40]), text])
     if record:
