@@ -1,13 +1,14 @@
 """What is handed to others: inspection report, trench file, kit list for a day, summary of a week."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 
 from aiohttp import web
 
 from bot.dialogue.context import shift
 from bot.message import Site
-from bot.office.context import OFFICE, OfficeContext
+from bot.office.context import OFFICE, OfficeContext, ReadConnection
 from bot.office.job import job_rows
 from bot.office.open_trenches import open_trenches, trench_status
 from bot.office.pages.trench import charted, drawn, found
@@ -16,7 +17,7 @@ from bot.office.week import week
 from knowledge.entry.inspection import inspection_report, inspections
 from knowledge.outcome import OUTCOME_KINDS
 from knowledge.reading import Details
-from knowledge.record.trench import Trench
+from knowledge.record.trench import Event, Trench, rebuild
 from knowledge.sizing.load_list import LoadList, load_list
 from knowledge.tables.load import Tables
 
@@ -70,22 +71,58 @@ async def inspection(request: web.Request) -> web.StreamResponse:
 
 
 async def trench_file(request: web.Request) -> web.StreamResponse:
-    """Everything on one trench, for printing."""
+    """Everything on one trench, for printing; with `at`, as it stood at that moment."""
     office = request.config_dict[OFFICE]
     trench, rows = await found(request, WHOLE_FILE)
     site = office.people.site(trench.site)
+    if moment := _moment(request):
+        known = tuple(event for event in trench.events if event.heard <= moment)
+        trench = rebuild(
+            trench.ref, trench.site, trench.rulebook, trench.kit, _as_they_came(known), office.basis.tables
+        )
+        rows = [row for row in rows if datetime.fromisoformat(row["sent_at"]) <= moment]
+    now = moment or office.now
+    texts = await office.read(lambda connection: _texts(connection, [row["exchange"] for row in rows]))
     return page(
         request,
         "trench_file.html",
-        standing=trench_status(trench, site, office.basis.tables, office.now),
-        now=office.now,
+        standing=trench_status(trench, site, office.basis.tables, now),
+        now=now,
+        as_at=moment,
+        texts=texts,
         day=shift(site),
         rows=rows[::-1],
-        job=job_rows(trench, shift(site), office.now),
+        job=job_rows(trench, shift(site), now),
         sketch=drawn(trench, office),
         chart=charted(trench, site),
         inspections=inspections(trench, office.basis.tables),
     )
+
+
+def _moment(request: web.Request) -> datetime | None:
+    """The moment asked for, with its zone. Raises HTTPBadRequest where it cannot be read."""
+    if "at" not in request.query:
+        return None
+    try:
+        return datetime.fromisoformat(request.query["at"].replace(" ", "+")).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        raise web.HTTPBadRequest(text="A moment is written as 2026-11-25T10:30Z.") from error
+
+
+def _as_they_came(events: tuple[Event, ...]) -> list[Event]:
+    return sorted(events, key=lambda event: event.came or 0)
+
+
+def _texts(connection: ReadConnection, exchanges: list[int]) -> list[dict[str, Any]]:
+    """Who was sent what because of these exchanges, when, and whether it arrived."""
+    found: list[dict[str, Any]] = []
+    for exchange in exchanges:
+        found += connection.db.query(
+            "SELECT ? AS exchange, recipient, why, made_at, state, problem FROM outbox"
+            " WHERE key > ? AND key < ? AND why != '' ORDER BY place",
+            [exchange, f"{exchange}-", f"{exchange}."],
+        )
+    return found
 
 
 async def kit_list(request: web.Request) -> web.StreamResponse:
