@@ -111,6 +111,14 @@ class Proposal(Frozen):
     words: str = ""
 
 
+class Opening(Frozen):
+    """What a supervisor's text would open, once the code sent to their number has come back."""
+
+    text: str
+    at: datetime  # when it was sent
+    trench: str | None = None  # that it was of, where it named none
+
+
 class Thread(Frozen):
     """Where a sender's conversation stands: what they last spoke of and were last asked."""
 
@@ -121,9 +129,15 @@ class Thread(Frozen):
     held: str = ""  # the text that the question is about: its answer is read together with it
     reply: str = ""
     language: str = "en"
+    lengths: LengthUnit | None = None  # the units that the sender last wrote in
+    pressure: PressureUnit | None = None
+    marked_at: datetime | None = None  # when the sender was last told that nobody has read our words over
     code: str | None = None  # the short code sent to let people into `code_trench`, until `code_until`
     code_until: datetime | None = None
     code_trench: str | None = None
+    opening: Opening | None = None  # what the code opens, where it is not entry
+    wrong_codes: int = 0  # tries at codes that were wrong, since the last that was right
+    codes_locked_until: datetime | None = None
     proposals: tuple[Proposal, ...] = ()  # asked with YES, and not answered
     listed: tuple[str, ...] = ()  # events whose words were shown to this supervisor, for SEEN
 

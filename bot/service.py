@@ -1,5 +1,6 @@
 """One message taken, answered and written down: `dialogue/conversation.py` with its record around it."""
 
+import json
 import logging
 import secrets
 import sqlite3
@@ -16,6 +17,7 @@ from bot.config.people import People
 from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
+from bot.dialogue import replies
 from bot.dialogue.context import Context, shift
 from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
@@ -25,6 +27,7 @@ from bot.message import Message, Person, Reply, Turn
 from bot.storage.arrivals import Arrivals
 from bot.storage.guests import Guests
 from bot.storage.records import Records
+from bot.storage.sealed import sealed
 from bot.storage.sketches import Sketches
 from bot.storage.turns import Answered, Store
 from knowledge.outcome import Unclear
@@ -38,8 +41,8 @@ NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 
 
 def short_code() -> str:
-    """Four digits that nobody can foretell."""
-    return f"{secrets.randbelow(10_000):04}"
+    """Six digits that nobody can foretell."""
+    return f"{secrets.randbelow(1_000_000):06}"
 
 
 class Service:
@@ -86,6 +89,11 @@ class Service:
             message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
         return self._earlier(message) or self._answer(message, begun)
 
+    def sounds_dangerous(self, text: str) -> bool:
+        """Whether a text reads like danger, by either reader. Of a text alone: it needs no transaction."""
+        reading = self._basis.readers.read(text).reading
+        return bool(reading.hazards or reading.possible_hazard or reading.purpose == "stop")
+
     def take_piece(self, piece: SmsPart) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
         begun = perf_counter()
@@ -94,7 +102,14 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._bare_context(part), begun)
+        say = (
+            self._basis.catalogs[self._language(part)]
+            .say["part-only"]
+            .format(number=piece.number, total=piece.total)
+        )
+        return earlier or self._put(
+            self._partial(part, say if whole else ""), self._bare_context(part), begun
+        )
 
     def tell_to_ring(self, by: Channel, sender: str, id: str, at: datetime) -> None:
         """Put into the outbox, for one of the crew, that a text could not be taken."""
@@ -124,6 +139,7 @@ class Service:
         )
         person = people.find(message.sender)
         site = people.site(person.site) if person else None
+        by = self._channels.get(message.channel)
         return Context(
             now=now,
             person=person,
@@ -132,6 +148,10 @@ class Service:
             trenches=self._records.open(site.name) if site else {},
             people=people,
             guests=guests,
+            proven=by is None or by.proves_sender,
+            to_number=by is None
+            or by.to_number
+            or not any(each.send_url for each in self._channels.values()),
         )
 
     def _context(self, message: Message, bare: Context) -> Context:
@@ -176,17 +196,30 @@ class Service:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, context, self._basis.tables, self._basis.catalogs)
+            turn = failed(
+                message, error, context, self._basis.tables, self._basis.catalogs, self._language(message)
+            )
             return self._put(turn, context, begun)
+
+    def _language(self, message: Message) -> str:
+        """The language in which its sender last texted, of those that the service speaks."""
+        language = self._store.language(message.sender)
+        return language if language in self._basis.catalogs else "en"
 
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
-        answered = self._store.put(turn, context.person, context.site, now, took_us)
+        events = [self._records.written(trench) for trench in turn.trenches]
+        seals = [
+            sealed(trench.site, trench.ref, trench.closed, told)
+            for trench, told in zip(turn.trenches, events, strict=True)
+        ]
+        records = json.dumps(seals, ensure_ascii=False, separators=(",", ":"))
+        answered = self._store.put(turn, context.person, context.site, now, took_us, records)
         if turn.guest:
             self._guests.put(turn.guest)
-        for trench in turn.trenches:
-            self._records.put(trench, answered.exchange)
+        for trench, told in zip(turn.trenches, events, strict=True):
+            self._records.put(trench, answered.exchange, told)
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
@@ -217,6 +250,6 @@ class Service:
             message=part,
             reading=Reading(),
             outcome=Unclear(why="part of a text"),
-            reply=Reply(to=part.sender, text=say),
+            reply=replies.to(part.sender, say),
             stamp=self._basis.tables.stamp,
         )

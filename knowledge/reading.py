@@ -43,6 +43,7 @@ MOVES: tuple[Purpose, ...] = (
 )  # fmt: skip
 """The purposes of the job as it moves: each is read from a whole text, never from words among others."""
 AnswerWord = Literal["yes", "no", "ignore", "seen", "all safe", "coming"]
+How = Literal["ready", "set", "out"]  # how a unit is made ready, set or taken out
 SoilType = Literal["A", "B", "C"]
 Water = Literal["dry", "damp", "seeping", "standing"]
 Face = Literal["stands", "ravelling", "running"]
@@ -239,6 +240,7 @@ class Reading(Details):
     guarded: Literal[True] | None = None  # the fence and lights of a parked trench were looked at
     ask: Literal["in the ground"] | None = None  # asks which units stand where
     # Not stated by the message but found in reading it, and no part of the public reading.
+    how: How | None = None  # which part of the work a question for the steps asks how to do
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
     site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
@@ -256,7 +258,7 @@ class Reading(Details):
             mode="json",
             by_alias=True,
             exclude_none=True,
-            exclude={"not_so", "left_over", "site_words", "danger", "agreed"},
+            exclude={"how", "not_so", "left_over", "site_words", "danger", "agreed"},
         )
         return {name: value for name, value in data.items() if value != []}
 

@@ -35,6 +35,8 @@ def _split(given: object) -> object:
     return tuple(given.split()) if isinstance(given, str) else given
 
 
+Names = Annotated[tuple[str, ...], BeforeValidator(_split)]
+"""Names; a single string is split at blanks."""
 Secrets = Annotated[tuple[SecretStr, ...], BeforeValidator(_split)]
 """One secret or, while they are being changed, several; a single string is split at blanks."""
 SomeSecrets = Annotated[Secrets, Field(min_length=1)]
@@ -192,9 +194,11 @@ class Channel(Frozen):
 
     name: ClassVar[str]
     senders: ClassVar[str] = E164  # how a sender is written
+    to_number: ClassVar[bool] = True  # an answer goes to the number itself, whoever wrote it on the text
     paced: ClassVar[bool] = True  # one sender is one thumb on a phone, and held to what that can do
     body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
     text_limit: int = Field(default=10_000, gt=0)  # characters of one text
+    proves_sender: bool = True  # that a text comes from the number that it says: what is closed opens by it
     repeat_s: int = Field(default=0, ge=0)  # the same words within this time are a repeat under a new id
     send_url: str = ""  # where texts are sent to; without it the channel answers, and cannot send by itself
 

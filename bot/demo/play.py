@@ -15,7 +15,7 @@ from bot.service import Service
 from bot.storage.turns import Answered, Store
 
 FIRST_DAY = datetime(2026, 11, 25, tzinfo=UTC)
-CODE = "7304"  # stands for the random code, so that a story can say it back
+CODE = "730412"  # stands for the random code, so that a story can say it back
 SITE = "Demo Street"
 STRANGER = "+447700900999"
 

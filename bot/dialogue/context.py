@@ -25,6 +25,8 @@ class Context:
     people: People = field(default_factory=People)
     next_ref: str = "T1"  # a reference that this site has not used yet
     code: str = ""  # a fresh short code, for letting people in
+    proven: bool = True  # whether the channel proves whose text it is
+    to_number: bool = True  # whether the reply goes to the sender's number on file, or can be told to nobody
     sketch_link: str = ""  # where a sketch can be seen, "" where nobody can, or where a picture is sent
     closed: Mapping[str, Trench] = field(default_factory=dict)  # the closed ones of the site
     overheard: tuple[

@@ -9,7 +9,7 @@ LONGEST = 400  # tokens, and characters, that a message may have and still be ac
 LONGEST_TEXT = 2_000
 MOST_DIGITS = 5  # of a trench's number, as the service gives them too: six are a job number or a telephone
 MOST_NAMED = 8  # trenches that one text is taken to name
-TAIL = 100  # of a longer one, so many tokens of its end are looked at for dangers
+TAIL = 100  # a longer one is looked through for dangers in pieces that overlap by so many tokens
 
 _SIGNS = {
     **dict.fromkeys("’‘ʼ´`′‛＇", "'"),
@@ -103,9 +103,9 @@ def reference(letters: str, digits: str, suffix: str = "") -> str:
     return f"{letters}{int(digits)}{suffix}".upper()
 
 
-def references(text: str) -> list[str]:
+def references(text: str, longest: int = LONGEST_TEXT) -> list[str]:
     """Every trench reference of a text as it is kept, wherever it stands, each once, a few at most."""
-    found = (reference(*match) for match in _REFERENCE.findall(text[:LONGEST_TEXT]))
+    found = (reference(*match) for match in _REFERENCE.findall(text[:longest]))
     return list(dict.fromkeys(found))[:MOST_NAMED]
 
 

@@ -11,7 +11,7 @@ from functools import partial
 from importlib.metadata import version
 from typing import TypeVar
 
-from aiohttp import web
+from aiohttp import web, web_response
 
 from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent, SmsPart
 from bot.clock import Clock
@@ -31,9 +31,13 @@ from bot.web.openapi import description
 from bot.web.rate_limit import PER_CHANNEL, PER_SENDER, Buckets
 
 BODY_TIMEOUT_S = 10
+FEW_WAIT = 4  # texts before it, that a hazard can wait for
 REMIND_EVERY_S = 60  # goes through every open trench; what falls due does so by the quarter of an hour
 FORM = 1 << 20  # bytes of a form of the office: a file of words is in one
 KEEP_REFUSED_EVERY_S = 1  # a flood of refusals must not make a flood of writing
+
+# It stands in answers to what is no HTTP, which nothing of ours sees.
+web_response.SERVER_SOFTWARE = ""  # type: ignore[attr-defined]
 
 T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
@@ -60,6 +64,13 @@ class HookService:
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
         return asyncio.wrap_future(self.writer.submit(work))
+
+    def submit_text(self, given: Message | SmsPart) -> Awaitable[Answered]:
+        """Have a text answered. Where others wait, one that sounds dangerous goes before them."""
+        text = message_of(given).text
+        urgent = self.writer.waiting >= FEW_WAIT and self.service.sounds_dangerous(text)
+        work = self.service.answer if isinstance(given, Message) else self.service.take_piece
+        return asyncio.wrap_future(self.writer.submit(partial(work, given), urgent=urgent))  # type: ignore[arg-type]
 
     def use(self, basis: Basis, people: People) -> None:
         """Answer and remind from these from the next message on. Runs between two, by `submit`."""
@@ -252,14 +263,7 @@ async def _answered(
 
     Raises what failed where that was every one, or where the provider is to bring the hook once more.
     """
-    jobs = [
-        hooks.submit(
-            partial(hooks.service.answer, one)
-            if isinstance(one, Message)
-            else partial(hooks.service.take_piece, one)
-        )
-        for one in works
-    ]
+    jobs = [hooks.submit_text(one) for one in works]
     found = await asyncio.gather(*jobs, return_exceptions=True)
     answered = [one for one in found if isinstance(one, Answered)]
     for one, error in zip(works, found, strict=True):

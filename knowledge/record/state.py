@@ -98,7 +98,9 @@ class Quoted:
 
 @dataclass(frozen=True, slots=True)
 class OpenText(Quoted):
-    """A text that nobody understood."""
+    """A text that nobody understood; `sizing` where it is a sizing that was not read in full."""
+
+    sizing: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -176,6 +176,9 @@ class EntryFigures(DataRow):
     answer_alarm: SourcedDuration  # nobody has answered an alarm: the next is told
     pause: SourcedDuration  # silence that counts as a break in the work
     code_life: SourcedDuration  # how long a code to allow entry may take to come back
+    open_at_most: Figure  # trenches that one sender has begun and left open
+    code_tries: Figure  # wrong codes of one sender before none counts for a while
+    code_lock: SourcedDuration  # that while
     report_within: SourcedDuration  # the inspection report is handed over
     keep_report: Figure
 
@@ -246,11 +249,10 @@ class HazardRule(Sentence):
 
     again: tuple[EntryFact, ...] = ()
     air: bool = False  # the air is suspect from now on
-    before_all: bool = False  # said even before "everyone out"
 
 
-class Emergency(Sourced):
-    """The number that calls the emergency services, by rulebook."""
+class NumberToRing(Sourced):
+    """A number to ring in an emergency, by rulebook."""
 
     uk: str
     us: str
@@ -259,8 +261,11 @@ class Emergency(Sourced):
 class HazardRules(DataRow):
     """`hazards.toml`: worst first."""
 
-    emergency: Emergency
+    emergency: NumberToRing
+    gas_line: NumberToRing
     out: HazardRule
+    stay_out: HazardRule
+    ring: HazardRule
     hazard: dict[Hazard, HazardRule]
 
     @model_validator(mode="after")

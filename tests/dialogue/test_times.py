@@ -139,7 +139,7 @@ def test_where_it_names_no_trench_every_one_of_the_site_is_held(
 
 def test_so_does_a_record_that_cannot_be_read(day: Talk) -> None:
     day.say("R", "T8 depth 1.6 width 0.9 length 6 firm clay dry")
-    day.store.db.execute("UPDATE trenches SET events = 'no JSON' WHERE ref = 'T8'")
+    day.store.db.execute("UPDATE trenches SET events = 'no JSON', version = 'x' WHERE ref = 'T8'")
     said = day.say("R", "T8 ladder in")
     assert said.outcome["kind"] == "failed"
     (alerts,) = day.store.db.execute("SELECT alerts FROM turns WHERE kind = 'failed'").fetchone()

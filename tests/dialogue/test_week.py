@@ -19,7 +19,7 @@ from bot.storage.turns import Store
 from knowledge.record.trench import Trench
 
 MONDAY = datetime(2027, 1, 4, 7, 10, tzinfo=UTC)
-CODE = "7304"
+CODE = "730412"
 CREW = {"Sam": "fitter", "Robin": "fitter", "Kit": "fitter", "Jo": "fitter", "Alex": "supervisor"}
 NUMBERS = {name: f"+4477009001{at:02}" for at, name in enumerate(CREW)}
 HOLES = {"T1": "Sam", "T2": "Robin", "T3": "Kit", "T4": "Jo", "T5": "Sam", "T6": "Robin"}

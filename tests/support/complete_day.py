@@ -43,7 +43,7 @@ DAY = (
     ("air test", "F", "T7 air test ok"),
     ("inspection", "S", "T7 inspected ok"),
 )
-CODE = "7304"  # stands for the random code
+CODE = "730412"  # stands for the random code
 ASK = "can they go in T7?"
 
 

@@ -291,6 +291,13 @@ async def test_many_phones_cannot_flood_a_channel(
     [
         {"X-Forwarded-For": "203.0.113.9"},  # through a proxy
         {"Forwarded": "for=203.0.113.9"},
+        {"X-Real-IP": "203.0.113.9"},
+        {"X-Forwarded-Proto": "https"},
+        {"X-Forwarded-Host": "localhost"},
+        {"True-Client-IP": "203.0.113.9"},
+        {"CF-Connecting-IP": "203.0.113.9"},
+        {"Sec-Fetch-Site": "cross-site"},  # a page in a browser of this machine
+        {"Referer": "https://elsewhere.example/"},
         {"Host": "trench.example"},  # a proxy that hands the name on, or a name pointed at this machine
         {"Host": "[::1"},
         {"Origin": "http://203.0.113.9"},  # a web page open on this machine

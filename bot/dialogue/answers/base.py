@@ -15,7 +15,7 @@ from bot.dialogue import said_time
 from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
-from bot.message import Alert, Heard, Message, Person, Proposal, Site, event_name
+from bot.message import Alert, Heard, Message, Opening, Person, Proposal, Site, event_name
 from knowledge.entry.may_enter import entry
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
 from knowledge.reading import Details, Purpose, Reading
@@ -37,6 +37,9 @@ class Answer:
     asked: tuple[str, ...] = ()
     code: str | None = None
     code_until: datetime | None = None
+    opening: Opening | None = None  # what that code opens, where it is not entry
+    wrong_codes: int | None = None  # tries at codes that were wrong; None: as before
+    locked_until: datetime | None = None  # no code of this sender counts until then
     sketched: Trench | None = None
     proposals: tuple[Proposal, ...] | None = None  # what is asked with YES from now on; None: as before
     listed: tuple[str, ...] | None = None  # events whose words the reply shows, for SEEN; None: as before
@@ -166,6 +169,12 @@ class Case:
             return False
         return act in self.tables.entry.roles[self.person.role].may
 
+    @property
+    def emergency(self) -> str:
+        """The number that calls the emergency services on this site."""
+        number: str = getattr(self.tables.hazards.emergency, self.site.rulebook)
+        return number
+
 
 def which(case: Case) -> Answer:
     """Several trenches are open and none was named: none is guessed."""
@@ -177,7 +186,20 @@ def nowhere(case: Case) -> Answer:
     """No such trench on record, or no telling which is meant."""
     if case.place.candidates:
         return which(case)
-    return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
+    pen, ref = case.pen, case.heard.reading.trench
+    if ref is None and not case.context.trenches:
+        text = pen.say("no-trench", example=pen.example("size"))
+    else:
+        named = pen.say("no-trench-named", trench=ref) if ref else ""
+        text = f"{named} {open_here(case)}".strip()
+    return Answer(Unclear(why="no trench on record"), text, None)
+
+
+def open_here(case: Case) -> str:
+    """Which trenches of the site are open."""
+    if not case.context.trenches:
+        return case.pen.say("status-none")
+    return case.pen.say("open-here", trenches=", ".join(sorted(case.context.trenches)))
 
 
 def found() -> dict[Purpose, Callable[[Case], Answer]]:

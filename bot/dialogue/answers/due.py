@@ -22,5 +22,5 @@ def answer(case: Case) -> Answer:
         pen.say(key, trench=each.trench, time=case.shift.clock(each.at, now))
         for key, each in zip(keys, found, strict=True)
     ]
-    text = replies.listed(pen, lines) if lines else pen.say("due-nothing")
+    text = replies.listed(pen, lines, len(lines)) if lines else pen.say("due-nothing")
     return Answer(Told(about="due", trench=ref, lines=tuple(lines)), text, case.place.ref)

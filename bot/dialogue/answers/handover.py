@@ -58,7 +58,7 @@ def _sheet(case: Case) -> Answer:
         return Answer(Told(about="handover", lines=(text,)), text)
     ordered = sorted(trenches, key=lambda one: (not one.now.hazards, not one.now.heads, one.ref))
     lines = [line(case, trench) for trench in ordered]
-    return Answer(Told(about="handover", lines=tuple(lines)), replies.listed(case.pen, lines))
+    return Answer(Told(about="handover", lines=tuple(lines)), replies.listed(case.pen, lines, len(lines)))
 
 
 def line(case: Case, trench: Trench) -> str:

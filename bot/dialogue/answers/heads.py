@@ -38,13 +38,15 @@ def answer(case: Case) -> Answer:
 
 
 def _without_leave(case: Case, record: Trench, entered: int) -> Answer:
-    missing = case.entry(record).missing
 
     def news(pen: ReplyWriter) -> str:
         return pen.say("heads-no-leave", trench=named(record), heads=str(entered), name=case.person.name)
 
-    text = replies.fit([case.pen.say("heads-out-now", trench=record.ref, heads=str(record.now.heads)),
-                        *replies.before_entry(case.pen, missing)])  # fmt: skip
+    lines = [
+        case.pen.say("heads-out-now", trench=record.ref, heads=str(record.now.heads)),
+        *replies.before_entry(case.pen, case.entry(record), allows=case.may("allow")),
+    ]
+    text = replies.fit(lines)
     outcome = Noted(trench=record.ref, noted=(text,))
     return Answer(outcome, text, record.ref, (record,), alarm(case, [record], news))
 

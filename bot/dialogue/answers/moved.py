@@ -37,7 +37,7 @@ def answer(case: Case) -> Answer:
         *still_in(pen, [record]),
         pen.say("run-arrived", units=str(trench.now.shores.standing)) if trench.now.shores.standing else "",
         *(pen.say("run-filled", run=str(each.number)) for each in not_filled(record.now)[-1:]),
-        *replies.before_entry(pen, case.entry(record).missing),
+        *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]  # fmt: skip
     noted = Noted(trench=record.ref, noted=(said[0],))
     return Answer(noted, replies.fit(said), record.ref, (record,))
@@ -61,7 +61,7 @@ def by_runs(case: Case) -> Answer:
         said.append(pen.say("runs-of", units=str(sized.units), run=pen.told(run_m)))
     if whole and whole > run_m:
         said.append(pen.say("runs-many", runs=str(ceil(whole / run_m - SAME)), length=pen.told(whole)))
-    said += replies.before_entry(pen, case.entry(record).missing)
+    said += replies.before_entry(pen, case.entry(record), allows=case.may("allow"))
     return Answer(Noted(trench=record.ref, noted=(said[0],)), replies.fit(said), record.ref, (record,))
 
 

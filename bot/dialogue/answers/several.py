@@ -21,7 +21,7 @@ def answer(case: Case) -> Answer:
         records.append(record)
         facts = ", ".join(pen.facts(alone))
         lines.append(pen.say("noted", trench=ref, facts=facts))
-        lines += replies.before_entry(pen, case.entry(record).missing)
+        lines += replies.before_entry(pen, case.entry(record), allows=case.may("allow"))
         held += [one.said.event for one in waiting(record)]
     if not case.may("inspect"):
         lines.insert(0, pen.say("inspection-not-yours"))

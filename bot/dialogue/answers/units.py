@@ -39,7 +39,7 @@ def answer(case: Case) -> Answer:
         said.append(pen.say("units-as-planned", size=record.plan.strut.size))
     if moved.how in TAKING:
         said += still_in(pen, [record])
-    said += replies.before_entry(pen, case.entry(record).missing)
+    said += replies.before_entry(pen, case.entry(record), allows=case.may("allow"))
     alerts = _alerts(case, record, moved, blanks) if moved.how in TAKING else ()
     outcome = Noted(trench=record.ref, noted=(said[0],))
     return Answer(outcome, replies.fit(said), record.ref, (record, *([to] if to else [])), alerts)
@@ -87,5 +87,5 @@ def in_the_ground(case: Case) -> Answer:
             parts.append(pen.say("ground-tagged", units=str(held.tagged)))
         if parts:
             lines.append(f"{trench.ref} {', '.join(parts)}")
-    text = replies.listed(pen, lines) if lines else pen.say("ground-none")
+    text = replies.listed(pen, lines, len(lines)) if lines else pen.say("ground-none")
     return Answer(Told(about="kit", lines=tuple(lines)), text, None)

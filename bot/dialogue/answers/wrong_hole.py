@@ -39,7 +39,7 @@ def answer(case: Case) -> Answer:
         [
             case.pen.say("wrong-hole", trench=gained.ref, other=left.ref, facts=facts),
             *_in_without_leave(case, gained),
-            *replies.before_entry(case.pen, case.entry(gained).missing),
+            *replies.before_entry(case.pen, case.entry(gained), allows=case.may("allow")),
         ]
     )
     return Answer(

@@ -122,7 +122,7 @@ def allowance(text: PreparedText) -> AllowingText:
             and piece.raw.isdigit()
             and (after_code or (found.allowed and len(piece.raw) >= 4))
         ):
-            found.code, piece.used = piece.raw, True
+            found.code, piece.used, piece.aside = piece.raw, True, False
             break
     found.allowed = found.allowed or found.code is not None
     if found.allowed:

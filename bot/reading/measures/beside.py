@@ -426,7 +426,7 @@ def _pit(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold) -> 
         return
     found.pit = True
     for piece in pieces[parts[at].first : parts[at].last + 1]:
-        if "reference" in piece.tags:
+        if "reference" in piece.tags and parts[at].first == parts[at].last:
             continue  # "chamber 1.5 deep at the end": the chamber's depth, or the trench's?
         piece.used, piece.tags = True, NONE  # its figures are those of the trench, and of nothing in it
 

@@ -153,7 +153,9 @@ def _labelled(tags: Meanings, *dimensions: str) -> bool:
 def _has_depth(pieces: list[Span], places: list[int]) -> bool:
     """Whether the trench's own depth is named before any service, or there are more depths than services."""
     first = places[0] if places else len(pieces)
-    depths = [at for at, piece in enumerate(pieces) if _labelled(piece.tags, "depth")]
+    depths = [
+        at for at, piece in enumerate(pieces) if _labelled(piece.tags, "depth") or "below" in piece.tags
+    ]
     return bool(depths) and (depths[0] < first or len(depths) > len(places))
 
 
@@ -170,6 +172,8 @@ def _sized(pieces: list[Span]) -> bool:
 
 def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: bool) -> None:
     """ "at 2.1 a gas main", "150 mm pipe": a place, or a size that is no place."""
+    if _lies_before(pieces, start, one, found, imperial):
+        return
     at = start - 1
     while at >= 0 and start - at < 4 and pieces[at].kind == "word" and _passed(pieces[at].tags):
         at -= 1
@@ -185,6 +189,24 @@ def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: boo
             _put(one, "depth", pieces[at - 3], found, imperial)
     elif start - at <= 2:
         pieces[at].used = True  # its diameter, or how many of them
+
+
+def _lies_before(pieces: list[Span], start: int, one: _One, found: Met, imperial: bool) -> bool:
+    """ "4 m along 0.6 down gas": each figure with what it is of the service, right before its name."""
+    at = start
+    while at > 1 and not {"along", "below"}.isdisjoint(pieces[at - 1].tags):
+        figure = pieces[at - 2].figure
+        if figure is None or pieces[at - 2].used or figure.kind not in ("length", "bare"):
+            break
+        at -= 2
+    places = {"along" if "along" in pieces[place].tags else "below" for place in range(at + 1, start, 2)}
+    if len(places) < 2 or start - at != 4:
+        return False
+    for place in range(at, start, 2):
+        kind = "at" if "along" in pieces[place + 1].tags else "depth"
+        pieces[place + 1].used = True
+        _put(one, kind, pieces[place], found, imperial)
+    return True
 
 
 def _untold(pieces: list[Span], at: int, last: int) -> bool:
@@ -206,8 +228,9 @@ def _untold(pieces: list[Span], at: int, last: int) -> bool:
 
 
 def _led(pieces: list[Span], at: int) -> bool:
-    """ "runs along T4 0.5 down": the trench named is where the service lies, and begins nothing new."""
-    return not {"lengthwise", "crossing"}.isdisjoint(pieces[at - 1].tags)
+    """ "runs along T4 0.5 down", "along left side": where the service lies, which begins nothing new."""
+    own = pieces[at].kind == "ref" or _labelled(pieces[at].tags, "other")
+    return own and not {"lengthwise", "crossing"}.isdisjoint(pieces[at - 1].tags)
 
 
 def _passed(tags: Meanings) -> bool:
@@ -246,10 +269,12 @@ def _after(
             cue = "at" if kind == "at" and _list(pieces, at + 1) else ""
         elif "at" in tags:
             cue = "at"
+        elif one.depth is not None and tags.label == ("depth", "before"):
+            break  # its own is told: the trench's
         elif _labelled(tags, "depth") or "down" in tags:
             if at + 1 < end and _figure_near(pieces, at + 1) and (one.cued or one.at or "down" in tags):
                 cue = "depth"
-        elif tags.label is not None or tags.ground or (piece.kind == "ref" and not _led(pieces, at)):
+        elif (tags.label is not None or tags.ground or piece.kind == "ref") and not _led(pieces, at):
             break
         at += 1
 

@@ -77,6 +77,10 @@ class _Gatherer(NumberReader):
         figure, end = self.and_a_half(SaidFigure(1.0, "m", "length", spoken=True), at + 1)
         if end == at + 1 and self.text(end) in self.numbers.tens:
             figure, end = self.smaller(figure, end)
+        tags = self.language.meanings(self.text(at + 1))
+        sized = tags.label is not None and tags.label[1] == "after" and "below" not in tags
+        if sized and end == at + 1 and at and self.text(at - 1) == ",":
+            return figure, end  # "2.4 deep, metre wide"
         return (figure, end) if end > at + 1 else None
 
     def written(self, start: int, end: int) -> str:
