@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from aiohttp import web
@@ -30,11 +30,17 @@ class ReadConnection:
 
     def __init__(self, file: Path, basis: Basis) -> None:
         self.db: Database = open_to_read(file)
+        self._kept: dict[type[Any], Any] = {}
         self.use(basis)
 
     def use(self, basis: Basis) -> None:
         """Work the records with these from now on."""
         self.basis, self.records = basis, Records(self.db, basis.tables)
+
+    def kept(self, kind: type[T]) -> T:
+        """What this thread keeps at hand from one page to the next, made when it is first asked for."""
+        found: T = self._kept.setdefault(kind, kind())
+        return found
 
 
 class DatabaseReader:

@@ -18,6 +18,7 @@ from knowledge.record.trench import Trench
 from knowledge.tables.load import Tables
 
 SILENT_AFTER = timedelta(hours=24)
+MOST_KNOWN = 1024  # trenches whose past is kept at hand
 
 
 @dataclass(frozen=True)
@@ -112,11 +113,36 @@ class TrenchStatus:
         return self.rank > INSIDE and last is not None and now - last > SILENT_AFTER
 
 
+class MissingBefore:
+    """What was missing after each message of a trench: it never changes, and is worked once.
+
+    A record that changed is another one: it is known by itself and not by its name.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[str, str], tuple[Trench, Tables, Shift, dict[int, frozenset[EntryFact]]]] = {}
+
+    def after(self, trench: Trench, place: int, tables: Tables, day: Shift) -> frozenset[EntryFact]:
+        """The facts that were missing after the event at `place`."""
+        name = trench.site, trench.ref
+        known = self._known.get(name)
+        if known is None or known[0] is not trench or known[1] is not tables or known[2] != day:
+            if len(self._known) >= MOST_KNOWN:
+                self._known.pop(next(iter(self._known)))
+            known = self._known[name] = trench, tables, day, {}
+        if place not in known[3]:
+            state, at = trench.states[place], trench.events[place].at
+            missing, _ = judged(state, trench.rulebook, at, tables, day)
+            known[3][place] = frozenset(each.fact for each in missing)
+        return known[3][place]
+
+
 def trench_statuses(connection: ReadConnection, office: OfficeContext, now: datetime) -> list[TrenchStatus]:
     """Every open trench of every site, the most pressing first, then the latest heard of."""
     asked = questions(connection.db, office.people, now)
+    tables, before = office.basis.tables, connection.kept(MissingBefore)
     found = [
-        trench_status(trench, site, office.basis.tables, now, tuple(asked.get((site.name, trench.ref), ())))
+        trench_status(trench, site, tables, now, tuple(asked.get((site.name, trench.ref), ())), before)
         for site, trench in open_trenches(connection, office)
     ]
     latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
@@ -130,25 +156,32 @@ def open_trenches(connection: ReadConnection, office: OfficeContext) -> list[tup
 
 
 def trench_status(
-    trench: Trench, site: Site, tables: Tables, now: datetime, asked: tuple[Waiting, ...] = ()
+    trench: Trench,
+    site: Site,
+    tables: Tables,
+    now: datetime,
+    asked: tuple[Waiting, ...] = (),
+    before: MissingBefore | None = None,
 ) -> TrenchStatus:
     """How one trench stands."""
     day = shift(site)
     decided = entry(trench, now, tables, day)
-    since = _since(trench, {each.fact for each in decided.missing}, tables, day)
+    facts = {each.fact for each in decided.missing}
+    since = _since(trench, facts, tables, day, before or MissingBefore())
     gaps = tuple(Outstanding(each, since.get(each.fact)) for each in decided.missing)
     return TrenchStatus(site, trench, decided, gaps, asked)
 
 
-def _since(trench: Trench, facts: set[EntryFact], tables: Tables, day: Shift) -> dict[EntryFact, datetime]:
+def _since(
+    trench: Trench, facts: set[EntryFact], tables: Tables, day: Shift, before: MissingBefore
+) -> dict[EntryFact, datetime]:
     """For each fact the first of the latest messages after which it was always missing."""
     since: dict[EntryFact, datetime] = {}
-    for event, state in zip(reversed(trench.events), reversed(trench.states), strict=True):
-        missing, _ = judged(state, trench.rulebook, event.at, tables, day)
-        facts = facts & {each.fact for each in missing}
+    for place in reversed(range(len(trench.events))):
+        facts = facts & before.after(trench, place, tables, day)
         if not facts:
             break
-        since |= dict.fromkeys(facts, event.at)
+        since |= dict.fromkeys(facts, trench.events[place].at)
     return since
 
 

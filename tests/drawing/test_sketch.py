@@ -57,7 +57,7 @@ def test_a_turned_unit_lies_and_is_told_of() -> None:
         (float(r.attrib["width"]), float(r.attrib["height"]))
         for r in svg.iter(f"{SVG}rect")
         if r.attrib.get("stroke-dasharray") == "4 3"
-    ]
+    ][:8]  # those of the long section
     assert [wide > tall for wide, tall in rails] == [False, True, *[False] * 6]
     scale = circles(svg)[1][0] - circles(svg)[0][0]
     assert rails[1][0] / scale == pytest.approx(0.5 / 1.5, abs=0.01)  # a rail of 0.5 m, units 1.5 m apart

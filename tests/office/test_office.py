@@ -334,7 +334,7 @@ async def test_the_code_that_lets_people_in_stands_nowhere_but_in_its_text(insid
     await inside.text("T9 inspected safe", ALEX)
     number = await inside.text("allow T9", ALEX)
     row = next(inside.db.query("SELECT alerts FROM turns WHERE exchange = ?", [number]))
-    code = re.search(r"code (\d{4})", json.loads(row["alerts"])[0]["text"])
+    code = re.search(r"code (\d{4,8})", json.loads(row["alerts"])[0]["text"])
     assert code
     used = await inside.text(f"allow T9 {code[1]}", ALEX)
     pages = ("/office/", f"/office/exchange/{number}", "/office/log.csv", "/office/log.jsonl", "/office/log")

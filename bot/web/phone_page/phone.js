@@ -32,7 +32,7 @@ const write = (one) => {
     image.addEventListener("load", () => { phone.list.scrollTop = phone.list.scrollHeight; });
     line.append(link);
   }
-  if (one.alert && phone.role === "supervisor") code = one.text.match(/code (\d{4})/)?.[1] ?? code;
+  if (one.alert && phone.role === "supervisor") code = one.text.match(/code (\d{4,8})/)?.[1] ?? code;
   phone.list.append(line);
   phone.list.scrollTop = phone.list.scrollHeight;
 };
