@@ -6,9 +6,10 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from bot.language.lexicon import Language, Lexicon
+from bot.language.schema import Statement
 from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, references, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
@@ -24,7 +25,7 @@ from bot.reading.measures import air, beside, lengths, pressures, ranges, servic
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
 from knowledge.names import HAZARDS
-from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, Reading, UnitsSet
+from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, How, Reading, UnitsSet
 
 ORDER = tuple(ASKED)
 TOLD = ("seen", "done", "undone")
@@ -37,6 +38,7 @@ GROUND = frozenset(("soil.label", "soil.type"))
 BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
 HEAP = frozenset(("spoil_t", "label.spoil.before"))
 BESIDE_HEAP = frozenset(("dug", "ladder", "unit_t", "level", "end_t", "plant_t", "service", "flaw", "count"))
+BAD_FACE = ("ravelling", "running")
 SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
@@ -163,13 +165,27 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     )
 
 
+def _face_left(text: PreparedText) -> bool:
+    """Whether a word for how a bad face behaves stands in a clause of no other thing, and tells nothing."""
+    for clause in text.clauses:
+        said = [one for one in clause.pieces if any(_of_face(fact, BAD_FACE) for fact in one.tags.facts)]
+        if any(one.figure is not None for one in clause.pieces):
+            continue
+        if not said or any(one.told or one.used or one.state or one.tags.label for one in said):
+            continue
+        things = [one for one in clause.pieces if one.tags.thing and one not in said]
+        if all(one.kind == "ref" or not {"face_t", "side", "grains"}.isdisjoint(one.tags) for one in things):
+            return True
+    return False
+
+
+def _of_face(fact: Statement, among: tuple[str, ...] = CHOICES["face"]) -> bool:
+    return any(said.group == "face" and said.what in among for said in fact.means)
+
+
 def _of_neighbour(text: PreparedText) -> None:
     """ "brick wall stands 900 mm off": what is said of a neighbour's wall is not said of the face."""
-    told = [
-        piece
-        for piece in text.pieces
-        if piece.told and any(said.group == "face" for fact in piece.tags.facts for said in fact.means)
-    ]
+    told = [piece for piece in text.pieces if piece.told and any(_of_face(fact) for fact in piece.tags.facts)]
     if told and all(piece.used for piece in told):
         kept = [said for said in text.found.meanings if said.group != "face"]
         text.found.meanings[:] = kept
@@ -254,6 +270,8 @@ def _heard(text: PreparedText, question: Question) -> Heard:
     ):
         doubts.add("depth_m")  # "was 1.6 deep now 2.0": nothing says what the greater figure is
         doubtful.add("depth_m")
+    if aim == "size" and "face" not in values and _face_left(text):
+        doubts.add("face")  # "loose sand, running in at the toe"
     if aim == "size":
         untold = NEEDED - values.keys()
         doubtful |= untold & {"depth_m", "width_m"} if loose else set()
@@ -442,6 +460,7 @@ def _reading(
         "questions": sorted(doubts, key=ORDER.index) or None,
         "unread": _unread(text) or None,
         "surcharge_kpa": parts.gauges.surcharge_kpa,
+        "how": next((how for how in get_args(How) if aim == "steps" and f"how.{how}" in text.present), None),
         "allow": parts.allowance.allowed or None,
         "code": parts.allowance.code,
         "again": (aim == "unclear" and _again(text)) or None,

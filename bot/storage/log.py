@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from bot.storage import sealed
 from bot.storage.turns import SPOKEN, START, body_of, hash_of
 
 FEW = 10_000  # turns that are gathered in a few milliseconds
@@ -179,6 +180,11 @@ def verify(db: Database) -> ChainCheck:
             previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
     except (sqlite3.DatabaseError, ValueError, TypeError) as error:  # what stands there is no text any more
         return ChainCheck(turns, previous, erased, turns + 1, f"it cannot be read: {error}")
+    try:
+        if record := sealed.broken(db):
+            return ChainCheck(turns, previous, erased, *record)
+    except (sqlite3.DatabaseError, ValueError, TypeError, KeyError, AttributeError) as error:
+        return ChainCheck(turns, previous, erased, turns, f"a trench record cannot be read: {error}")
     return ChainCheck(turns, previous, erased)
 
 

@@ -297,3 +297,20 @@ def log_about(db: Database) -> None:
 def attached(db: Database) -> None:
     """Whether something came with a text that nobody here sees: a picture, a file, a voice."""
     db.execute("ALTER TABLE turns ADD COLUMN attached INTEGER NOT NULL DEFAULT 0")
+
+
+@steps()
+def records(db: Database) -> None:
+    """What the records of trenches came to by a turn, as digests that its hash covers; NULL before there were
+    any."""
+    db.executescript(
+        """
+        ALTER TABLE turns ADD COLUMN records TEXT;
+        DROP TRIGGER turns_hold;
+        CREATE TRIGGER turns_hold BEFORE UPDATE ON turns
+        WHEN NEW.salt IS NOT NULL OR NEW.hash IS NOT OLD.hash OR NEW.previous IS NOT OLD.previous
+            OR NEW.body IS NOT OLD.body OR NEW.exchange IS NOT OLD.exchange
+            OR NEW.records IS NOT OLD.records
+        BEGIN SELECT RAISE(ABORT, 'the log is never changed, words are only erased'); END;
+        """
+    )

@@ -254,7 +254,7 @@ async def test_today_shows_hazards_first_and_what_is_missing(inside: Office) -> 
     await inside.text("T7 water coming in fast")
     today = await inside.page("/office/")
     assert "1 open hazard, 2 trenches open." in today
-    assert today.index("/T7") < today.index("/T8") and "No units told set" in today
+    assert today.index("/T7") < today.index("/T8") and "No units reported set" in today
 
 
 async def test_today_shows_what_could_not_be_taken(inside: Office) -> None:

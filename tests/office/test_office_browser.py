@@ -162,9 +162,9 @@ def test_a_trench_is_followed_live_while_messages_arrive(page: Page, served: Ser
     page.goto(served.url + "/office/trench/Larch%20Street/T22")
     expect(page.locator("#live")).to_contain_text("Up to date")
     page.evaluate("window.sameLoad = true")
-    expect(page.locator("#standing")).to_contain_text("No units told set")
+    expect(page.locator("#standing")).to_contain_text("No units reported set")
     served.text("T22 all units set, all at 40 bar, dug to 1.6")
-    expect(page.locator("#standing")).not_to_contain_text("No units told set")
+    expect(page.locator("#standing")).not_to_contain_text("No units reported set")
     expect(page.locator("#drawn svg").first).to_contain_text("dug 1.6 m")
     served.text("T22 water coming in at the far end")
     expect(page.locator("h1")).to_contain_text("Hazard: everyone out")
@@ -316,6 +316,37 @@ def reach(page: Page, label: str) -> None:
         if field.evaluate("each => each === document.activeElement"):
             return
     raise AssertionError(f"{label} cannot be reached by keys")
+
+
+PAPER = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # mm
+MARGIN = 11.0  # as in sheet.css
+
+
+@pytest.mark.parametrize("paper", PAPER)
+@pytest.mark.parametrize(
+    "told",
+    [
+        "T31 depth 1.6 width 0.9 length 6 firm clay, no slab, dry, ends battered, spoil 1.2 m back",
+        # As much as a sheet ever holds: boards, a service, traffic, plant, a slab, and open ends.
+        "T32 depth 2.0 width 0.9 length 8 firm clay, live traffic 1 m from the edge, slab 0.2, "
+        "plant 2.5 t 1.2 m off, water main crossing at 3 m 0.6 down",
+    ],
+)
+def test_the_page_to_initial_is_one_page_of_paper(page: Page, served: Served, told: str, paper: str) -> None:
+    number = served.text(told)
+    wide, tall = ((side - 2 * MARGIN) / 25.4 * 96 for side in PAPER[paper])
+    page.set_viewport_size({"width": int(wide), "height": int(tall)})
+    page.emulate_media(media="print")
+    page.goto(f"{served.url}/office/exchange/{number}/sheet")
+    expect(page.get_by_text("Permit to load")).to_be_visible()
+    assert page.evaluate("document.querySelector('.front').getBoundingClientRect().height") <= tall
+    assert page.evaluate("document.documentElement.scrollWidth") <= wide
+    # The front and the working: as many pages as Chromium makes of them, the front on one.
+    printed = page.pdf(format=paper)
+    page.evaluate("document.querySelector('.working').remove()")
+    fronts = page.pdf(format=paper)
+    pages = [len(re.findall(rb"/Type /Page\b(?!s)", each)) for each in (printed, fronts)]
+    assert pages[1] == 1 < pages[0] <= 8
 
 
 def test_what_a_text_holds_never_runs_and_pushes_no_page_wide(page: Page, served: Served) -> None:

@@ -207,7 +207,7 @@ async def test_a_link_that_ended_and_a_sketch_that_is_gone_say_so(service: Runni
     ended = Links(PUBLIC, [SECRET], 12).to(2, datetime.now(UTC) - timedelta(hours=13)).rpartition("/")[2]
     for end in ("", ".png"):
         status, body, _ = await service.open(ended + end)
-        assert status == 410 and b"time of this link is over" in body
+        assert status == 410 and b"Link expired" in body
     with service.store.transaction():
         service.store.db.execute("DELETE FROM sketches")
     status, body, _ = await service.open(token)

@@ -9,6 +9,7 @@ from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
+from bot.language.tokens import references
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
 from knowledge.reading import Hazard, Purpose, Reading
@@ -53,6 +54,10 @@ def which_asked(case: Case) -> Answer:
     wherever it may be of."""
     held = bears_on(case) if "trench" in case.heard.reading.questions else ()
     records = [case.told(case.event(open_text=True), case.context.trenches[ref]) for ref in held]
+    named = references(case.message.text)
+    if case.heard.reading.purpose == "size" and len(named) > 1:  # two trenches in one text are never mixed
+        text = case.pen.say("one-trench-each", trenches=", ".join(named))
+        return Answer(Ask(questions=("trench",)), text, None, tuple(records), asked=("trench",))
     return replace(nowhere(case), trenches=tuple(records))
 
 
@@ -76,14 +81,16 @@ def leave_ended(case: Case, given: Answer) -> Answer:
 def _noted(case: Case, record: Trench) -> Answer:
     pen, reading = case.pen, case.heard.reading
     facts = pen.facts(reading)
-    missing = case.entry(record).missing
     inspected = "inspection" in reading.done and case.may("inspect")
     parts = [
         *case.notes(record),
-        pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
+        pen.say("noted", trench=record.ref, facts=", ".join(facts))
+        if facts
+        else pen.say("note-only", trench=record.ref),
+        pen.say("note-inspection") if not facts and case.may("inspect") else "",
         pen.say("inspection-not-yours") if "inspection" in reading.done and not inspected else "",
         pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
-        *replies.before_entry(pen, missing),
+        *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
     held = waiting(record) if inspected else []
@@ -109,6 +116,10 @@ def _danger_somewhere(case: Case, event: Event) -> Answer:
     return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def danger_at(case: Case, trenches: Sequence[Trench], reading: Reading) -> Answer:
     """What was in doubt is danger: everyone out of these trenches."""
     event = case.event(reading)
@@ -122,13 +133,13 @@ def _danger(
     pen = case.pen
     cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
     ref = records[0].ref if len(records) == 1 else None
-    text = replies.fit([f"{where}:" if where else "", *pen.cautions(cautions)])
+    text = replies.danger(pen, where, cautions)
 
     def news(pen: ReplyWriter) -> str:
         return pen.say(
             "hazard-alert",
             trench=where or case.site.name,
-            hazards=", ".join(pen.catalog.term(h) for h in hazards),
+            hazards=_capital(", ".join(pen.catalog.term(h) for h in hazards)),
             name=case.person.name,
             time=pen.time(event.at),
         )

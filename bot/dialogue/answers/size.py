@@ -3,7 +3,6 @@
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.unsure import HALF, propose
-from bot.language.tokens import references
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, Purpose, Reading, details_of
 from knowledge.record.trench import Trench, details
@@ -19,8 +18,6 @@ def answer(case: Case) -> Answer:
     sizing comes of the message no plan is in force. Who may not tell about a trench gets an answer on
     the figures alone, and nothing goes on record.
     """
-    if "trench" in case.heard.reading.questions and (several := _several(case)):
-        return several
     if not case.may("tell"):
         told = details_of(case.heard.reading)
         outcome = size(told, case.tables, case.site.rulebook, case.record.kit)
@@ -47,17 +44,6 @@ def answer(case: Case) -> Answer:
     return _answer(case, outcome, known, case.told(event), bool(unread))
 
 
-def _several(case: Case) -> Answer | None:
-    """Two trenches in one text are never mixed: each is told by itself, and till then nobody goes in."""
-    named = references(case.message.text)
-    if len(named) < 2:
-        return None
-    known = [case.context.trenches[ref] for ref in named if ref in case.context.trenches]
-    records = tuple(case.told(case.event(open_text=True), trench) for trench in known)
-    text = case.pen.say("one-trench-each", trenches=", ".join(named))
-    return Answer(Ask(questions=("trench",)), text, None, records, asked=("trench",))
-
-
 def _dug_to_its_plan(case: Case) -> Answer | None:
     """ "1.6 deep in T7 now, taped it": a plan's own depth, told alone, is as like as not how deep it is dug.
 
@@ -82,17 +68,16 @@ def _answer(
 ) -> Answer:
     ref = case.place.ref or ""
     pen, manner = case.pen, case.heard.manner
+    notes = case.notes(record) if record else []
     asked: tuple[str, ...] = ()
     strange = pen.say("not-read", words=" ".join(case.heard.reading.unread)[:40]) if unread else ""
     if isinstance(outcome, Sized):
         asked = outcome.questions
-        text = replies.sized(pen, outcome, ref, known, manner, strange)
+        text = replies.sized(pen, outcome, ref, known, manner, first=strange, notes=notes)
     elif isinstance(outcome, Ask):
         asked = outcome.questions
         unsure = asked[0] in case.heard.doubtful and asked[0].endswith("_m")
-        text = replies.fit([strange, replies.ask(pen, outcome, ref, known, manner, unsure)])
+        text = replies.fit([strange, *replies.ask(pen, outcome, ref, known, manner, unsure), *notes])
     else:
-        text = replies.fit([replies.stop(pen, outcome, ref, known, manner), strange])
-    if record:
-        text = replies.fit([text, *case.notes(record)])
+        text = replies.stop(pen, outcome, ref, known, manner, [*([strange] if strange else []), *notes])
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)

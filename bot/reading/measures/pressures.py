@@ -102,7 +102,8 @@ def _pair(items: list[GaugeItem], pieces: list[Span], shared: str | None, said: 
         if any("fallen_to" in one.tags for one in pieces[max(item.at - 3, 0) : item.at]):
             said.fell = True
         bar = round(item.figure.value * BARS[kind], 2)
-        if owner not in last and () in last and _changed(pieces, items, place):
+        own = bool(owner) and place > 1 and _led(items, place - 1, pieces)
+        if owner not in last and () in last and not own and _changed(pieces, items, place):
             last[owner] = last.pop(())  # "from 72 bar to 64 bar on unit 1"
             order = [(owner if of == () else of, value, again) for of, value, again in order]
         before = last.get(owner)

@@ -37,6 +37,8 @@ def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bo
     labelled = ""
     for piece in pieces[last + 1 : at]:
         tags = piece.tags
+        if labelled and "at" in tags and _of_service(pieces, last):
+            return False  # "gas a 0,6 de profundidad a 4 m": how deep, and where
         if "range" in tags or (piece.kind == "mark" and piece.text == "-"):
             if mended and piece.text == "-" and not piece.glued:
                 return False
@@ -53,6 +55,11 @@ def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bo
             return False  # "1.2 at the gate end falling to 1.8": where it falls is no other thing
     after = pieces[at + 1].tags.label if at + 1 < len(pieces) else None
     return makes and (not labelled or after is None or after[0] == labelled)
+
+
+def _of_service(pieces: list[Span], at: int) -> bool:
+    clause = pieces[at].clause
+    return any(one.tags.service is not None and one.clause == clause for one in pieces[max(at - 4, 0) : at])
 
 
 def _merge(first: SaidFigure, second: SaidFigure, dash: bool) -> None:
