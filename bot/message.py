@@ -114,6 +114,9 @@ class Thread(Frozen):
     held: str = ""  # the text that the question is about: its answer is read together with it
     reply: str = ""
     language: str = "en"
+    lengths: LengthUnit | None = None  # the units that the sender last wrote in
+    pressure: PressureUnit | None = None
+    marked_at: datetime | None = None  # when the sender was last told that nobody has read our words over
     code: str | None = None  # the short code sent to let people into `code_trench`, until `code_until`
     code_until: datetime | None = None
     code_trench: str | None = None

@@ -1,5 +1,6 @@
 """One message taken, answered and written down: `dialogue/conversation.py` with its record around it."""
 
+import json
 import logging
 import secrets
 import sqlite3
@@ -16,6 +17,7 @@ from bot.config.people import People
 from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
+from bot.dialogue import replies
 from bot.dialogue.context import Context, shift
 from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
@@ -24,6 +26,7 @@ from bot.language.tokens import references
 from bot.message import Message, Reply, Turn
 from bot.storage.arrivals import Arrivals
 from bot.storage.records import Records
+from bot.storage.sealed import sealed
 from bot.storage.sketches import Sketches
 from bot.storage.turns import Answered, Store
 from knowledge.outcome import Unclear
@@ -97,7 +100,14 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._bare_context(part), begun)
+        say = (
+            self._basis.catalogs[self._language(part)]
+            .say["part-only"]
+            .format(number=piece.number, total=piece.total)
+        )
+        return earlier or self._put(
+            self._partial(part, say if whole else ""), self._bare_context(part), begun
+        )
 
     def tell_to_ring(self, by: Channel, sender: str, id: str, at: datetime) -> None:
         """Put into the outbox, for one of the crew, that a text could not be taken."""
@@ -177,15 +187,28 @@ class Service:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, context, self._basis.tables, self._basis.catalogs)
+            turn = failed(
+                message, error, context, self._basis.tables, self._basis.catalogs, self._language(message)
+            )
             return self._put(turn, context, begun)
+
+    def _language(self, message: Message) -> str:
+        """The language in which its sender last texted, of those that the service speaks."""
+        language = self._store.language(message.sender)
+        return language if language in self._basis.catalogs else "en"
 
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
-        answered = self._store.put(turn, context.person, context.site, now, took_us)
-        for trench in turn.trenches:
-            self._records.put(trench, answered.exchange)
+        events = [self._records.written(trench) for trench in turn.trenches]
+        seals = [
+            sealed(trench.site, trench.ref, trench.closed, told)
+            for trench, told in zip(turn.trenches, events, strict=True)
+        ]
+        records = json.dumps(seals, ensure_ascii=False, separators=(",", ":"))
+        answered = self._store.put(turn, context.person, context.site, now, took_us, records)
+        for trench, told in zip(turn.trenches, events, strict=True):
+            self._records.put(trench, answered.exchange, told)
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
@@ -216,6 +239,6 @@ class Service:
             message=part,
             reading=Reading(),
             outcome=Unclear(why="part of a text"),
-            reply=Reply(to=part.sender, text=say),
+            reply=replies.to(part.sender, say),
             stamp=self._basis.tables.stamp,
         )

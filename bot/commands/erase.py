@@ -14,7 +14,9 @@ from bot.storage.turns import Store
 
 def add(commands: Commands) -> None:
     """Put the command on the command line."""
-    command = commands.add_parser("erase", help="erase words; the chain of the log stays whole")
+    command = commands.add_parser(
+        "erase", help="erase the text of messages; the chain of the log stays whole"
+    )
     what = command.add_mutually_exclusive_group(required=True)
     what.add_argument("--number", help="all that this number said and was told")
     what.add_argument("--before", metavar="DAY", help="all that was said before this day, as 2026-11-25")

@@ -6,14 +6,16 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 from collections.abc import Mapping
 from dataclasses import replace
 
+from bot.channels.segments import to_gsm
 from bot.dialogue import held, replies, stranger, which_trench
 from bot.dialogue.answers import again, proof, rename, report, unsure
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
-from bot.language.catalog import Catalog
+from bot.language.catalog import Catalog, spoken
+from bot.language.sender_units import in_their_units
 from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.both import Readers
-from knowledge.outcome import Failed, Noted, Unclear
+from knowledge.outcome import Failed, Noted, Sized, Stop, Unclear
 from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
@@ -31,18 +33,24 @@ def converse(
         return stranger.overheard(message, context, tables, readers, catalogs["en"])
     heard = _hear(message, context, readers)
     place = which_trench.find(heard.reading, context)
+    manner = in_their_units(heard.manner, context.thread, context.site.rulebook)
     pen, english = (
-        replies.ReplyWriter(catalogs[language], heard.manner, shift(context.site).zone)
+        replies.ReplyWriter(
+            spoken(catalogs, language, context.site.rulebook),
+            manner,
+            shift(context.site).zone,
+            reviewed=language == "en" or bool(readers.words.languages[language].vocabulary.reviewed),
+        )
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
     answer = _opened(case, readers) or _answer(case)
-    reviewed = readers.words.languages[heard.manner.language].vocabulary.reviewed
-    text = answer.text if reviewed else replies.marked(pen, answer.text)
+    marks = _marks(case, answer)
+    text = replies.marked(pen, answer.text) if marks else answer.text
     if far := _far_off(case):
-        text = replies.fit([text], last=far)
+        text = replies.noted_with(text, far)
     if message.attached and message.text.strip():
-        text = replies.fit([text], last=pen.say("only-words"))
+        text = replies.noted_with(text, pen.say("only-words"))
     return Turn(
         message=message,
         reading=heard.reading,
@@ -50,9 +58,12 @@ def converse(
         reply=replies.to(message.sender, text),
         manner=heard.manner,
         trench=answer.ref,
-        alerts=(*answer.alerts, *proof.told_to_number(case, answer)),
+        alerts=tuple(
+            each.model_copy(update={"text": to_gsm(each.text)})
+            for each in (*answer.alerts, *proof.told_to_number(case, answer))
+        ),
         stamp=tables.stamp,
-        thread=_thread(case, answer),
+        thread=_thread(case, answer, marks=marks),
         trenches=answer.trenches,
         sketched=answer.sketched,
     )
@@ -75,9 +86,14 @@ def _opened(case: Case, readers: Readers) -> Answer | None:
 
 
 def failed(
-    message: Message, error: Exception, context: Context, tables: Tables, catalogs: Mapping[str, Catalog]
+    message: Message,
+    error: Exception,
+    context: Context,
+    tables: Tables,
+    catalogs: Mapping[str, Catalog],
+    language: str = "en",
 ) -> Turn:
-    """An error of ours: nobody goes in on it, and it is on the log.
+    """An error of ours: nobody goes in on it, and it is on the log. `language`: of the sender's last text.
 
     What it said is not known, so that it may be danger: it is held as such at the trenches that it names, or
     at every open one of the site, and the supervisors are told.
@@ -87,7 +103,7 @@ def failed(
         message=message,
         reading=Reading(),
         outcome=Failed(error=type(error).__name__),
-        reply=replies.to(message.sender, catalogs["en"].say["failed"]),
+        reply=replies.to(message.sender, catalogs[language].say["failed"]),
         stamp=tables.stamp,
         error=f"{type(error).__name__}: {error}",
         alerts=held.alerts(message, context, records, catalogs["en"]),
@@ -125,6 +141,8 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
 
 def _answer(case: Case) -> Answer:
     reading = case.heard.reading
+    if not case.message.text.strip():  # a picture or a voice alone is no chat either
+        return ANSWERS["unclear"](case)
     if proof.needed(case):
         return proof.for_opening(case)
     if reading.again and not reading.hazards:
@@ -143,6 +161,18 @@ def _answer(case: Case) -> Answer:
     return report.leave_ended(case, answer(case))
 
 
+def _marks(case: Case, answer: Answer) -> bool:
+    """Whether to say that nobody has read these words over: once a day to a sender, and on plans, refusals
+    and dangers, which say so themselves."""
+    if case.pen.reviewed or isinstance(answer.outcome, Sized | Stop):
+        return False
+    if isinstance(answer.outcome, Noted) and answer.outcome.hazards:
+        return False
+    last = case.context.thread.marked_at if case.context.thread else None
+    zone = case.pen.zone
+    return last is None or last.astimezone(zone).date() != case.context.now.astimezone(zone).date()
+
+
 def _too_many(case: Case) -> Answer | None:
     """A sender has begun as many trenches as one phone may: each is looked through at every status."""
     ref, reading = case.place.ref, case.heard.reading
@@ -157,7 +187,7 @@ def _too_many(case: Case) -> Answer | None:
     return Answer(Unclear(why="too many trenches open"), text)
 
 
-def _thread(case: Case, answer: Answer) -> Thread:
+def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     """Where the conversation stands after this turn. A code counts once: any try at it ends it."""
     before = case.context.thread
     tried = case.heard.reading.code is not None
@@ -170,7 +200,10 @@ def _thread(case: Case, answer: Answer) -> Thread:
         asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,
+        lengths=case.heard.manner.lengths or (before.lengths if before else None),
+        pressure=case.heard.manner.pressure or (before.pressure if before else None),
         reply=answer.text,
+        marked_at=case.context.now if marks else before.marked_at if before else None,
         code=answer.code or (keeps.code if keeps else None),
         code_until=answer.code_until or (keeps.code_until if keeps else None),
         code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,

@@ -13,7 +13,34 @@ ORIGIN = ("source", "at", "checked")
 UNITS = {"mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {
     unit: unit for unit in ("m", "mm", "kg", "bar")
 }
+FILES = {
+    "soils.toml": "Soils: weight and strength of each kind of ground",
+    "pressures.toml": "Ground pressure, surcharge, bearing and base",
+    "practice.toml": "Figures of the trade that an engineer may change",
+    "rules.toml": "Rules: what stops a sizing, and what is said beside an answer",
+    "entry.toml": "Entry: what must be on record before anybody goes in",
+    "hazards.toml": "Hazards: what to do at once",
+    "steps.toml": "Steps of digging in and taking out",
+    "lifting.toml": "Lifting by hand",
+    "coverage.toml": "What of the rulebooks is handled, and where",
+    "sources.toml": "Sources of the figures",
+    "rulebook_uk.toml": "Rulebook: Great Britain",
+    "rulebook_us.toml": "Rulebook: United States, 29 CFR 1926 Subpart P",
+    "people.toml": "People and sites",
+}
+LANGUAGES = {"en": "English", "es": "Spanish", "pl": "Polish", "pt": "Portuguese", "ro": "Romanian"}
 NAMES = ("name", "kind", "state", "id")  # what a row of a list is told by
+
+
+def called(file: str) -> str:
+    """What people call a data file."""
+    folder, _, name = file.rpartition("/")
+    stem = name.removesuffix(".toml")
+    if folder == "kits":
+        return f"Kit: {stem}"
+    if folder == "words":
+        return f"Words of crews, and of the answers: {LANGUAGES.get(stem, stem)}"
+    return FILES.get(file, stem.replace("_", " ").capitalize())
 
 
 @dataclass(frozen=True)

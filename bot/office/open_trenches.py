@@ -1,19 +1,23 @@
 """How the open trenches stand: who may be in, what is missing and since when, hazards first."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from sqlite_utils import Database
 
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OfficeContext, ReadConnection
+from bot.office.waiting import Waiting, questions
 from knowledge.entry.may_enter import entry
 from knowledge.entry.missing import judged
 from knowledge.outcome import Entry, EntryFact, Missing
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 from knowledge.tables.load import Tables
+
+SILENT_AFTER = timedelta(hours=24)
 
 
 @dataclass(frozen=True)
@@ -24,45 +28,95 @@ class Outstanding:
     since: datetime | None
 
 
+class Standing(NamedTuple):
+    """How a trench stands: its name (with a sign of its own on the pages), its rank, the worst first, and
+    the state in a few words."""
+
+    name: str
+    rank: int
+    words: str
+
+
+HAZARD, CLOSED, INSIDE, WAITING, MISSING, CLEAR = range(6)  # the ranks, in the order in which they are shown
+
+
 @dataclass(frozen=True)
 class TrenchStatus:
-    """One open trench as it stands now."""
+    """One open trench as it stands now. `asked` is what its senders were asked and have not answered."""
 
     site: Site
     trench: Trench
     entry: Entry
     gaps: tuple[Outstanding, ...]
+    asked: tuple[Waiting, ...] = ()
 
     @property
     def danger(self) -> bool:
-        """Whether a hazard is open."""
-        return bool(self.trench.now.hazards)
+        """Whether a hazard is open, or what was written may be one."""
+        return bool(self.trench.now.hazards or self.trench.now.possible)
+
+    @property
+    def refused(self) -> bool:
+        """Whether no shores will do for the trench as told."""
+        return self.trench.now.refused
+
+    @property
+    def dug_past(self) -> bool:
+        """Whether it is dug deeper than its plan holds."""
+        state = self.trench.now
+        return any(change.what == "depth" for change in state.changed)
+
+    @property
+    def standing(self) -> Standing:
+        """The state. Never that anybody may go in: only who let people in, and until when."""
+        state = self.trench.now
+        if state.hazards:
+            return Standing("hazard", HAZARD, "Hazard: everyone out")
+        if state.possible:
+            return Standing("hazard", HAZARD, "Possible danger: everyone out")
+        if state.stopped:
+            return Standing("stop", CLOSED, "Stopped: nobody in")
+        if self.refused:
+            return Standing("stop", CLOSED, "Refused: nobody in")
+        if self.dug_past:
+            return Standing("stop", CLOSED, "Dug past its plan: nobody in")
+        if self.entry.allowed_by:
+            return Standing("in", INSIDE, f"People let in by {self.entry.allowed_by}")
+        if state.open_texts or self.asked or {gap.missing.fact for gap in self.gaps} == {"inspection"}:
+            return Standing("wait", WAITING, "No entry: waits for somebody")
+        if self.entry.entry == "may":
+            return Standing("clear", CLEAR, "Nobody let in; nothing outstanding")
+        return Standing("no", MISSING, "No entry")
 
     @property
     def rank(self) -> int:
-        """What the office must look at first: a hazard, then where people may be in, then the rest."""
-        if self.danger:
-            return 0
-        if self.entry.allowed_by:
-            return 1
-        return 3 if self.entry.entry == "may" else 2
+        """What the office must look at first."""
+        return self.standing.rank
 
     @property
     def state(self) -> str:
-        """The state in a few words. Never that anybody may go in: only who let people in, and until when."""
-        if self.danger:
-            return "Hazard open"
-        if self.entry.allowed_by:
-            return f"Let in by {self.entry.allowed_by}"
-        if self.entry.entry == "may":
-            return "Nothing missing, nobody let in"
-        return "No entry"
+        """The state in a few words."""
+        return self.standing.words
+
+    @property
+    def worst(self) -> Outstanding | None:
+        """Of what stands in the way, that by which it is ranked; else the worst."""
+        if self.rank == CLOSED and not self.trench.now.stopped:
+            changed = [gap for gap in self.gaps if gap.missing.fact == "plan changed"]
+            return next(iter((*changed, *self.gaps)), None)
+        return next(iter(self.gaps), None)
+
+    def silent(self, now: datetime) -> bool:
+        """Whether nobody spoke of it for a day, and nothing of it is worse than missing facts."""
+        last = self.trench.now.last_at
+        return self.rank > INSIDE and last is not None and now - last > SILENT_AFTER
 
 
 def trench_statuses(connection: ReadConnection, office: OfficeContext, now: datetime) -> list[TrenchStatus]:
     """Every open trench of every site, the most pressing first, then the latest heard of."""
+    asked = questions(connection.db, office.people, now)
     found = [
-        trench_status(trench, site, office.basis.tables, now)
+        trench_status(trench, site, office.basis.tables, now, tuple(asked.get((site.name, trench.ref), ())))
         for site, trench in open_trenches(connection, office)
     ]
     latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
@@ -75,13 +129,15 @@ def open_trenches(connection: ReadConnection, office: OfficeContext) -> list[tup
     return [(site, trench) for site in sites for trench in connection.records.open(site.name).values()]
 
 
-def trench_status(trench: Trench, site: Site, tables: Tables, now: datetime) -> TrenchStatus:
+def trench_status(
+    trench: Trench, site: Site, tables: Tables, now: datetime, asked: tuple[Waiting, ...] = ()
+) -> TrenchStatus:
     """How one trench stands."""
     day = shift(site)
     decided = entry(trench, now, tables, day)
     since = _since(trench, {each.fact for each in decided.missing}, tables, day)
     gaps = tuple(Outstanding(each, since.get(each.fact)) for each in decided.missing)
-    return TrenchStatus(site, trench, decided, gaps)
+    return TrenchStatus(site, trench, decided, gaps, asked)
 
 
 def _since(trench: Trench, facts: set[EntryFact], tables: Tables, day: Shift) -> dict[EntryFact, datetime]:

@@ -1,6 +1,7 @@
 """Pages from templates. All that was said is escaped, and its hidden signs are made visible."""
 
 import json
+import re
 import unicodedata
 from datetime import datetime, tzinfo
 from functools import partial
@@ -14,7 +15,9 @@ from aiohttp import web
 from markupsafe import Markup, escape
 
 from bot.office.context import OFFICE
+from bot.office.export import masked
 from bot.office.session import COOKIE, USER, form_token
+from bot.storage.log import HIT, HIT_END
 from knowledge.units import printed
 
 _UNITS = {"m": "m", "bar": "bar", "kn": "kN", "kpa": "kPa"}
@@ -53,12 +56,40 @@ def excerpt(text: str | None) -> Markup:
     return said(text[:EXCERPT]) + Markup(f'<span class="cut"> … {len(text)} signs</span>')
 
 
+def hits(text: str | None) -> Markup:
+    """What was found, the words that were looked for marked."""
+    if text is None:
+        return said(None)
+    cut = text if len(text) <= 2 * EXCERPT else text[: 2 * EXCERPT] + "…"
+    parts = re.split(f"{HIT}([^{HIT}{HIT_END}]*){HIT_END}", cut)
+    marked = [
+        Markup("<mark>{}</mark>").format(said(each)) if n % 2 else said(each) for n, each in enumerate(parts)
+    ]
+    return Markup("").join(marked)
+
+
 def clock(at: str | datetime | None, zone: tzinfo) -> str:
     """A time as it is read there: "Wed 25 Nov 2026, 08:10"."""
     if not at:
         return ""
     when = datetime.fromisoformat(at) if isinstance(at, str) else at
     return f"{when.astimezone(zone):%a %d %b %Y, %H:%M}"
+
+
+def when(at: str | datetime | None, now: datetime, zone: tzinfo) -> str:
+    """A time as short as it can be told: "08:10" of today, "25 Nov 08:10" of another day of this year."""
+    if not at:
+        return ""
+    then = (datetime.fromisoformat(at) if isinstance(at, str) else at).astimezone(zone)
+    today = now.astimezone(zone).date()
+    if then.date() == today:
+        return f"{then:%H:%M}"
+    return f"{then:%d %b %H:%M}" if then.year == today.year else f"{then:%d %b %Y, %H:%M}"
+
+
+def wall(at: datetime, zone: tzinfo) -> str:
+    """A time of today to the second, as the clock on the wall shows it: "08:10:25"."""
+    return f"{at.astimezone(zone):%H:%M:%S}"
 
 
 def ago(at: datetime | None, now: datetime) -> str:
@@ -116,6 +147,10 @@ _TEMPLATES.filters |= {
     "said": said,
     "excerpt": excerpt,
     "clock": clock,
+    "hits": hits,
+    "wall": wall,
+    "when": when,
+    "masked": masked,
     "ago": ago,
     "took": took,
     "plain": plain,

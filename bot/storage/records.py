@@ -82,9 +82,13 @@ class Records:
         )
         return [ref for (ref,) in found]
 
-    def put(self, changed: Trench, exchange: int) -> None:
-        """Keep a record as it stands after an exchange."""
-        events = _EVENTS.dump_json(changed.events, exclude_defaults=True).decode()
+    def written(self, changed: Trench) -> str:
+        """The events of a record as they are kept."""
+        return _EVENTS.dump_json(changed.events, exclude_defaults=True).decode()
+
+    def put(self, changed: Trench, exchange: int, events: str | None = None) -> None:
+        """Keep a record as it stands after an exchange; `events` are its own as `written`."""
+        events = self.written(changed) if events is None else events
         version = _Version(secrets.token_hex(8), changed.rulebook, changed.kit)
         row = (changed.ref, changed.site, changed.rulebook, changed.kit, events)
         self._db.execute(

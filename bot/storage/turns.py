@@ -29,7 +29,7 @@ COVERED = (
 )  # fmt: skip
 START = "0" * 64  # stands where the first turn looks for the hash before it
 
-_INSERT_COLUMNS = (*SPOKEN, *COVERED, "salt", "hash")
+_INSERT_COLUMNS = (*SPOKEN, *COVERED, "records", "salt", "hash", "attached")
 _INSERT = (
     f"INSERT INTO turns ({', '.join(_INSERT_COLUMNS)}) "
     f"VALUES ({', '.join(':' + name for name in _INSERT_COLUMNS)})"
@@ -150,14 +150,21 @@ class Store:
         return datetime.fromisoformat(latest) if latest else None
 
     def put(
-        self, turn: Turn, person: Person | None, site: Site | None, answered_at: datetime, took_us: int
+        self,
+        turn: Turn,
+        person: Person | None,
+        site: Site | None,
+        answered_at: datetime,
+        took_us: int,
+        records: str = "[]",
     ) -> Answered:
-        """Write a turn to the log, and where its sender's conversation stands.
+        """Write a turn to the log, and where its sender's conversation stands. `records` are the digests of
+        the trench records that it changed (see `sealed`).
 
         `took_us` is how long the answer was worked on, in microseconds, without waiting for its turn.
         """
         # All that could fail for the turn's own sake comes before the first statement.
-        row = _row(turn, person, site, answered_at) | {"took_us": took_us}
+        row = _row(turn, person, site, answered_at) | {"took_us": took_us, "records": records}
         thread = turn.thread and turn.thread.model_dump_json()
         last = self.db.execute("SELECT exchange, hash FROM turns ORDER BY exchange DESC LIMIT 1").fetchone()
         row["exchange"], row["previous"] = (last[0] + 1, last[1]) if last else (1, START)
@@ -186,12 +193,15 @@ def moment(at: datetime) -> str:
 
 def body_of(row: Mapping[str, Any]) -> str:
     """The salted digest of everything that was said: it can stay when the words are erased."""
-    return digest([row["salt"], *(row[name] for name in SPOKEN)])
+    more = ["attached"] if row.get("attached") else []  # older turns have no such mark, and keep their digest
+    return digest([row["salt"], *(row[name] for name in SPOKEN), *more])
 
 
 def hash_of(row: Mapping[str, Any]) -> str:
     """The digest that chains a turn to the one before it."""
-    return digest([row[name] for name in COVERED])
+    covered = [row[name] for name in COVERED]
+    records = row.get("records")  # a turn from before there were any is covered without
+    return digest(covered if records is None else [*covered, records])
 
 
 def digest(values: list[Any]) -> str:
@@ -214,6 +224,7 @@ def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: date
         "received_at": moment(message.received_at),
         "answered_at": moment(answered_at),
         "text": message.text,
+        "attached": int(message.attached),
         "purpose": turn.reading.purpose,
         "reading": _json(turn.reading.public()),
         "kind": turn.outcome.kind,

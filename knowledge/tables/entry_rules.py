@@ -242,11 +242,10 @@ class HazardRule(Sentence):
 
     again: tuple[EntryFact, ...] = ()
     air: bool = False  # the air is suspect from now on
-    before_all: bool = False  # said even before "everyone out"
 
 
-class Emergency(Sourced):
-    """The number that calls the emergency services, by rulebook."""
+class NumberToRing(Sourced):
+    """A number to ring in an emergency, by rulebook."""
 
     uk: str
     us: str
@@ -255,8 +254,11 @@ class Emergency(Sourced):
 class HazardRules(DataRow):
     """`hazards.toml`: worst first."""
 
-    emergency: Emergency
+    emergency: NumberToRing
+    gas_line: NumberToRing
     out: HazardRule
+    stay_out: HazardRule
+    ring: HazardRule
     hazard: dict[Hazard, HazardRule]
 
     @model_validator(mode="after")

@@ -137,9 +137,7 @@ def test_a_text_of_one_who_spoke_of_no_trench_bears_on_the_open_one(day: Day) ->
     assert [one["fact"] for one in day.say("S", ASK).outcome["missing"]] == ["open text"]
 
 
-@pytest.mark.parametrize(
-    "text", ["who is on tea duty", "whos got jump leads"]
-)
+@pytest.mark.parametrize("text", ["who is on tea duty", "whos got jump leads"])
 def test_chat_without_a_word_of_a_trench_closes_nothing(day: Day, text: str) -> None:
     day.say("F", text)
     assert entry(day) == "may"

@@ -59,7 +59,7 @@ def test_what_stands_open_in_taking_out_is_never_more_than_in_digging() -> None:
 
 def test_the_sentence_has_its_figures_safely_rounded() -> None:
     set_first = dig_in(sized(pressure_bar=(27.58, 51.71)), TABLES)[1]
-    assert "28 bar to 51 bar" in set_first.say
+    assert "between 28 bar and 51 bar" in set_first.say
     assert "4 units" in set_first.say
     assert dig_in(sized(stages_m=(0.699, 1.4, 1.6)), TABLES)[0].say.startswith("Dig to 0.69 m")
 
@@ -67,7 +67,7 @@ def test_the_sentence_has_its_figures_safely_rounded() -> None:
 def test_without_a_length_the_step_names_the_spacing() -> None:
     levels = (Level(depth_m=0.4), Level(depth_m=1.1))
     steps = dig_in(sized(units=None, levels=levels, run_m=6.0, units_per_run=8), TABLES)
-    assert "every 1.5 m at most" in steps[1].say
+    assert "every 1.5 m or closer" in steps[1].say
 
 
 def test_each_rulebook_names_its_own_source() -> None:

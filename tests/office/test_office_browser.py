@@ -154,22 +154,45 @@ def test_a_trench_is_followed_live_while_messages_arrive(page: Page, served: Ser
     page.goto(served.url + "/office/trench/Larch%20Street/T22")
     expect(page.locator("#live")).to_contain_text("Up to date")
     page.evaluate("window.sameLoad = true")
-    expect(page.locator("#standing")).to_contain_text("No units told set")
+    expect(page.locator("#standing")).to_contain_text("No units reported set")
     served.text("T22 all units set, all at 40 bar, dug to 1.6")
-    expect(page.locator("#standing")).not_to_contain_text("No units told set")
+    expect(page.locator("#standing")).not_to_contain_text("No units reported set")
     expect(page.locator("#drawn svg").first).to_contain_text("dug 1.6 m")
     served.text("T22 water coming in at the far end")
-    expect(page.locator("h1")).to_contain_text("Hazard open")
+    expect(page.locator("h1")).to_contain_text("Hazard: everyone out")
     assert page.evaluate("window.sameLoad") is True
 
 
-def test_today_puts_a_new_hazard_first_without_a_reload(page: Page, served: Served) -> None:
+def test_today_puts_a_new_hazard_first_and_says_it_aloud_without_a_reload(page: Page, served: Served) -> None:
     served.text("T23 depth 1.2 width 0.6 length 3 stiff clay dry")
     page.goto(served.url + "/office/")
     expect(page.locator("#live")).to_contain_text("Up to date")
+    spoken = page.locator("#spoken")
+    served.text("T23 ladder in")
+    expect(page.locator("#trenches")).to_contain_text("T23")
+    expect(spoken).to_be_empty()  # nothing but hazards is said aloud
     served.text("T23 crack opening along the top")
-    expect(page.locator(".card").first).to_contain_text("T23")
-    expect(page.locator(".card").first).to_contain_text("Hazard open")
+    expect(page.locator(".trench").first).to_contain_text("T23")
+    expect(page.locator(".trench").first).to_contain_text("Hazard: everyone out")
+    expect(spoken).to_contain_text("T23, Larch Street")
+    expect(page).to_have_title(re.compile(r"hazard"))
+    assert page.locator("[aria-live], [role=status], [role=alert]").count() == 1
+
+
+def test_a_page_that_is_not_live_says_so_and_comes_back_by_itself(page: Page, served: Served) -> None:
+    page.goto(served.url + "/office/")
+    live = page.locator("#live")
+    expect(live).to_contain_text("Live. Up to date")
+    page.context.set_offline(True)
+    expect(live).to_contain_text("NOT LIVE since")
+    expect(page).to_have_title(re.compile("^NOT LIVE"))
+    assert page.locator("body.stale").count() == 1
+    served.text("T29 depth 1.2 width 0.6 length 3 stiff clay dry")
+    served.text("T29 smell of gas")
+    page.context.set_offline(False)
+    expect(live).to_contain_text("Live. Up to date")
+    expect(page.locator(".trench").first).to_contain_text("T29")
+    assert page.locator("body.stale").count() == 0
 
 
 def test_a_page_on_paper_holds_the_report_and_no_menus(page: Page, served: Served) -> None:

@@ -60,7 +60,7 @@ def _yes(case: Case) -> Answer:
     text = replies.fit(
         [
             case.pen.say("noted", trench=record.ref, facts=", ".join(facts)),
-            *replies.before_entry(case.pen, case.entry(record).missing),
+            *replies.before_entry(case.pen, case.entry(record), allows=case.may("allow")),
         ]
     )
     return Answer(Noted(trench=record.ref, noted=tuple(facts)), text, record.ref, (record,), proposals=())

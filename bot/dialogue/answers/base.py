@@ -139,6 +139,12 @@ class Case:
         """Whether the sender's role may do that by text."""
         return act in self.tables.entry.roles[self.person.role].may
 
+    @property
+    def emergency(self) -> str:
+        """The number that calls the emergency services on this site."""
+        number: str = getattr(self.tables.hazards.emergency, self.site.rulebook)
+        return number
+
 
 def which(case: Case) -> Answer:
     """Several trenches are open and none was named: none is guessed."""
@@ -150,7 +156,20 @@ def nowhere(case: Case) -> Answer:
     """No such trench on record, or no telling which is meant."""
     if case.place.candidates:
         return which(case)
-    return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
+    pen, ref = case.pen, case.heard.reading.trench
+    if ref is None and not case.context.trenches:
+        text = pen.say("no-trench", example=pen.example("size"))
+    else:
+        named = pen.say("no-trench-named", trench=ref) if ref else ""
+        text = f"{named} {open_here(case)}".strip()
+    return Answer(Unclear(why="no trench on record"), text, None)
+
+
+def open_here(case: Case) -> str:
+    """Which trenches of the site are open."""
+    if not case.context.trenches:
+        return case.pen.say("status-none")
+    return case.pen.say("open-here", trenches=", ".join(sorted(case.context.trenches)))
 
 
 def found() -> dict[Purpose, Callable[[Case], Answer]]:

@@ -2,7 +2,7 @@
 
 from bot.dialogue import replies
 from bot.dialogue.answers import proof
-from bot.dialogue.answers.base import Answer, Case, which
+from bot.dialogue.answers.base import Answer, Case, open_here, which
 from bot.dialogue.answers.unsure import MOST_WORDS
 from knowledge.entry.may_enter import may_allow
 from knowledge.entry.missing import missing_of
@@ -25,8 +25,19 @@ def answer(case: Case) -> Answer:
     outcome = case.entry(record)
     if outcome.entry == "may" and not reading.whole:
         outcome = _not_with_these_words(case, record)
+    if not case.place.trench and not record.events:
+        unknown = case.pen.say("entry-unknown", trench=record.ref) if record.ref else ""
+        return Answer(
+            outcome,
+            replies.fit([unknown or case.pen.say("entry-no", trench="").lstrip(": "), open_here(case)]),
+            case.place.ref,
+        )
     changed = (record,) if case.place.trench else ()
-    return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref, changed)
+    return Answer(outcome, _said(case, outcome), case.place.ref, changed)
+
+
+def _said(case: Case, outcome: Entry) -> str:
+    return replies.entry(case.pen, outcome, allows=case.may("allow"))
 
 
 def _not_with_these_words(case: Case, record: Trench) -> Entry:
@@ -52,12 +63,12 @@ def _let_in(case: Case) -> Answer:
         return proof.wrong(case)
     record = case.told(case.event(code_ok=True))
     outcome = case.entry(record)
-    return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,), wrong_codes=0)
+    return Answer(outcome, _said(case, outcome), record.ref, (record,), wrong_codes=0)
 
 
 def _send_code(case: Case) -> Answer:
     record = case.told()
     outcome: Entry = case.entry(record)
     if not may_allow(record, case.person.role, case.context.now, case.tables, case.shift):
-        return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
+        return Answer(outcome, _said(case, outcome), record.ref, (record,))
     return proof.ask(case, outcome, "allow-sent", record)

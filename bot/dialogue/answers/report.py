@@ -81,14 +81,16 @@ def leave_ended(case: Case, given: Answer) -> Answer:
 def _noted(case: Case, record: Trench) -> Answer:
     pen, reading = case.pen, case.heard.reading
     facts = pen.facts(reading)
-    missing = case.entry(record).missing
     inspected = "inspection" in reading.done and case.may("inspect")
     parts = [
         *case.notes(record),
-        pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
+        pen.say("noted", trench=record.ref, facts=", ".join(facts))
+        if facts
+        else pen.say("note-only", trench=record.ref),
+        pen.say("note-inspection") if not facts and case.may("inspect") else "",
         pen.say("inspection-not-yours") if "inspection" in reading.done and not inspected else "",
         pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
-        *replies.before_entry(pen, missing),
+        *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
     held = waiting(record) if inspected else []
@@ -114,6 +116,10 @@ def _danger_somewhere(case: Case, event: Event) -> Answer:
     return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def danger_at(case: Case, trenches: Sequence[Trench], reading: Reading) -> Answer:
     """What was in doubt is danger: everyone out of these trenches."""
     event = case.event(reading)
@@ -127,13 +133,13 @@ def _danger(
     pen = case.pen
     cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
     ref = records[0].ref if len(records) == 1 else None
-    text = replies.fit([f"{where}:" if where else "", *pen.cautions(cautions)])
+    text = replies.danger(pen, where, cautions)
 
     def news(pen: ReplyWriter) -> str:
         return pen.say(
             "hazard-alert",
             trench=where or case.site.name,
-            hazards=", ".join(pen.catalog.term(h) for h in hazards),
+            hazards=_capital(", ".join(pen.catalog.term(h) for h in hazards)),
             name=case.person.name,
             time=pen.time(event.at),
         )

@@ -68,17 +68,16 @@ def _answer(
 ) -> Answer:
     ref = case.place.ref or ""
     pen, manner = case.pen, case.heard.manner
+    notes = case.notes(record) if record else []
     asked: tuple[str, ...] = ()
     strange = pen.say("not-read", words=" ".join(case.heard.reading.unread)[:40]) if unread else ""
     if isinstance(outcome, Sized):
         asked = outcome.questions
-        text = replies.sized(pen, outcome, ref, known, manner, strange)
+        text = replies.sized(pen, outcome, ref, known, manner, first=strange, notes=notes)
     elif isinstance(outcome, Ask):
         asked = outcome.questions
         unsure = asked[0] in case.heard.doubtful and asked[0].endswith("_m")
-        text = replies.fit([strange, replies.ask(pen, outcome, ref, known, manner, unsure)])
+        text = replies.fit([strange, *replies.ask(pen, outcome, ref, known, manner, unsure), *notes])
     else:
-        text = replies.fit([replies.stop(pen, outcome, ref, known, manner), strange])
-    if record:
-        text = replies.fit([text, *case.notes(record)])
+        text = replies.stop(pen, outcome, ref, known, manner, [*([strange] if strange else []), *notes])
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)

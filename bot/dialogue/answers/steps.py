@@ -21,6 +21,8 @@ def answer(case: Case) -> Answer:
     elif following.missing:
         wanted = [pen.catalog.sentence(m, pen.lengths) for m in following.missing]
         lines = [pen.say("next-not-yet", trench=trench.ref), *wanted]
+    elif trench.now.shores.standing:
+        lines = [pen.say("next-dug-in", trench=trench.ref, example=pen.example("filled to"))]
     else:
         lines = [pen.say("next-none", trench=trench.ref)]
     told = Told(about="steps", trench=trench.ref, lines=tuple(lines))

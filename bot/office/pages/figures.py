@@ -11,11 +11,13 @@ from bot.config.shipped import KITS, PEOPLE, WORDS
 from bot.office import diff, toml_edit
 from bot.office.access import keepers_only
 from bot.office.context import OFFICE
-from bot.office.figure_rows import ORIGIN, FigureRow, rows
+from bot.office.figure_rows import ORIGIN, FigureRow, called, rows
 from bot.office.pages.changes import MOST, field, look, new_kit, number
 from bot.office.pages.words import show_words
 from bot.office.render import page
 from knowledge.sourced import DataError
+
+LONG = 12  # rows that one heading is enough for
 
 
 async def every(request: web.Request) -> web.StreamResponse:
@@ -25,7 +27,8 @@ async def every(request: web.Request) -> web.StreamResponse:
         request,
         "figures.html",
         in_force=in_force,
-        files=sorted(in_force.texts),
+        files=sorted(in_force.texts, key=lambda name: (name.count("/"), called(name))),
+        called=called,
         stamp=in_force.basis.tables.stamp,
     )
 
@@ -145,8 +148,10 @@ def _form(
         "figure_file.html",
         status=422 if error else 200,
         name=name,
+        called=called(name),
         text=text,
         rows=found,
+        groups=grouped(found),
         field_name=field_name,
         error=error,
         wrong=wrong or {},
@@ -161,6 +166,20 @@ def _form(
         if undecided
         else None,
     )
+
+
+def grouped(found: list[FigureRow]) -> list[tuple[str, list[FigureRow]]]:
+    """The rows under what they begin with, for an index; a long list under what its rows end with, as the
+    grounds under their kind."""
+    together: dict[str, list[FigureRow]] = {}
+    for row in found:
+        together.setdefault(row.title.partition(" · ")[0], []).append(row)
+    groups: dict[str, list[FigureRow]] = {}
+    for first, own in together.items():
+        for row in own:
+            last = row.title.partition(" · ")[2].partition(" · ")[0].rpartition(" ")[2]
+            groups.setdefault(f"{first}: {last}" if len(own) > LONG and last else first, []).append(row)
+    return list(groups.items())
 
 
 def _name(request: web.Request) -> str:
