@@ -28,6 +28,7 @@ Purpose = Literal[  # of two that are asked for at once the one that stands firs
     "chat",
     "unclear",
 ]
+How = Literal["ready", "set", "out"]  # how a unit is made ready, set or taken out
 AnswerWord = Literal["yes", "no", "ignore", "seen", "all safe"]
 SoilType = Literal["A", "B", "C"]
 Water = Literal["dry", "damp", "seeping", "standing"]
@@ -190,6 +191,7 @@ class Reading(Details):
     same_as: str | None = None  # "T3 is T7", "rename T3 to T7": the other reference, upper case
     answer: AnswerWord | None = None  # what an `answer` says to what the service asked
     # Not stated by the message but found in reading it, and no part of the public reading.
+    how: How | None = None  # which part of the work a question for the steps asks how to do
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
     site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
@@ -206,7 +208,7 @@ class Reading(Details):
         data = self.model_dump(
             mode="json",
             exclude_none=True,
-            exclude={"not_so", "left_over", "site_words", "danger", "agreed"},
+            exclude={"how", "not_so", "left_over", "site_words", "danger", "agreed"},
         )
         return {name: value for name, value in data.items() if value != []}
 

@@ -125,6 +125,9 @@ def of_the_core(tables: Tables) -> dict[str, str]:
     said |= {f"{name}.{key}": say for name, row in tables.entry.fact.items() for key, say in row.say.items()}
     said |= {f"hazard.{kind}": row.say for kind, row in tables.hazards.hazard.items()}
     said |= {f"step-{name}": row.say for name, row in tables.steps.step.items()}
+    said |= {
+        f"how-{how}-{name}": row.say for how, rows in tables.steps.how.items() for name, row in rows.items()
+    }
     said |= {f"watch.{kind}": row.say for kind, row in tables.entry.watch.items()}
     said |= {f"entry.{name}": row.say for name, row in tables.entry.caution.items()}
     said["entry.doubted"] = tables.entry.doubted.say

@@ -31,7 +31,7 @@ from bot.language.schema import (
 from bot.language.slips import DRAWN, deletions, shortens, skeleton, skeletons_of, slip, slips_of
 from bot.language.tokens import bare
 from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
-from knowledge.reading import LENGTHS, BesideWhat
+from knowledge.reading import LENGTHS, BesideWhat, How
 from knowledge.sourced import DataError, document, parse
 
 FOLDER = Path(__file__).parent / "words"
@@ -221,6 +221,9 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     for name in PURPOSES:
         if name not in vocabulary.purposes:
             raise DataError(f"{file.name}: reading.purposes.{name}: needed, and not there")
+    for how in get_args(How):
+        if how not in vocabulary.how:
+            raise DataError(f"{file.name}: reading.how.{how}: needed, and not there")
     tags: dict[tuple[str, ...], list[str]] = {}
     for tag, phrase in _tagged(vocabulary):
         key = tuple(phrase.split())
@@ -370,6 +373,10 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
             yield LINE, phrase
     for purpose, phrases in vocabulary.purposes.items():
         yield from ((f"purpose.{purpose}", phrase) for phrase in phrases)
+    for how, phrases in vocabulary.how.items():
+        for phrase in phrases:
+            yield f"how.{how}", phrase
+            yield "purpose.steps", phrase
     for word, number in vocabulary.numbers.ordinal.items():
         yield f"ordinal.{number}", word
     for name, phrases in vocabulary.say.items():

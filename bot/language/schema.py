@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, get_args
 from pydantic import BeforeValidator, Field
 
 from bot.language.said import Said, said
-from knowledge.reading import LENGTHS, BesideWhat, Purpose, SoilKind, SoilState, What
+from knowledge.reading import LENGTHS, BesideWhat, How, Purpose, SoilKind, SoilState, What
 from knowledge.sourced import DataRow
 
 BESIDE = ("surcharge", "other")  # labels of what is no length of the reading
@@ -140,6 +140,7 @@ class Vocabulary(DataRow):
     services: dict[What, tuple[str, ...]]
     beside: BesideWords
     purposes: dict[str, tuple[str, ...]]
+    how: dict[How, tuple[str, ...]]  # how a unit is made ready, set, taken out: each asks for the steps too
     say: dict[str, tuple[str, ...]]
     facts: tuple[Statement, ...] = ()  # none: those of English, which name meanings and no words
     adjectives_follow: bool = False  # as in "arcilla firme"

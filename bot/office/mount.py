@@ -19,6 +19,7 @@ from bot.office.pages import (
     log_list,
     reports,
     set_up,
+    sheet,
     sign_in,
     today,
     trench,
@@ -30,8 +31,8 @@ from bot.storage.turns import Store
 from bot.web.app import HOOKS
 
 FAMILIES = (
-    sign_in, today, live_updates, log_list, exchange, downloads, trench, reports, set_up, crew, figures,
-    words, changes,
+    sign_in, today, live_updates, log_list, exchange, sheet, downloads, trench, reports, set_up, crew,
+    figures, words, changes,
 )  # fmt: skip
 STATIC = Path(__file__).parent / "static"
 

@@ -6,6 +6,7 @@ import unicodedata
 from datetime import datetime, tzinfo
 from functools import partial
 from importlib.resources import files
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -18,7 +19,7 @@ from bot.office.context import OFFICE
 from bot.office.export import masked
 from bot.office.session import COOKIE, USER, form_token
 from bot.storage.log import HIT, HIT_END
-from knowledge.units import printed
+from knowledge.units import on_sheet, printed
 
 _UNITS = {"m": "m", "bar": "bar", "kn": "kN", "kpa": "kPa"}
 EXCERPT = 180  # signs of a text shown in a list
@@ -126,6 +127,11 @@ def field(name: str) -> str:
     return f"{words.replace('_', ' ')} ({_UNITS[last]})" if last in _UNITS else name.replace("_", " ")
 
 
+def parts(sheet: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """The lines of a calculation sheet part by part, in their order; one that names no part is of none."""
+    return [(part, list(lines)) for part, lines in groupby(sheet, lambda line: line.get("part", ""))]
+
+
 def _hidden(sign: str) -> bool:
     return sign != "\n" and unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
 
@@ -156,5 +162,7 @@ _TEMPLATES.filters |= {
     "plain": plain,
     "field": field,
     "printed": printed,
+    "on_sheet": on_sheet,
+    "parts": parts,
     "pretty": lambda value: json.dumps(value, ensure_ascii=False, indent=1),
 }

@@ -6,7 +6,7 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from bot.language.lexicon import Language, Lexicon
 from bot.language.schema import Statement
@@ -25,7 +25,7 @@ from bot.reading.measures import air, beside, lengths, pressures, ranges, servic
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
 from knowledge.names import HAZARDS
-from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, Reading, UnitsSet
+from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, How, Reading, UnitsSet
 
 ORDER = tuple(ASKED)
 TOLD = ("seen", "done", "undone")
@@ -460,6 +460,7 @@ def _reading(
         "questions": sorted(doubts, key=ORDER.index) or None,
         "unread": _unread(text) or None,
         "surcharge_kpa": parts.gauges.surcharge_kpa,
+        "how": next((how for how in get_args(How) if aim == "steps" and f"how.{how}" in text.present), None),
         "allow": parts.allowance.allowed or None,
         "code": parts.allowance.code,
         "again": (aim == "unclear" and _again(text)) or None,

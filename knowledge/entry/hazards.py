@@ -30,6 +30,6 @@ def hazard_sentences(kinds: Collection[Hazard], rulebook: Rulebook, tables: Tabl
         "gas_line": getattr(rules.gas_line, rulebook),
     }
     return tuple(
-        Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule), numbers=numbers)
+        Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule, rulebook), numbers=numbers)
         for name, rule in rows
     )

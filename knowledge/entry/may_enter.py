@@ -12,6 +12,7 @@ from knowledge.outcome import Caution, Entry
 from knowledge.record.shift import Shift
 from knowledge.record.state import TrenchState
 from knowledge.record.trench import Trench
+from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import EntryRules, Role, filled
 from knowledge.tables.load import Tables
 
@@ -27,13 +28,13 @@ def entry(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Entry:
         entry="may",
         until=min(until, allowed.until) if allowed else until,
         allowed_by=allowed.by if allowed else None,
-        cautions=(*_doubts(trench.now, now, tables, shift), *_always(tables)),
+        cautions=(*_doubts(trench.now, now, tables, shift), *_always(trench.rulebook, tables)),
     )
 
 
-def _always(tables: Tables) -> tuple[Caution, ...]:
+def _always(rulebook: Rulebook, tables: Tables) -> tuple[Caution, ...]:
     return tuple(
-        Caution(id=f"entry.{name}", say=rule.say, source=tables.source(rule))
+        Caution(id=f"entry.{name}", say=rule.say, source=tables.source(rule, rulebook))
         for name, rule in tables.entry.caution.items()
     )
 

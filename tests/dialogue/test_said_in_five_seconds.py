@@ -120,6 +120,13 @@ def test_what_nobody_reviewed_says_so_once_a_day_and_on_every_plan_and_danger(
         assert short in said[kind], kind
 
 
+def test_us_crews_are_answered_in_their_words_and_in_psi() -> None:
+    said = {each.kind: each.reply for each in day("en", BASIS, "us")}
+    plan = said["plan, one level"]
+    assert " on center. Dig to " in plan and " psi and it holds." in plan
+    assert "call 911" in said["danger, collapse"] and "call 911" in said["danger, gas"]
+
+
 # --- over trenches, states and languages at random ---
 
 languages = st.sampled_from(LANGUAGES)

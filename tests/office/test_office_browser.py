@@ -246,6 +246,37 @@ def reach(page: Page, label: str) -> None:
     raise AssertionError(f"{label} cannot be reached by keys")
 
 
+PAPER = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # mm
+MARGIN = 11.0  # as in sheet.css
+
+
+@pytest.mark.parametrize("paper", PAPER)
+@pytest.mark.parametrize(
+    "told",
+    [
+        "T31 depth 1.6 width 0.9 length 6 firm clay, no slab, dry, ends battered, spoil 1.2 m back",
+        # As much as a sheet ever holds: boards, a service, traffic, plant, a slab, and open ends.
+        "T32 depth 2.0 width 0.9 length 8 firm clay, live traffic 1 m from the edge, slab 0.2, "
+        "plant 2.5 t 1.2 m off, water main crossing at 3 m 0.6 down",
+    ],
+)
+def test_the_page_to_initial_is_one_page_of_paper(page: Page, served: Served, told: str, paper: str) -> None:
+    number = served.text(told)
+    wide, tall = ((side - 2 * MARGIN) / 25.4 * 96 for side in PAPER[paper])
+    page.set_viewport_size({"width": int(wide), "height": int(tall)})
+    page.emulate_media(media="print")
+    page.goto(f"{served.url}/office/exchange/{number}/sheet")
+    expect(page.get_by_text("Permit to load")).to_be_visible()
+    assert page.evaluate("document.querySelector('.front').getBoundingClientRect().height") <= tall
+    assert page.evaluate("document.documentElement.scrollWidth") <= wide
+    # The front and the working: as many pages as Chromium makes of them, the front on one.
+    printed = page.pdf(format=paper)
+    page.evaluate("document.querySelector('.working').remove()")
+    fronts = page.pdf(format=paper)
+    pages = [len(re.findall(rb"/Type /Page\b(?!s)", each)) for each in (printed, fronts)]
+    assert pages[1] == 1 < pages[0] <= 8
+
+
 def test_what_a_text_holds_never_runs_and_pushes_no_page_wide(page: Page, served: Served) -> None:
     nasty = "T25 <img src=x onerror=alert(1)><script>alert(2)</script> \u202edepth" + "W" * 3000
     number = served.text(nasty)

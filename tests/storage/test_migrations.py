@@ -39,8 +39,9 @@ def test_an_older_file_is_brought_up_to_date(tmp_path: Path, next_step: str) -> 
     older = Database(tmp_path / "log.sqlite")
     steps.apply(older, stop_before=next_step)
     row = next(iter(new.db["turns"].rows))
-    if "records" not in older.table("turns").columns_dict:  # its hash covered none then
-        del row["records"]
+    columns = older.table("turns").columns_dict
+    row = {name: value for name, value in row.items() if name in columns}
+    if "records" not in columns:  # its hash covered none then
         row["hash"] = hash_of(row)
     older.table("turns").insert(row)
     older.close()

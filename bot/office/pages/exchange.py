@@ -21,8 +21,8 @@ from knowledge.record.trench import Trench
 NOT_SHOWN = ("sheet", "kind")  # they have a place of their own
 
 
-async def show(request: web.Request) -> web.StreamResponse:
-    """The page of one exchange."""
+async def find_exchange(request: web.Request) -> dict[str, Any]:
+    """The exchange of an address, worked again, with its texts. Raises HTTPNotFound."""
     office, number = request.config_dict[OFFICE], int(request.match_info["number"])
 
     def find(connection: ReadConnection) -> dict[str, Any] | None:
@@ -47,6 +47,12 @@ async def show(request: web.Request) -> web.StreamResponse:
     found = await office.read(find)
     if found is None:
         raise web.HTTPNotFound(text=f"There is no exchange {number}.")
+    return found
+
+
+async def show(request: web.Request) -> web.StreamResponse:
+    """The page of one exchange."""
+    found = await find_exchange(request)
     row = found["row"]
     outcome = _parsed(row["outcome"])
     reply = row["reply"] or ""

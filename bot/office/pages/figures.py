@@ -17,6 +17,7 @@ from bot.office.pages.words import show_words
 from bot.office.render import page
 from knowledge.sourced import DataError
 
+MOST_WORDS = 4000  # of one entry that is no figure
 LONG = 12  # rows that one heading is enough for
 
 
@@ -65,7 +66,7 @@ async def work(request: web.Request) -> web.StreamResponse:
     wrong: dict[str, str] = {}
     try:
         if "rows" in form:
-            values, wrong = _values(form, rows(text))
+            values, wrong = _values(form, rows(name, text))
             text = text if wrong else toml_edit.with_values(text, values)
         if not wrong:
             return await look(request, name, text, number(form, "base"))
@@ -89,6 +90,14 @@ def _values(form: Any, found: list[FigureRow]) -> tuple[dict[tuple[str, ...], An
                 continue
             if given != figure.value:
                 values[figure.path] = given
+        for words in row.texts:
+            key = field_name(words.path)
+            if key not in form or (entered := _lines(field(form, key, MOST_WORDS))) == words.value:
+                continue
+            try:
+                values[words.path] = words.read(entered)
+            except ValueError as bad:
+                wrong[key] = str(bad)
         for part in ORIGIN:
             key = field_name((*row.path, part))
             given_text = field(form, key, 300).strip() if key in form else getattr(row, part)
@@ -103,6 +112,11 @@ def _values(form: Any, found: list[FigureRow]) -> tuple[dict[tuple[str, ...], An
                     date.fromisoformat(given_text) if part == "checked" else given_text
                 )
     return values, wrong
+
+
+def _lines(entered: str) -> str:
+    """What a browser sent of a text, whose lines it ends in its own way."""
+    return entered.replace("\r\n", "\n").strip()
 
 
 def field_name(path: tuple[str, ...]) -> str:
@@ -139,7 +153,7 @@ def _form(
 ) -> web.Response:
     office = request.config_dict[OFFICE]
     try:
-        found = rows(text) if not name.startswith(WORDS) and name != PEOPLE else []
+        found = rows(name, text) if not name.startswith(WORDS) and name != PEOPLE else []
     except tomllib.TOMLDecodeError:
         found = []
     undecided = office.in_force.is_undecided(name)
