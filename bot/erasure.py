@@ -8,7 +8,7 @@ from sqlite_utils import Database
 from bot.channels.segments import to_gsm
 from bot.config import revisions
 from bot.delivery.outbox import Outbox
-from bot.storage import refused
+from bot.storage import acknowledged, refused
 from bot.storage.arrivals import Arrivals
 from bot.storage.turns import SPOKEN, moment
 
@@ -33,13 +33,17 @@ def erase_person(db: Database, number: str) -> int:
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sender = ?", (number,)).rowcount
     erased += sum(_erase_quotes(db, words) for words in quoted)
     db.execute("DELETE FROM threads WHERE sender = ?", (number,))
+    acknowledged.erase(db, number)
     Outbox(db).erase(number)
     Arrivals(db).erase(number)
     refused.forget(db, number)
     revisions.erase(db, "instr(text, ?)", number)
     for rowid, events in db.execute("SELECT rowid, events FROM trenches").fetchall():
         if number in events:
-            db.execute("UPDATE trenches SET events = ? WHERE rowid = ?", (_by_nobody(events, number), rowid))
+            db.execute(
+                "UPDATE trenches SET events = ?, version = hex(randomblob(8)) WHERE rowid = ?",
+                (_by_nobody(events, number), rowid),
+            )
     return int(erased)
 
 
@@ -52,6 +56,7 @@ def erase_before(db: Database, day: datetime) -> int:
     erased = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE sent_at < ? AND salt IS NOT NULL", limit)
     db.execute("DELETE FROM pieces WHERE received_at < ?", limit)
     db.execute("DELETE FROM refused WHERE at < ?", limit)
+    acknowledged.erase_before(db, limit[0])
     revisions.erase(db, "at < ?", limit[0])
     db.execute("DELETE FROM sketches WHERE made_at < ?", limit)
     db.execute("DELETE FROM threads WHERE exchange IN (SELECT exchange FROM turns WHERE sent_at < ?)", limit)

@@ -1,7 +1,7 @@
 """The values that travel the road: Message -> Reading -> Trench -> Outcome -> Reply, together one Turn."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal
 
 from knowledge.outcome import Outcome
@@ -85,6 +85,21 @@ class Site:
     address: str = ""
     client: str = ""  # on whose behalf inspections are made: a particular of the report on one
     client_address: str = ""
+    work_days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)  # from Monday
+    days_off: tuple[date, ...] = ()
+    kit_examined_until: date | None = None  # the last day that its thorough examination holds
+
+
+class Guest(Frozen):
+    """Somebody not on the list who asked to join a site; with `until`, who may text there as a fitter till
+    then, and on whose word."""
+
+    number: str
+    name: str
+    site: str
+    asked: datetime
+    until: datetime | None = None
+    by: str = ""
 
 
 class Proposal(Frozen):
@@ -94,6 +109,14 @@ class Proposal(Frozen):
     at: datetime  # when the question went out
     reading: Reading
     words: str = ""
+
+
+class Opening(Frozen):
+    """What a supervisor's text would open, once the code sent to their number has come back."""
+
+    text: str
+    at: datetime  # when it was sent
+    trench: str | None = None  # that it was of, where it named none
 
 
 class Thread(Frozen):
@@ -106,9 +129,15 @@ class Thread(Frozen):
     held: str = ""  # the text that the question is about: its answer is read together with it
     reply: str = ""
     language: str = "en"
+    lengths: LengthUnit | None = None  # the units that the sender last wrote in
+    pressure: PressureUnit | None = None
+    marked_at: datetime | None = None  # when the sender was last told that nobody has read our words over
     code: str | None = None  # the short code sent to let people into `code_trench`, until `code_until`
     code_until: datetime | None = None
     code_trench: str | None = None
+    opening: Opening | None = None  # what the code opens, where it is not entry
+    wrong_codes: int = 0  # tries at codes that were wrong, since the last that was right
+    codes_locked_until: datetime | None = None
     proposals: tuple[Proposal, ...] = ()  # asked with YES, and not answered
     listed: tuple[str, ...] = ()  # events whose words were shown to this supervisor, for SEEN
 
@@ -121,6 +150,7 @@ class Person:
     name: str
     role: Role
     site: str
+    appointed_until: date | None = None  # as the competent person, the last day; None: no date is kept
 
 
 @dataclass(frozen=True)
@@ -138,4 +168,5 @@ class Turn:
     thread: Thread | None = None  # after this turn
     trenches: tuple[Trench, ...] = ()  # the records this turn changed, as they stand after it
     sketched: Trench | None = None  # what a picture is to be drawn of
+    guest: Guest | None = None  # who asked to join, or was let
     error: str = ""  # an error of ours, for the log; the crew reads only the safe reply

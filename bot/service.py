@@ -1,27 +1,33 @@
 """One message taken, answered and written down: `dialogue/conversation.py` with its record around it."""
 
+import json
 import logging
 import secrets
 import sqlite3
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
+from hashlib import blake2s
 from time import perf_counter
 
-from bot.channels.base import Channel, Receipt, SmsPart
+from bot.channels.base import MOST_ID, Channel, Receipt, SmsPart
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
+from bot.dialogue import replies
 from bot.dialogue.context import Context, shift
 from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
 from bot.language.tokens import references
-from bot.message import Message, Reply, Turn
+from bot.message import Message, Person, Reply, Turn
 from bot.storage.arrivals import Arrivals
+from bot.storage.guests import Guests
 from bot.storage.records import Records
+from bot.storage.sealed import sealed
 from bot.storage.sketches import Sketches
 from bot.storage.turns import Answered, Store
 from knowledge.outcome import Unclear
@@ -31,9 +37,12 @@ from knowledge.record.trench import Trench
 log = logging.getLogger("trenchword.service")
 
 
+NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
+
+
 def short_code() -> str:
-    """Four digits that nobody can foretell."""
-    return f"{secrets.randbelow(10_000):04}"
+    """Six digits that nobody can foretell."""
+    return f"{secrets.randbelow(1_000_000):06}"
 
 
 class Service:
@@ -56,6 +65,7 @@ class Service:
         self.sketches = Sketches(store.db, links)
         self._store = store
         self._arrivals = Arrivals(store.db)
+        self._guests = Guests(store.db)
         self._records = Records(store.db, basis.tables)
         self._people = people
         self._basis = basis
@@ -72,7 +82,17 @@ class Service:
     def answer(self, message: Message) -> Answered:
         """Answer a message. One that came before has the same answer again and changes nothing."""
         begun = perf_counter()
-        return self._earlier(message) or self._answer(message, self._context(message), begun)
+        message = message.model_copy(update={"sent_at": self._clock.believed(message)})
+        if (said := self._store.said(message)) is not None and said != message.text:
+            # Not that text again, whatever its id says: it may tell of danger.
+            other = blake2s(message.text.encode(), digest_size=6).hexdigest()
+            message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
+        return self._earlier(message) or self._answer(message, begun)
+
+    def sounds_dangerous(self, text: str) -> bool:
+        """Whether a text reads like danger, by either reader. Of a text alone: it needs no transaction."""
+        reading = self._basis.readers.read(text).reading
+        return bool(reading.hazards or reading.possible_hazard or reading.purpose == "stop")
 
     def take_piece(self, piece: SmsPart) -> Answered:
         """Answer a long text once its last piece is there; until then say that a part alone was not read."""
@@ -82,7 +102,20 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        return earlier or self._put(self._partial(part, whole), self._context(part), begun)
+        say = (
+            self._basis.catalogs[self._language(part)]
+            .say["part-only"]
+            .format(number=piece.number, total=piece.total)
+        )
+        return earlier or self._put(
+            self._partial(part, say if whole else ""), self._bare_context(part), begun
+        )
+
+    def tell_to_ring(self, by: Channel, sender: str, id: str, at: datetime) -> None:
+        """Put into the outbox, for one of the crew, that a text could not be taken."""
+        if self._people.find(sender):
+            key = f"refused/{by.name}/{blake2s(f'{sender}/{id}'.encode(), digest_size=6).hexdigest()}"
+            self.outbox.put(outbox.rows(key, Reply(to=sender, text=NO_ANSWER), by, ()), at)
 
     def take_receipt(self, channel: str, receipt: Receipt, now: datetime) -> None:
         """Note what became of a text sent before."""
@@ -96,21 +129,41 @@ class Service:
         repeat = channel and self._arrivals.repeat_of(message, channel.repeat_s)
         return self._store.answered(message.model_copy(update={"id": repeat})) if repeat else None
 
-    def _context(self, message: Message) -> Context:
-        person = self._people.find(message.sender)
-        site = self._people.site(person.site) if person else None
+    def _bare_context(self, message: Message) -> Context:
+        """Who texts, from where and when: no more than what an answer to an error of ours needs."""
+        known = self._people.find(message.sender)
+        now = self._clock.now(message if known else None)
+        guests = self._guests.all(now)
+        people = self._people.joined_by(
+            Person(guest.number, guest.name, "fitter", guest.site) for guest in guests if guest.until
+        )
+        person = people.find(message.sender)
+        site = people.site(person.site) if person else None
+        by = self._channels.get(message.channel)
         return Context(
-            now=self._clock.now(message),
+            now=now,
             person=person,
             site=site,
-            thread=self._store.thread(message.sender),
+            thread=None,
             trenches=self._records.open(site.name) if site else {},
-            people=self._people,
+            people=people,
+            guests=guests,
+            proven=by is None or by.proves_sender,
+            to_number=by is None
+            or by.to_number
+            or not any(each.send_url for each in self._channels.values()),
+        )
+
+    def _context(self, message: Message, bare: Context) -> Context:
+        site = bare.site
+        return replace(
+            bare,
+            thread=self._store.thread(message.sender),
             closed=self._records.closed(site.name) if site else {},
             next_ref=self._records.next_ref(site.name) if site else "T1",
             code=self._new_code(),
             sketch_link=self._sketch_link(message.channel),
-            overheard=() if person else self._named(message.text),
+            overheard=() if bare.person else self._named(message.text),
         )
 
     def _named(self, text: str) -> tuple[Trench, ...]:
@@ -130,9 +183,11 @@ class Service:
         by = self._channels.get(channel)
         return by is not None and by.carries_pictures(linked=self.sketches.links is not None)
 
-    def _answer(self, message: Message, context: Context, begun: float) -> Answered:
+    def _answer(self, message: Message, begun: float) -> Answered:
+        context = self._bare_context(message)
         try:
             with self._store.db.atomic():
+                context = self._context(message, context)
                 turn = converse(
                     message, context, self._basis.tables, self._basis.readers, self._basis.catalogs
                 )
@@ -141,15 +196,30 @@ class Service:
             raise
         except Exception as error:
             log.error("message %s of %s: no answer", message.id, message.channel, exc_info=error)
-            turn = failed(message, error, self._basis.tables, self._basis.catalogs["en"])
+            turn = failed(
+                message, error, context, self._basis.tables, self._basis.catalogs, self._language(message)
+            )
             return self._put(turn, context, begun)
+
+    def _language(self, message: Message) -> str:
+        """The language in which its sender last texted, of those that the service speaks."""
+        language = self._store.language(message.sender)
+        return language if language in self._basis.catalogs else "en"
 
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
-        answered = self._store.put(turn, context.person, context.site, now, took_us)
-        for trench in turn.trenches:
-            self._records.put(trench, answered.exchange)
+        events = [self._records.written(trench) for trench in turn.trenches]
+        seals = [
+            sealed(trench.site, trench.ref, trench.closed, told)
+            for trench, told in zip(turn.trenches, events, strict=True)
+        ]
+        records = json.dumps(seals, ensure_ascii=False, separators=(",", ":"))
+        answered = self._store.put(turn, context.person, context.site, now, took_us, records)
+        if turn.guest:
+            self._guests.put(turn.guest)
+        for trench, told in zip(turn.trenches, events, strict=True):
+            self._records.put(trench, answered.exchange, told)
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]
@@ -180,6 +250,6 @@ class Service:
             message=part,
             reading=Reading(),
             outcome=Unclear(why="part of a text"),
-            reply=Reply(to=part.sender, text=say),
+            reply=replies.to(part.sender, say),
             stamp=self._basis.tables.stamp,
         )

@@ -69,7 +69,7 @@ class WithSheet(Decided):
     @field_validator("sheet", mode="before")
     @classmethod
     def _read_lines(cls, given: Any) -> Any:
-        return Sheet([SheetLine(**line) for line in given]) if isinstance(given, list) else given
+        return Sheet.of([SheetLine(**line) for line in given]) if isinstance(given, list) else given
 
 
 class Ask(Decided):

@@ -52,20 +52,36 @@ class DataRow(BaseModel):
 
 class Source(DataRow):
     """Where figures come from. `mark` says how the source was seen: R1 read, R2 secondary, M-* from
-    memory with its confidence, C computed, practice (no published source), invented (demo kit only)."""
+    memory with its confidence, C computed, practice (no published source), invented (demo kit only).
+
+    `home`: the rulebook whose own law, standard or manual it is; None where the field shares it (a textbook).
+    `withdrawn`: what stands in its place today, for one that is out of force and still cited for its figures.
+    """
 
     title: str
     mark: Mark
     note: str = ""
     url: str = ""
+    home: Rulebook | None = None
+    withdrawn: str = ""
 
 
-class Sourced(DataRow):
-    """A row that says where it comes from: a key of sources.toml, the place in it, when it was checked."""
+class Origin(DataRow):
+    """A place where something comes from: a key of sources.toml, the place in it, when it was checked."""
 
     source: str
     at: str = ""
     checked: date
+
+
+class Sourced(Origin):
+    """A row that says where it comes from, and where the `us` rulebook has it from where that differs."""
+
+    us_source: Origin | None = None
+
+    def where(self, rulebook: Rulebook) -> Origin:
+        """Where it comes from under this rulebook."""
+        return self.us_source if rulebook == "us" and self.us_source else self
 
 
 class Measured(DataRow):

@@ -63,6 +63,11 @@ def printed(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def on_sheet(value: float) -> str:
+    """A figure of the calculation sheet: four significant digits, as an engineer would write it by hand."""
+    return printed(float(f"{value:.4g}")) if math.isfinite(value) else printed(value)
+
+
 LimitSide = Literal["upper", "lower"]
 Lengths = Literal["m", "mm", "cm", "ft", "in"]
 

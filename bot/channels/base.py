@@ -6,6 +6,7 @@ never prints.
 """
 
 import hmac
+import json
 import re
 from abc import abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
@@ -14,14 +15,15 @@ from datetime import UTC, datetime
 from functools import cached_property
 from importlib import import_module
 from pkgutil import iter_modules
-from typing import Annotated, ClassVar, Protocol
+from typing import Annotated, ClassVar, Protocol, TypeVar
 from urllib.parse import parse_qsl
 
-from pydantic import BeforeValidator, Field, SecretStr
+from pydantic import BaseModel, BeforeValidator, Field, SecretStr, ValidationError
 
 from bot.message import Message, Reply
 from knowledge.reading import Frozen
 
+ModelT = TypeVar("ModelT", bound=BaseModel)
 E164 = r"^\+[1-9][0-9]{1,14}$"
 """ITU-T E.164: a plus, a country code that never starts with 0, at most 15 digits in all."""
 
@@ -33,6 +35,8 @@ def _split(given: object) -> object:
     return tuple(given.split()) if isinstance(given, str) else given
 
 
+Names = Annotated[tuple[str, ...], BeforeValidator(_split)]
+"""Names; a single string is split at blanks."""
 Secrets = Annotated[tuple[SecretStr, ...], BeforeValidator(_split)]
 """One secret or, while they are being changed, several; a single string is split at blanks."""
 SomeSecrets = Annotated[Secrets, Field(min_length=1)]
@@ -123,9 +127,19 @@ class HookAnswer:
 
 
 @dataclass(frozen=True)
+class NotTaken:
+    """A text of a batch that cannot be taken, as far as it was read; the others of its batch are."""
+
+    sender: str  # "" where it cannot be answered
+    id: str
+    why: str
+
+
+@dataclass(frozen=True)
 class HookContent:
     """All that one hook brought. `answer` is set where the provider only asked who is there."""
 
+    not_taken: tuple[NotTaken, ...] = ()
     messages: tuple[Message, ...] = ()
     pieces: tuple[SmsPart, ...] = ()
     receipts: tuple[Receipt, ...] = ()
@@ -180,9 +194,11 @@ class Channel(Frozen):
 
     name: ClassVar[str]
     senders: ClassVar[str] = E164  # how a sender is written
+    to_number: ClassVar[bool] = True  # an answer goes to the number itself, whoever wrote it on the text
     paced: ClassVar[bool] = True  # one sender is one thumb on a phone, and held to what that can do
     body_limit: int = Field(default=256 * 1024, gt=0)  # bytes of a hook's body
     text_limit: int = Field(default=10_000, gt=0)  # characters of one text
+    proves_sender: bool = True  # that a text comes from the number that it says: what is closed opens by it
     repeat_s: int = Field(default=0, ge=0)  # the same words within this time are a repeat under a new id
     send_url: str = ""  # where texts are sent to; without it the channel answers, and cannot send by itself
 
@@ -282,6 +298,25 @@ def in_seconds(given: str | int) -> datetime | None:
         return datetime.fromtimestamp(int(given), UTC)
     except (ValueError, OverflowError, OSError):
         return None
+
+
+def whole_json(body: bytes) -> bytes:
+    """A body as strict readers of JSON take it: halves of surrogate pairs, which phones send where an emoji
+    was cut, become question marks. Raises BadHook."""
+    try:
+        return json.dumps(json.loads(body), ensure_ascii=False).encode("utf-8", "replace")
+    except (ValueError, RecursionError):
+        raise BadHook(400, "the body is not JSON") from None
+
+
+def validated(model: type[ModelT], body: bytes) -> ModelT:
+    """A body as `model` reads it. Raises BadHook where it is not JSON, else pydantic.ValidationError."""
+    try:
+        return model.model_validate_json(body)
+    except ValidationError as error:
+        if error.errors(include_url=False, include_input=False)[0]["type"] != "json_invalid":
+            raise
+        return model.model_validate_json(whole_json(body))
 
 
 def _whole(text: str) -> str:

@@ -19,6 +19,7 @@ from pydantic import SecretStr
 
 from bot.channels import segments
 from bot.channels.base import (
+    E164,
     AnswerOnDisk,
     BadHook,
     Channel,
@@ -26,6 +27,7 @@ from bot.channels.base import (
     HookAnswer,
     HookContent,
     Image,
+    Names,
     Picture,
     Receipt,
     SendRequest,
@@ -40,6 +42,27 @@ MOST_CHARS = 1600
 """Characters of one text; the provider refuses a longer one."""
 MOST_PICTURES = 10
 
+# What is signed joins names and values with nothing between them: taken apart at other places it could be
+# another text, of another sender. So every field but the text has a known name, and a shape in which no other
+# can hide: none but the numbers, and the text, holds a plus, and what follows the text begins with a number.
+_SID = r"[A-Z]{2}[0-9a-fA-F]{32}"
+_NUMBER = r"\+[1-9][0-9]{1,14}|[A-Za-z0-9 ]{1,15}|"
+_WORD = r"[A-Za-z_-]{0,40}"
+_DIGITS = r"[0-9]{0,40}"
+_PLAIN = r"[^+]{0,300}"
+SHAPES = {
+    **dict.fromkeys(("MessageSid", "AccountSid"), _SID),
+    **dict.fromkeys(("SmsSid", "SmsMessageSid", "MessagingServiceSid"), f"{_SID}|"),
+    "From": E164,
+    "To": _NUMBER,
+    "Body": r"(?s:.*)",
+    **dict.fromkeys(("NumMedia", "NumSegments", "ErrorCode", "RawDlrDoneDate", "WaId"), _DIGITS),
+    **dict.fromkeys(("MessageStatus", "SmsStatus", "OptOutType", "MessageType"), _WORD),
+    **{f"{whose}{what}": _PLAIN for whose in ("From", "To") for what in ("City", "State", "Zip", "Country")},
+    **dict.fromkeys(("ApiVersion", "ErrorMessage", "ProfileName"), _PLAIN),
+    **{f"{what}{n}": _PLAIN for n in range(MOST_PICTURES) for what in ("MediaUrl", "MediaContentType")},
+}
+
 _STATES = {"delivered": True, "undelivered": False, "failed": False}
 
 
@@ -47,12 +70,14 @@ class Formhook(Channel):
     """`POST /hook/formhook` with From, Body and MessageSid; the answer is `<Response>`."""
 
     name: ClassVar[str] = "formhook"
+    proves_sender: bool = False  # anybody can have any number written on an SMS
     secrets: SomeSecrets  # what the provider signs with
     hook_url: str = ""  # this hook as the provider reaches it, without a query
     send_url: str = ""  # as https://api.example/2010-04-01/Accounts/AC../Messages.json
     sender: str = ""  # the number that texts are sent from
     username: str = ""
     password: SecretStr = SecretStr("")
+    more_fields: Names = ()  # that the provider sends besides those of SHAPES
     pictures: bool = False  # whether the sender's number carries them: most that carry SMS do not
 
     def read(self, hook: Hook) -> HookContent:
@@ -61,6 +86,7 @@ class Formhook(Channel):
             raise BadHook(405, "forms are posted")
         form = hook.form()
         self._verify(hook, form)
+        self._shaped(form)
         given = dict(reversed(form))
         if "MessageStatus" in given:
             return _receipt(given)
@@ -124,6 +150,16 @@ class Formhook(Channel):
         """As the status says; the id of the text is in the body."""
         sent = sent_by_status(status, headers, body)
         return Sent(ok=True, ref=_sid(body)) if sent.ok else sent
+
+    def _shaped(self, form: Sequence[tuple[str, str]]) -> None:
+        """Raises BadHook for a form that could have been taken apart in another way."""
+        names = [name for name, _ in form]
+        for name, value in form:
+            shape = SHAPES.get(name) or (_PLAIN if name in self.more_fields else None)
+            if shape is None or names.count(name) > 1:
+                raise BadHook(400, f"a field that is not known, or comes twice: {name[:40]!r}")
+            if re.fullmatch(shape, value) is None:
+                raise BadHook(400, f"{name} is not of its shape", name)
 
     def _verify(self, hook: Hook, form: Sequence[tuple[str, str]]) -> None:
         query = hook.url.partition("?")[1:]

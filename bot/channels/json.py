@@ -40,6 +40,7 @@ from bot.channels.base import (
     Secrets,
     SendRequest,
     same_secret,
+    validated,
 )
 from bot.message import Message, Reply
 
@@ -48,6 +49,12 @@ TOLERANCE_S = 300
 
 
 _DATE_AND_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ]")
+
+
+_PASSED_ON = re.compile(
+    r"x-forwarded|forwarded$|via$|x-real-ip$|x-(original|envoy|cluster|client|remote|appengine)|.*client-?ip$"
+    r"|.*connecting-ip$|origin$|referer$|cookie$|sec-|x-scheme$|x-request-start$|front-end-https$"
+)
 
 
 class JsonText(BaseModel):
@@ -86,6 +93,7 @@ class Json(Channel):
     """`POST /hook/json` with id, from, text, sent_at and attached; the answer is the exchange."""
 
     name: ClassVar[str] = "json"
+    to_number: ClassVar[bool] = False  # the caller has the answer
     paced: ClassVar[bool] = False  # the caller is a program that paces itself
     secrets: Secrets = Field(default=(), validate_default=True)
 
@@ -167,7 +175,7 @@ def _json(status: int, text: str, headers: dict[str, str] | None = None) -> Hook
 
 def _parse(body: bytes) -> JsonText:
     try:
-        return JsonText.model_validate_json(body)
+        return validated(JsonText, body)
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
     if first["type"] == "json_invalid":
@@ -184,8 +192,11 @@ def _key(secret: str) -> bytes:
 
 
 def _is_local(hook: Hook) -> bool:
-    """True where nobody stands between this machine and its own caller: no proxy, no page of another name."""
-    if any(name in hook.headers for name in ("forwarded", "x-forwarded-for", "via", "origin")):
+    """True where nobody stands between this machine and its own caller: no proxy, no page in a browser.
+
+    A program says which host it calls, and no more of where it comes from; whatever else does is not one.
+    """
+    if "host" not in hook.headers or any(_PASSED_ON.match(name) for name in hook.headers):
         return False
     try:
         host = urlsplit(hook.url).hostname or ""

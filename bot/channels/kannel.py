@@ -39,6 +39,7 @@ class Kannel(Channel):
     """`/hook/kannel?key=..&id=%I&from=%p&text=%b&ts=%T&charset=%C&udh=%u`, or posted with `?key=..&id=%I`."""
 
     name: ClassVar[str] = "kannel"
+    proves_sender: bool = False  # anybody can have any number written on an SMS
     repeat_s: int = Field(default=30, ge=0)  # seconds; the network's repeats come with new ids
     secrets: SomeSecrets
     most_parts: int = Field(default=6, ge=1, le=255)  # max-messages of the gateway: it cuts off the rest

@@ -28,6 +28,7 @@ from bot.channels.base import (
     in_seconds,
     same_secret,
     sent_by_status,
+    validated,
 )
 from bot.message import Reply
 
@@ -81,7 +82,7 @@ class Telegram(Channel):
         if not same_secret(given, [secret.get_secret_value() for secret in self.secrets]):
             raise BadHook(401, "the secret token is not right")
         try:
-            update = _Update.model_validate_json(hook.body)
+            update = validated(_Update, hook.body)
         except ValidationError:
             raise BadHook(400, "the body is not an update") from None
         said = update.message or update.edited_message

@@ -5,14 +5,18 @@ again for up to seven days. Replies are separate calls.
 """
 
 import hmac
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from datetime import datetime
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from pydantic import BaseModel, Field, SecretStr, ValidationError
 
 from bot.channels import segments
 from bot.channels.base import (
+    E164,
+    MOST_ID,
     AnswerOnDisk,
     BadHook,
     Channel,
@@ -20,6 +24,8 @@ from bot.channels.base import (
     HookAnswer,
     HookContent,
     Image,
+    ModelT,
+    NotTaken,
     Picture,
     Receipt,
     SendRequest,
@@ -28,8 +34,9 @@ from bot.channels.base import (
     in_seconds,
     same_secret,
     sent_by_status,
+    validated,
 )
-from bot.message import Reply
+from bot.message import Message, Reply
 
 MOST_CHARS = 4096
 """Characters of one text."""
@@ -46,14 +53,14 @@ class _Words(BaseModel):
 
 class _Media(BaseModel):
     id: str = ""
-    mime_type: str = ""
-    caption: str = ""
+    mime_type: str | None = None
+    caption: str | None = None
 
 
 class _Said(BaseModel):
     id: str
     sender: str = Field(alias="from")
-    timestamp: str
+    timestamp: str = ""  # without one it counts from when it came
     type: str
     text: _Words = _Words()
     button: _Words = _Words()
@@ -73,20 +80,20 @@ class _Status(BaseModel):
 
 
 class _Value(BaseModel):
-    messages: tuple[_Said, ...] = ()
-    statuses: tuple[_Status, ...] = ()
+    messages: tuple[Any, ...] = ()  # each is read by itself, so that none keeps the others out
+    statuses: tuple[Any, ...] = ()
 
 
 class _Change(BaseModel):
-    value: _Value = _Value()
+    value: Any = None
 
 
 class _Entry(BaseModel):
-    changes: tuple[_Change, ...] = ()
+    changes: tuple[Any, ...] = ()
 
 
 class _Batch(BaseModel):
-    entry: tuple[_Entry, ...]
+    entry: tuple[Any, ...]
 
 
 class _Named(BaseModel):
@@ -141,33 +148,42 @@ class Whatsapp(Channel):
         if not same_secret(hook.headers.get("x-hub-signature-256", ""), good):
             raise BadHook(401, "the signature is not right")
         try:
-            batch = _Batch.model_validate_json(hook.body)
+            batch = validated(_Batch, hook.body)
         except ValidationError:
             raise BadHook(400, "the body is not a batch of messages") from None
-        values = [change.value for entry in batch.entry for change in entry.changes]
-        said = [each for value in values for each in value.messages if each.type not in _SILENT]
+        changes = [change for entry in _each(_Entry, batch.entry) for change in entry.changes]
+        values = _each(_Value, [change.value for change in _each(_Change, changes)])
+        messages: list[Message] = []
+        pictures: list[Picture] = []
+        not_taken: list[NotTaken] = []
+        for given in (each for value in values for each in value.messages):
+            try:
+                messages.extend(self._read(hook, given, pictures))
+            except BadHook as bad:
+                not_taken.append(_not_taken(given, bad.why))
+            except ValidationError:
+                not_taken.append(_not_taken(given, "the text is not of a shape that is known"))
+        statuses = _each(_Status, [each for value in values for each in value.statuses])
         return HookContent(
-            messages=tuple(
-                self.message(
-                    hook,
-                    each.id,
-                    f"+{each.sender}",
-                    _text(each),
-                    in_seconds(each.timestamp),
-                    attached=each.type not in _WORDS,
-                )
-                for each in said
-            ),
-            pictures=tuple(
-                Picture(each.id, each.image.id, each.image.mime_type) for each in said if each.image.id
-            ),
+            messages=tuple(messages),
+            not_taken=tuple(not_taken),
+            pictures=tuple(pictures),
             receipts=tuple(
                 Receipt(each.id, _STATES[each.status], "; ".join(error.title for error in each.errors)[:200])
-                for value in values
-                for each in value.statuses
+                for each in statuses
                 if each.status in _STATES
             ),
         )
+
+    def _read(self, hook: Hook, given: object, pictures: list[Picture]) -> Iterator[Message]:
+        """One message of a batch, and its picture. Raises BadHook or ValidationError."""
+        said = _Said.model_validate(given)
+        if said.type in _SILENT:
+            return
+        sender, at, attached = f"+{said.sender}", in_seconds(said.timestamp), said.type not in _WORDS
+        yield self.message(hook, said.id, sender, _text(said), at, attached)
+        if said.image.id:
+            pictures.append(Picture(said.id, said.image.id, said.image.mime_type or ""))
 
     def _greet(self, hook: Hook) -> HookContent:
         good = same_secret(hook.query.get("hub.verify_token", ""), [self.verify_token.get_secret_value()])
@@ -215,6 +231,23 @@ class Whatsapp(Channel):
             return sent
 
 
+def _each(model: type[ModelT], given: Iterable[object]) -> list[ModelT]:
+    """Those of them that are of this shape."""
+    found = []
+    for one in given:
+        with suppress(ValidationError):
+            found.append(model.model_validate(one))
+    return found
+
+
+def _not_taken(given: object, why: str) -> NotTaken:
+    """As much of a text as can be told: who sent it, so that they can be rung."""
+    said = given if isinstance(given, dict) else {}
+    sender, id = f"+{said.get('from')}", said.get("id")
+    known = re.fullmatch(E164, sender) is not None
+    return NotTaken(sender if known else "", id[:MOST_ID] if isinstance(id, str) else "", why)
+
+
 def _text(said: _Said) -> str:
-    captions = (media.caption for media in (said.image, said.video, said.document))
+    captions = (media.caption or "" for media in (said.image, said.video, said.document))
     return said.text.body or said.button.text or "".join(captions)

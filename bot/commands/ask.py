@@ -20,9 +20,9 @@ def add(commands: Commands) -> None:
     command = commands.add_parser("ask", help="answer one message; keep nothing")
     command.add_argument("text", metavar="TEXT")
     command.add_argument("--rulebook", choices=("uk", "us"), default="uk")
-    command.add_argument("--kit", metavar="NAME", help="kit to size with (the rulebook's)")
+    command.add_argument("--kit", metavar="NAME", help="kit to size with (default: the rulebook's)")
     command.add_argument("--json", action="store_true", help="the outcome as one JSON object")
-    command.add_argument("--db", type=Path, metavar="FILE", help="with what was changed in its office")
+    command.add_argument("--db", type=Path, metavar="FILE", help="use the changes saved in this database")
     command.set_defaults(run=run)
 
 

@@ -16,7 +16,7 @@ BY_COMMAND = "(command)"
 
 def add(commands: Commands) -> None:
     """Put the command on the command line."""
-    command = commands.add_parser("changes", help="files changed in the office, and the way back")
+    command = commands.add_parser("changes", help="files changed in the office, and how to undo them")
     what = command.add_subparsers(metavar="list|show|shipped", required=True)
     shared = argparse.ArgumentParser(add_help=False)
     shared.add_argument("--db", type=Path, default=Settings().db, metavar="FILE")

@@ -27,7 +27,8 @@ def add(commands: Commands) -> None:
 
     listing = what.add_parser("list", parents=[shared], help="exchanges, newest first")
     for field in fields(log.LogFilter):
-        listing.add_argument(f"--{field.name}")
+        choices = tuple(log.ABOUT) if field.name == "about" else None
+        listing.add_argument(f"--{field.name}", choices=choices)
     listing.add_argument("--before", type=int, metavar="EXCHANGE", help="go on from there")
     listing.add_argument("--most", type=int, default=50)
     listing.set_defaults(run=run, work=_list)

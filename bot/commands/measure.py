@@ -15,7 +15,7 @@ def add(commands: Commands) -> None:
     command = commands.add_parser("measure", help="compare readings with a labelled file")
     command.add_argument("file", type=Path, metavar="FILE", help='one {"text": ..., "expect": ...} a line')
     command.add_argument("--json", action="store_true")
-    command.add_argument("--db", type=Path, metavar="FILE", help="with the words changed in its office")
+    command.add_argument("--db", type=Path, metavar="FILE", help="use the changes saved in this database")
     command.set_defaults(run=run)
 
 

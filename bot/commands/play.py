@@ -13,7 +13,7 @@ def add(commands: Commands) -> None:
     """Put the command on the command line."""
     command = commands.add_parser("play", help="play demo chats and compare them with their files")
     command.add_argument("files", nargs="+", type=Path, metavar="FILE")
-    command.add_argument("--rewrite", action="store_true", help="write the Bot lines anew, never a Check")
+    command.add_argument("--rewrite", action="store_true", help="rewrite the Bot lines, never a Check")
     command.set_defaults(run=run)
 
 

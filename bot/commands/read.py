@@ -17,7 +17,7 @@ def add(commands: Commands) -> None:
     command.add_argument("text", nargs="?", metavar="TEXT")
     command.add_argument("--lines", metavar="FILE", help='one {"text": "..."} a line; - for standard input')
     command.add_argument("--json", action="store_true", help="one JSON object a line")
-    command.add_argument("--db", type=Path, metavar="FILE", help="with the words changed in its office")
+    command.add_argument("--db", type=Path, metavar="FILE", help="use the changes saved in this database")
     command.set_defaults(run=run)
 
 

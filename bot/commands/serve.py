@@ -7,33 +7,42 @@ import logging
 import os
 import secrets
 import signal
-from collections.abc import Mapping
+import socket
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from aiohttp import web
+from pydantic import SecretStr
 
 from bot.channels.base import Channel
+from bot.channels.json import Json
 from bot.clock import Clock, MachineClock, MessageClock
-from bot.commands import Commands
+from bot.commands import Commands, UsageError
 from bot.config import settings
 from bot.config.in_force import InForce, warn
 from bot.config.people import People
-from bot.config.settings import Settings
+from bot.config.settings import Settings, SettingsError
 from bot.delivery.reminders import Reminders
 from bot.delivery.route import Route
+from bot.demo.phones import phones_of, sending_to
 from bot.demo.seed import PEOPLE, seed
 from bot.office import users
 from bot.office.mount import setup as setup_office
 from bot.service import Service
+from bot.storage.alone import Alone
+from bot.storage.records import Records
 from bot.storage.turns import Store
-from bot.web.app import application
+from bot.web import phone, slow_headers
+from bot.web.app import HOOKS, application
 from bot.web.jsonlog import logged_as_json
+from bot.web.phone import PhonePage
+from knowledge.sourced import DataError
 
 log = logging.getLogger("trenchword.serve")
 DEMO_DB = Path("trenchword-demo.sqlite")
 TRY_NEXT = """
-This is the demo: crew, site and kits are invented. Text it, in another terminal:
+This is the demo: crew, site and kits are invented.{phone} Text it, in another terminal:
 
   curl {url}/hook/json \\
     -d '{{"id": "try-1", "from": "+447700900123", "text": "depth 1.6 width 0.9 soil firm clay"}}'
@@ -69,40 +78,87 @@ def run(args: argparse.Namespace) -> int:
     wanted = settings.read_settings(flags, os.environ)
     channels = settings.read_channels(os.environ)
     settings.check_exposure(wanted, channels)
-    with logged_as_json(wanted.log_level):
-        app, password = _loaded(wanted, channels, args.demo)
-        asyncio.run(_serve(app, wanted, password))
+    with logged_as_json(wanted.log_level), Alone(wanted.db), _listening(wanted) as bound:
+        host, port = bound.getsockname()[:2]
+        url = f"http://{f'[{host}]' if ':' in host else host}:{port}"
+        app, demo = _loaded(wanted, channels, url if args.demo else None)
+        asyncio.run(_serve(app, wanted, bound, url, demo))
     return 0
 
 
-def _loaded(wanted: Settings, channels: Mapping[str, Channel], demo: bool) -> tuple[web.Application, str]:
-    """The service ready to run, and the password of the demo's office."""
+def _listening(wanted: Settings) -> socket.socket:
+    """The port is taken before anything is loaded: the demo's texts need to know where they go."""
+    family = socket.AF_INET6 if ":" in wanted.host else socket.AF_INET
+    return socket.create_server((wanted.host, wanted.port), family=family, backlog=512)
+
+
+@dataclass(frozen=True)
+class Demo:
+    """What only the demo has: its office's password, and whether the phones are there."""
+
+    password: str
+    phones: bool
+
+
+def _loaded(
+    wanted: Settings, channels: dict[str, Channel], url: str | None
+) -> tuple[web.Application, Demo | None]:
+    """The service ready to run; `url` is the demo's own, None where it is no demo."""
     gc.disable()  # what is loaded here stays: looking through it for garbage would take half of the start
     try:
-        app, password = _load(wanted, channels, demo)
+        made = _load(wanted, channels, url)
         gc.freeze()
-        return app, password
+        return made
+    except (DataError, SettingsError):
+        raise
+    except (ValueError, TypeError, LookupError) as error:
+        # What stands in the file is no longer what was written.
+        raise UsageError(
+            f"{wanted.db} cannot be read ({type(error).__name__}): bring back a copy of it"
+        ) from error
     finally:
         gc.enable()
 
 
-def _load(wanted: Settings, channels: Mapping[str, Channel], demo: bool) -> tuple[web.Application, str]:
+def _load(
+    wanted: Settings, channels: dict[str, Channel], url: str | None
+) -> tuple[web.Application, Demo | None]:
     if wanted.people:
         People.load(wanted.people)  # before a log is made: a file that cannot be read leaves none behind
+    token = secrets.token_urlsafe(32)
+    by_phone = url is not None and channels["json"] == Json()  # who set up a channel has phones of their own
+    if url and by_phone:
+        channels["json"] = sending_to(f"{url}/phone/inbox/{token}")
+        wanted = _with_links(wanted, url)
     store = Store(wanted.db)
     in_force = InForce.load(store.db, wanted.people)
     warn(in_force)
     if settings.is_mute(channels):
         log.warning(settings.MUTE)
     basis, people = in_force.basis, in_force.people
-    if demo and store.latest_sent() is None:
+    if url and store.latest_sent() is None:
         seed(store, people, basis, datetime.now(UTC))
     clock = _clock(wanted, store)
     service = Service(store, people, basis, clock, channels, links=wanted.links)
     reminders = Reminders(store, people, basis, Route(store, channels))
     app = application(store, service, reminders, clock, channels)
     setup_office(app, store, wanted.db, in_force, clock)
-    return app, _demo_user(store) if demo else ""
+    if url is None:
+        return app, None
+    phones = phones_of(people) if by_phone else None
+    if phones:
+        records, submit = Records(store.db, basis.tables), app[HOOKS].submit
+        site = phones.fitter.site
+        phone.setup(app, PhonePage(phones, url, token, lambda: submit(lambda: records.next_ref(site))))
+    return app, Demo(_demo_user(store), phones is not None)
+
+
+def _with_links(wanted: Settings, url: str) -> Settings:
+    """The demo's pictures are seen on its own page, where nobody set up links."""
+    if wanted.links:
+        return wanted
+    secret = SecretStr(secrets.token_urlsafe(32))
+    return wanted.model_copy(update={"public_url": url, "sketch_secrets": (secret,)})
 
 
 def _clock(wanted: Settings, store: Store) -> Clock:
@@ -119,19 +175,23 @@ def _demo_user(store: Store) -> str:
     return password
 
 
-async def _serve(app: web.Application, wanted: Settings, password: str) -> None:
+async def _serve(
+    app: web.Application, wanted: Settings, bound: socket.socket, url: str, demo: Demo | None
+) -> None:
     stop = asyncio.Event()
     for signum in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(signum, stop.set)
     runner = web.AppRunner(app, access_log=None, shutdown_timeout=10)
     await runner.setup()
     try:
-        await web.TCPSite(runner, wanted.host, wanted.port, backlog=512).start()
-        host, port = runner.addresses[0][:2]
-        print(f"Trenchword listens on http://{host}:{port}, log in {wanted.db}", flush=True)
-        if password:
-            url = f"http://{host}:{port}"
-            print(TRY_NEXT.format(url=url, db=wanted.db, password=password), flush=True)
+        await web.SockSite(runner, bound, backlog=512).start()
+        print(f"Trenchword listens on {url}, log in {wanted.db}", flush=True)
+        if demo:
+            there = f" Its two phones are at {url}/phone/" if demo.phones else ""
+            print(TRY_NEXT.format(url=url, db=wanted.db, password=demo.password, phone=there), flush=True)
+        assert runner.server is not None
+        watching = asyncio.create_task(slow_headers.watch(runner.server))
         await stop.wait()
+        watching.cancel()
     finally:
         await runner.cleanup()

@@ -16,7 +16,7 @@ from bot.storage.turns import Store
 
 def add(commands: Commands) -> None:
     """Put the command on the command line."""
-    command = commands.add_parser("user", help="say who may sign in to the office")
+    command = commands.add_parser("user", help="manage who may sign in to the office")
     what = command.add_subparsers(metavar="add|remove|list", required=True)
     shared = argparse.ArgumentParser(add_help=False)
     shared.add_argument("--db", type=Path, default=Settings().db, metavar="FILE")

@@ -9,7 +9,7 @@ from bot.delivery import outbox
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
 from bot.dialogue.context import shift
-from bot.language.catalog import fill
+from bot.language.catalog import spoken
 from bot.message import Alert, Person, Reply
 from bot.storage.records import Records
 from bot.storage.turns import Store
@@ -58,6 +58,8 @@ class Reminders:
 
     def _said(self, each: Due, person: Person) -> str:
         """The sentence in the language in which this person last texted."""
-        catalog = self._basis.catalogs.get(self._store.language(person.number))
-        template = catalog.rules.get(each.id) if catalog else None
-        return fill(template, each.numbers) if template else each.say
+        catalogs, language = self._basis.catalogs, self._store.language(person.number)
+        rulebook = self._people.site(person.site).rulebook
+        catalog = spoken(catalogs, language if language in catalogs else "en", rulebook)
+        template = catalog.rules.get(each.id)
+        return catalog.fill(template, each.numbers) if template else each.say

@@ -1,1 +1,1 @@
-"""Demo chats, played; and the invented crew of the demo."""
+"""Demo chats, played; the invented crew of the demo, its phones and their stories."""

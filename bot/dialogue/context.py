@@ -6,7 +6,7 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.config.people import People
-from bot.message import Person, Site, Thread
+from bot.message import Guest, Person, Site, Thread
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 
@@ -25,11 +25,15 @@ class Context:
     people: People = field(default_factory=People)
     next_ref: str = "T1"  # a reference that this site has not used yet
     code: str = ""  # a fresh short code, for letting people in
+    proven: bool = True  # whether the channel proves whose text it is
+    to_number: bool = True  # whether the reply goes to the sender's number on file, or can be told to nobody
     sketch_link: str = ""  # where a sketch can be seen, "" where nobody can, or where a picture is sent
     closed: Mapping[str, Trench] = field(default_factory=dict)  # the closed ones of the site
     overheard: tuple[
         Trench, ...
     ] = ()  # open trenches, of whatever site, that a text from an unknown number names
+
+    guests: tuple[Guest, ...] = ()  # who asked to join a site, and who may text there for a shift
 
     @property
     def fresh(self) -> Thread | None:
@@ -40,5 +44,9 @@ class Context:
 def shift(site: Site) -> Shift:
     """The site's working day on the clock on its wall."""
     return Shift(
-        time.fromisoformat(site.shift_start), time.fromisoformat(site.shift_end), ZoneInfo(site.zone)
+        time.fromisoformat(site.shift_start),
+        time.fromisoformat(site.shift_end),
+        ZoneInfo(site.zone),
+        site.work_days,
+        site.days_off,
     )

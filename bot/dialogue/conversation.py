@@ -3,20 +3,38 @@
 Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
-from bot.dialogue import replies, stranger, which_trench
-from bot.dialogue.answers import again, rename, report, unsure
+from bot.channels.segments import to_gsm
+from bot.dialogue import held, joining, replies, said_time, stranger, which_trench
+from bot.dialogue.answers import (
+    again,
+    heads,
+    moved,
+    proof,
+    rename,
+    report,
+    several,
+    units,
+    unsure,
+    whose,
+    wrong_hole,
+)
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
-from bot.language.catalog import Catalog
+from bot.language.catalog import Catalog, spoken
+from bot.language.sender_units import in_their_units
 from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.both import Readers
-from knowledge.outcome import Failed, Noted
+from knowledge.outcome import Failed, Noted, Sized, Stop, Unclear
 from knowledge.reading import Reading
 from knowledge.tables.load import Tables
 
 ANSWERS = found()
+OF_ONE = frozenset(
+    ("size", "entry", "close", "why", "steps", "sketch")
+)  # answered for one trench, never guessed
 
 
 def converse(
@@ -25,18 +43,28 @@ def converse(
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
         return stranger.overheard(message, context, tables, readers, catalogs["en"])
-    heard = _hear(message, context, readers)
+    if admission := joining.admission(message, context, readers.words):
+        return joining.answered(message, admission, context, tables.stamp, catalogs["en"])
+    heard = _not_to_come(_hear(message, context, readers), message, context, tables)
     place = which_trench.find(heard.reading, context)
+    manner = in_their_units(heard.manner, context.thread, context.site.rulebook)
     pen, english = (
-        replies.ReplyWriter(catalogs[language], heard.manner, shift(context.site).zone)
+        replies.ReplyWriter(
+            spoken(catalogs, language, context.site.rulebook),
+            manner,
+            shift(context.site).zone,
+            reviewed=language == "en" or bool(readers.words.languages[language].vocabulary.reviewed),
+        )
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
-    answer = _answer(case)
-    reviewed = readers.words.languages[heard.manner.language].vocabulary.reviewed
-    text = answer.text if reviewed else replies.marked(pen, answer.text)
+    answer = _opened(case, readers) or _answer(case)
+    marks = _marks(case, answer)
+    text = replies.marked(pen, answer.text) if marks else answer.text
+    if far := _far_off(case):
+        text = replies.noted_with(text, far)
     if message.attached and message.text.strip():
-        text = replies.fit([text], last=pen.say("only-words"))
+        text = replies.noted_with(text, pen.say("only-words"))
     return Turn(
         message=message,
         reading=heard.reading,
@@ -44,24 +72,67 @@ def converse(
         reply=replies.to(message.sender, text),
         manner=heard.manner,
         trench=answer.ref,
-        alerts=answer.alerts,
+        alerts=tuple(
+            each.model_copy(update={"text": to_gsm(each.text)})
+            for each in (*answer.alerts, *proof.told_to_number(case, answer))
+        ),
         stamp=tables.stamp,
-        thread=_thread(case, answer),
+        thread=_thread(case, answer, marks=marks),
         trenches=answer.trenches,
         sketched=answer.sketched,
     )
 
 
-def failed(message: Message, error: Exception, tables: Tables, catalog: Catalog) -> Turn:
-    """An error of ours: nobody goes in on it, and it is on the log."""
+def _opened(case: Case, readers: Readers) -> Answer | None:
+    """The code has come back for what an earlier text of this sender was to open: that text counts now."""
+    thread, code = case.context.thread, case.heard.reading.code
+    if code is None or thread is None or thread.opening is None or not case.may("inspect"):
+        return None
+    if not proof.proved(case, code):
+        return proof.wrong(case)
+    said = thread.opening
+    context = replace(case.context, proven=True, thread=thread.model_copy(update={"trench": said.trench}))
+    message = case.message.model_copy(update={"text": said.text, "sent_at": said.at})
+    heard = _hear(message, context, readers)
+    place = which_trench.find(heard.reading, context)
+    earlier = replace(case, message=message, heard=heard, place=place, context=context)
+    return replace(_answer(earlier), wrong_codes=0)
+
+
+def failed(
+    message: Message,
+    error: Exception,
+    context: Context,
+    tables: Tables,
+    catalogs: Mapping[str, Catalog],
+    language: str = "en",
+) -> Turn:
+    """An error of ours: nobody goes in on it, and it is on the log. `language`: of the sender's last text.
+
+    What it said is not known, so that it may be danger: it is held as such at the trenches that it names, or
+    at every open one of the site, and the supervisors are told.
+    """
+    records = tuple(held.records(message, context, tables))
     return Turn(
         message=message,
         reading=Reading(),
         outcome=Failed(error=type(error).__name__),
-        reply=replies.to(message.sender, catalog.say["failed"]),
+        reply=replies.to(message.sender, catalogs[language].say["failed"]),
         stamp=tables.stamp,
         error=f"{type(error).__name__}: {error}",
+        alerts=held.alerts(message, context, records, catalogs["en"]),
+        trenches=records,
     )
+
+
+def _far_off(case: Case) -> str:
+    """What is said where the time at which a text says that it was sent is hardly so."""
+    sent, now = case.message.sent_at, case.context.now
+    figures = case.tables.entry.figure
+    if now - figures.sent_within.span <= sent <= now + figures.clock_skew.span:
+        return ""
+    local = sent.astimezone(case.pen.zone)
+    return case.pen.say("sent-far", sent=f"{local:%Y-%m-%d %H:%M}", time=case.pen.time(now))
 
 
 def _hear(message: Message, context: Context, readers: Readers) -> Heard:
@@ -82,25 +153,98 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     return alone
 
 
+def _not_to_come(heard: Heard, message: Message, context: Context, tables: Tables) -> Heard:
+    """A time said that is not of the last hours is of a plan: what is told for it is left over, all of it."""
+    reading = heard.reading
+    if reading.said_at is None or context.site is None:
+        return heard
+    sent = min(message.sent_at, context.now)
+    if said_time.past(reading.said_at, sent, shift(context.site).zone, tables):
+        return heard
+    plan = {
+        "left_over": (reading.said_at,),
+        "said_at": None,
+        "done": (),
+        "not_so": tuple(dict.fromkeys((*reading.not_so, *reading.done))),
+    }
+    return heard.model_copy(update={"reading": reading.model_copy(update=plan)})
+
+
 def _answer(case: Case) -> Answer:
     reading = case.heard.reading
+    if not case.message.text.strip():  # a picture or a voice alone is no chat either
+        return ANSWERS["unclear"](case)
+    if proof.needed(case):
+        return proof.for_opening(case)
     if reading.again and not reading.hazards:
         return again.answer(case)
     if reading.possible_hazard and not reading.hazards:
         return report.leave_ended(case, unsure.maybe_danger(case))
+    if (many := _too_many(case)) is not None:
+        return many
     if reading.same_as and reading.whole and not reading.hazards:
         return rename.answer(case)
     if unsure.is_no_question(reading):
         return report.leave_ended(case, unsure.open_text(case))
-    answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
+    if "trench" in reading.questions and reading.purpose in OF_ONE:
+        return report.which_asked(case)
+    if whose.is_asked(case):
+        return report.leave_ended(case, whose.answer(case))
+    answer = _told_of(reading) or ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
 
 
-def _thread(case: Case, answer: Answer) -> Thread:
+def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:
+    """What answers a report of a kind of its own; None for any other text."""
+    if "gauges" in reading.questions:
+        return report.answer
+    if reading.hazards or reading.purpose not in ("report", "kit"):
+        return None
+    if reading.not_at:
+        return wrong_hole.answer
+    if reading.run_m:
+        return moved.by_runs
+    if reading.moved:
+        return units.answer
+    if reading.heads:
+        return heads.answer
+    if reading.also:
+        return several.answer
+    return units.in_the_ground if reading.ask else None
+
+
+def _marks(case: Case, answer: Answer) -> bool:
+    """Whether to say that nobody has read these words over: once a day to a sender, and on plans, refusals
+    and dangers, which say so themselves."""
+    if case.pen.reviewed or isinstance(answer.outcome, Sized | Stop):
+        return False
+    if isinstance(answer.outcome, Noted) and answer.outcome.hazards:
+        return False
+    last = case.context.thread.marked_at if case.context.thread else None
+    zone = case.pen.zone
+    return last is None or last.astimezone(zone).date() != case.context.now.astimezone(zone).date()
+
+
+def _too_many(case: Case) -> Answer | None:
+    """A sender has begun as many trenches as one phone may: each is looked through at every status."""
+    ref, reading = case.place.ref, case.heard.reading
+    begins = ref and case.place.trench is None and ref not in case.context.closed
+    if not begins or reading.hazards or reading.purpose not in ("size", "report"):
+        return None
+    number = case.person.number
+    count = sum(trench.now.told[:1] == (number,) for trench in case.context.trenches.values())
+    if count < case.tables.entry.figure.open_at_most.value:
+        return None
+    text = case.pen.say("too-many-open", count=str(count))
+    return Answer(Unclear(why="too many trenches open"), text)
+
+
+def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     """Where the conversation stands after this turn. A code counts once: any try at it ends it."""
     before = case.context.thread
     tried = case.heard.reading.code is not None
     keeps = before if before and before.code and not tried and not answer.code else None
+    locked = answer.locked_until or (before.codes_locked_until if before else None)
     return Thread(
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
@@ -108,10 +252,20 @@ def _thread(case: Case, answer: Answer) -> Thread:
         asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,
+        lengths=case.heard.manner.lengths or (before.lengths if before else None),
+        pressure=case.heard.manner.pressure or (before.pressure if before else None),
         reply=answer.text,
+        marked_at=case.context.now if marks else before.marked_at if before else None,
         code=answer.code or (keeps.code if keeps else None),
         code_until=answer.code_until or (keeps.code_until if keeps else None),
         code_trench=answer.ref if answer.code else keeps.code_trench if keeps else None,
+        opening=answer.opening if answer.code else keeps.opening if keeps else None,
+        wrong_codes=answer.wrong_codes
+        if answer.wrong_codes is not None
+        else before.wrong_codes
+        if before
+        else 0,
+        codes_locked_until=locked if locked and locked > case.context.now else None,
         proposals=_proposals(case, answer),
         listed=answer.listed if answer.listed is not None else (before.listed if before else ()),
     )

@@ -1,5 +1,8 @@
-"""The reply: what a fitter in the rain reads. Decision and figures first, then what was understood,
-then what to do and what bites, in at most three SMS segments and in the sender's own units."""
+"""The reply: what a fitter in the rain reads. Decision and first act first, then what was understood, then
+what bites, in at most three SMS segments and in the sender's own units.
+
+A sentence that keeps people out is said last and never left out.
+"""
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
@@ -7,7 +10,7 @@ from datetime import datetime, tzinfo
 from itertools import accumulate
 
 from bot.channels import segments
-from bot.language.catalog import Catalog, fill, said_back
+from bot.language.catalog import Catalog, said_back
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
@@ -15,22 +18,42 @@ from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.record.set_shores import SetShores
 from knowledge.sizing.load_list import LoadItem, LoadList
-from knowledge.units import Amount
+from knowledge.units import Amount, Bar, LimitSide, Metre
 
 MOST_SEGMENTS = 3
+USUAL_SEGMENTS = 2  # of a plan: what only warns is left to WHY rather than cost a third
+MOST_LINES = 60  # of a list: no more fit into three segments, however short each is
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
 class ReplyWriter(SenderUnits):
     """Writes in one language and one sender's units."""
 
-    def __init__(self, catalog: Catalog, manner: Manner, zone: tzinfo) -> None:
+    def __init__(self, catalog: Catalog, manner: Manner, zone: tzinfo, *, reviewed: bool = True) -> None:
         super().__init__(manner)
         self.catalog = catalog
         self.zone = zone
+        self.reviewed = reviewed  # by somebody who speaks it at work
 
     def say(self, key: str, **blanks: Amount | str) -> str:
-        return fill(self.catalog.say[key], blanks, self.lengths)
+        return self.catalog.fill(self.catalog.say[key], blanks, self.lengths)
+
+    def length(self, metres: Metre, limit: LimitSide | None = None) -> str:
+        return self.catalog.figures.written(super().length(metres, limit))
+
+    def told(self, metres: Metre) -> str:
+        return self.catalog.figures.written(super().told(metres))
+
+    def band(self, low: Bar, high: Bar) -> str:
+        return self.catalog.figures.written(super().band(low, high))
+
+    def figure(self, value: float, unit: str, decimals: int = 0) -> str:
+        """A figure with its unit, as the language writes it."""
+        return self.catalog.figures.written(f"{value:.{decimals}f} {unit}")
+
+    def unreviewed(self) -> str:
+        """That nobody has read these words over, in short: it stands on every plan, refusal and danger."""
+        return "" if self.reviewed else self.say("unreviewed-short")
 
     def time(self, when: datetime) -> str:
         return f"{when.astimezone(self.zone):%H:%M}"
@@ -44,9 +67,12 @@ class ReplyWriter(SenderUnits):
         depth = self.told(service.depth_m) if service.depth_m is not None else "?"
         what = self.catalog.term(service.what)
         if service.at_m is None:
-            return fill(self.catalog.detail["service-along"], {"what": what, "depth": depth})
-        at = self.told(service.at_m)
-        return fill(self.catalog.detail["service"], {"what": what, "at": at, "depth": depth})
+            return self.detail("service-along", what=what, depth=depth)
+        return self.detail("service", what=what, at=self.told(service.at_m), depth=depth)
+
+    def detail(self, key: str, **blanks: str) -> str:
+        """A detail, said back."""
+        return self.catalog.fill(self.catalog.detail[key], blanks)
 
     def echo(self, details: Details) -> str:
         """What was understood, said back so that a misreading shows."""
@@ -72,42 +98,59 @@ class ReplyWriter(SenderUnits):
     def _lengths(self, details: Details, *, of_trench: bool) -> list[str]:
         wanted = [name for name in LENGTHS.values() if ASKED[name].of_trench == of_trench]
         told = {name: value for name in wanted if (value := getattr(details, name)) is not None}
-        return [fill(self.catalog.detail[name], {"value": self.told(told[name])}) for name in told]
+        return [self.detail(name, value=self.told(told[name])) for name in told]
 
     def question(self, name: str, details: Details) -> str:
         """One short question for a field of the reading."""
         soil = details.soil
         if name == "soil" and soil and soil.kind:
             family = "clay" if "very soft" in STATES_OF.get(soil.kind, ()) else "sand"
-            return fill(self.catalog.ask[f"soil-state-{family}"], {"kind": self.catalog.term(soil.kind)})
+            return self.catalog.fill(
+                self.catalog.ask[f"soil-state-{family}"], {"kind": self.catalog.term(soil.kind)}
+            )
         return self.catalog.ask[name]
 
     def facts(self, reading: Reading) -> list[str]:
         """What a report told, as a short list."""
         term = self.catalog.term
-        facts = [term(done) for done in reading.done]
+        counted = reading.units_set is not None and (reading.units_set.n or reading.units_set.level)
+        told_by_figure = {"units set"} if counted else set()
+        told_by_figure |= {"spoil back"} if reading.spoil_m is not None else set()
+        facts = [term(done) for done in reading.done if done not in told_by_figure]
         facts += [self.say("not-done", fact=term(undone)) for undone in reading.undone]
         told = reading.units_set
         level = self.say("level-n", level=str(told.level)) if told and told.level else ""
         if told and told.n is not None:
             facts.append(self.say("units-n", units=str(told.n), level=level).strip())
+        elif level and "units out" in reading.done:
+            facts[facts.index(term("units out"))] = f"{term('units out')}, {level}"
         elif level:
             facts.append(self.say("level-set", level=level))
         facts += [self.gauge(gauge) for gauge in reading.gauges]
+        if reading.place:
+            facts.append(self.say("fact-place", place=reading.place))
+        if reading.run_m and reading.purpose == "report":
+            facts.append(self.say("fact-runs", length=self.told(reading.run_m)))
+        if reading.run:
+            facts.append(self.say("fact-run", run=str(reading.run)))
+        if reading.guarded:
+            facts.append(self.say("fact-guarded"))
         return list(dict.fromkeys([*facts, *self.details(reading)]))
 
     def gauge(self, gauge: Gauge) -> str:
         """One gauge reading, in the unit it was told in."""
         unit = f"U{gauge.unit} " if gauge.unit is not None else ""
-        return f"{unit}{self.read(gauge.bar)} {self.pressure or 'bar'}"
+        return f"{unit}{self.catalog.figures.written(self.read(gauge.bar))} {self.pressure or 'bar'}"
 
     def load(self, refs: str, load: LoadList) -> list[str]:
         """The kit list in one line of things and one of weights."""
-        things = ", ".join(f"{item.count} {self.item(item)}" for item in load.items)
+        things = ", ".join(f"{self.item(item)} x{item.count}" for item in load.items)
         run = self.say("load-run", run=self.length(load.per_run_m)) if load.per_run_m else ""
-        weights = self.say("load-total", mass=f"{load.mass_kg:.0f} kg", fluid=f"{load.fluid_l:.1f} L")
+        weights = self.say(
+            "load-total", mass=self.figure(load.mass_kg, "kg"), fluid=self.figure(load.fluid_l, "L", 1)
+        )
         hands = "" if load.unit_hands is None else str(load.unit_hands)
-        unit = self.say("load-unit", mass=f"{load.unit_kg:.0f} kg", hands=hands) if hands else ""
+        unit = self.say("load-unit", mass=self.figure(load.unit_kg, "kg"), hands=hands) if hands else ""
         roped = self.say("load-roped") if load.roped else ""
         return [
             part for part in (self.say("load", trench=refs, things=things), run, weights, unit, roped) if part
@@ -133,26 +176,30 @@ class ReplyWriter(SenderUnits):
         return ", ".join(dict.fromkeys(self.catalog.term(m.fact) for m in missing))
 
 
-def fit(parts: Sequence[str], more: str = "", last: str = "") -> str:
-    """The parts in order, as many as three segments hold; what matters most comes first.
+def fit(parts: Sequence[str], more: str = "", last: str = "", most: int = MOST_SEGMENTS) -> str:
+    """The parts in order, as many as `most` segments hold; what matters most comes first.
 
     Where some are left out, `more` says how to get them. `last` stays, whatever is left out.
     """
     wanted = [part for part in parts if part]
-    room = MOST_SEGMENTS * segments.GSM_PART
     ends = list(accumulate(len(part) + 1 for part in wanted))
-    kept = wanted[: max(1, bisect_right(ends, room + 1))]  # no more can fit, whatever the alphabet
+    kept = wanted[: max(1, bisect_right(ends, most * segments.GSM_PART + 1))]  # more fit in no alphabet
     while True:
         text = _joined([*kept, more if len(kept) < len(wanted) else "", last])
-        if len(kept) <= 1 or segments.count(text).parts <= MOST_SEGMENTS:
+        if len(kept) <= 1 or segments.count(text).parts <= most:
             return text
         kept.pop()
 
 
+def noted_with(text: str, note: str) -> str:
+    """The text with a note after it, where there is room."""
+    whole = _joined([text, note])
+    return whole if segments.count(whole).parts <= MOST_SEGMENTS else text
+
+
 def marked(pen: ReplyWriter, text: str) -> str:
     """A text in words that no native speaker has read over, which says so where there is room."""
-    whole = _joined([text, pen.say("unreviewed")])
-    return whole if segments.count(whole).parts <= MOST_SEGMENTS else text
+    return noted_with(text, pen.say("unreviewed"))
 
 
 def _joined(parts: Sequence[str]) -> str:
@@ -161,51 +208,89 @@ def _joined(parts: Sequence[str]) -> str:
 
 def ask(
     pen: ReplyWriter, outcome: Ask, ref: str | None, details: Details, manner: Manner, unsure: bool
-) -> str:
-    """One short question, after what is known so far."""
+) -> list[str]:
+    """One short question, then what is known so far."""
     known = pen.echo(details)
     so_far = pen.say("so-far", trench=ref, details=known) if ref and known else ""
     question = pen.question(outcome.questions[0], details)
-    return fit([so_far, question, pen.catalog.ask["unsure"] if unsure else "", *pen.taken(manner)])
+    return [question, pen.catalog.ask["unsure"] if unsure else "", so_far, *pen.taken(manner)]
 
 
-def sized(pen: ReplyWriter, outcome: Sized, ref: str, details: Details, manner: Manner) -> str:
+def sized(
+    pen: ReplyWriter,
+    outcome: Sized,
+    ref: str,
+    details: Details,
+    manner: Manner,
+    *,
+    first: str = "",
+    notes: Sequence[str] = (),
+) -> str:
+    """The plan: what to set and how, then what was understood and `notes` on it, then what bites.
+
+    Nobody in is said whatever is left out. What a crew must do may cost a third segment, what only warns not.
+    """
     count = outcome.units if outcome.units is not None else outcome.units_per_run
-    levels = " + ".join(
-        pen.length(level.depth_m)
-        if level.units is None
-        else pen.say("level", units=str(level.units), depth=pen.length(level.depth_m))
-        for level in outcome.levels
-    )
-    blanks = {
-        "trench": ref,
-        "units": str(count),
-        "levels": levels,
-        "spacing": pen.length(outcome.spacing_m, "upper"),
-    }
+    blanks = {"trench": ref, "units": str(count), "spacing": pen.length(outcome.spacing_m, "upper")}
     if outcome.units is None and outcome.run_m is not None:
         figures = pen.say("units-run", run=pen.length(outcome.run_m), **blanks)
     else:
         figures = pen.say("units", **blanks)
-    strut = outcome.strut
-    extensions = " + ".join(pen.length(e) for e in strut.extensions_m)
-    with_strut = (
-        pen.say("strut-extended", size=strut.size, extensions=extensions)
-        if extensions
-        else pen.say("strut", size=strut.size)
-    )
-    must = [
+    plan = [
+        first,
         figures,
-        with_strut,
+        *dig(pen, outcome),
+        strut(pen, outcome),
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
         pen.say("boards") if outcome.boards else "",
         *turned(pen, outcome),
-        pen.say("echo", details=pen.echo(details)),
-        *pen.taken(manner),
-        *dig(pen, outcome),
     ]
-    question = [pen.question(name, details) for name in outcome.questions[:1]]
-    return fit([*must, *question, *pen.cautions(outcome.cautions)], pen.say("more"))
+    out, note = pen.say("nobody-in"), pen.unreviewed()
+    known = understood(pen, details, _joined([*plan, out]))
+    last = _joined([out, note])
+    if segments.count(_joined([*plan, known, last])).parts > MOST_SEGMENTS:
+        last = _joined([out])  # what was understood matters more
+    must = [
+        *plan,
+        known,
+        *pen.taken(manner),
+        *notes,
+        *[pen.question(name, details) for name in outcome.questions[:1]],
+    ]
+    least = segments.count(_joined([*must, last])).parts
+    most = max(USUAL_SEGMENTS, min(least, MOST_SEGMENTS))
+    more = pen.say("more")
+    if segments.count(_joined([*must, more, last])).parts > most:
+        more = ""
+    return fit([*must, *pen.cautions(_beside_the_plan(outcome.cautions))], more, last, most)
+
+
+def understood(pen: ReplyWriter, details: Details, beside: str) -> str:
+    """What was understood, as much of it as three segments hold beside the rest; the trench itself first."""
+    told = pen.details(details)
+    for kept in range(len(told), 0, -1):
+        left = len(told) - kept
+        known = [*told[:kept], *([pen.say("status-more", count=str(left))] if left else [])]
+        text = pen.say("echo", details=", ".join(known))
+        if segments.count(_joined([beside, text])).parts <= MOST_SEGMENTS:
+            return text
+    return ""
+
+
+def _beside_the_plan(cautions: Sequence[Caution]) -> list[Caution]:
+    """What bites, the first act first: nobody digs before the services are found. That nobody goes in is said
+    apart."""
+    others = [each for each in cautions if not each.id.startswith("competent-person")]
+    return sorted(others, key=lambda each: each.id != "services-locate")
+
+
+def strut(pen: ReplyWriter, outcome: Sized) -> str:
+    """The strut and its extensions, as one would ask for them."""
+    name = pen.catalog.term(f"strut {outcome.strut.size}")
+    extensions = " + ".join(pen.length(each) for each in outcome.strut.extensions_m)
+    key = "strut-extended" if extensions else "strut"
+    text = pen.say(key, strut=name, **({"extensions": extensions} if extensions else {}))
+    return text[:1].upper() + text[1:]
 
 
 def turned(pen: ReplyWriter, plan: Sized) -> list[str]:
@@ -214,59 +299,90 @@ def turned(pen: ReplyWriter, plan: Sized) -> list[str]:
 
 
 def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
-    """The stages of the dig, each set before the next."""
-    *stages, last = outcome.stages_m
-    told = [
-        pen.say("dig-first" if i == 0 else "dig-next", depth=pen.length(stage, "upper"))
-        for i, stage in enumerate(stages)
-    ]
-    if stages and stages[-1] < last:  # else the last level is set from the bottom
-        told.append(pen.say("dig-last", depth=pen.told(last)))
+    """The stages of the dig: how deep, and what is set there before anybody digs on."""
+    told = []
+    for level, depth in zip(outcome.levels, outcome.stages_m, strict=False):
+        dug, at = pen.length(depth, "upper"), pen.length(level.depth_m)
+        if level.units is None:
+            told.append(pen.say("dig-set-row", depth=dug, at=at))
+        else:
+            told.append(pen.say("dig-set", depth=dug, units=str(level.units), at=at))
+    *_, before, bottom = (0.0, *outcome.stages_m)
+    if len(outcome.stages_m) > len(outcome.levels) and before < bottom:  # else it is set from the bottom
+        told.append(pen.say("dig-last", depth=pen.told(bottom)))
     return told
 
 
-def stop(pen: ReplyWriter, outcome: Stop, ref: str | None, details: Details, manner: Manner) -> str:
+def stop(
+    pen: ReplyWriter,
+    outcome: Stop,
+    ref: str | None,
+    details: Details,
+    manner: Manner,
+    notes: Sequence[str] = (),
+) -> str:
+    """Not with these shores: why, and what would do instead."""
     first, *rest = outcome.stop
-    lengths = pen.lengths
+    lengths, known = pen.lengths, pen.echo(details)
     must = [
         pen.say("stop", trench=ref or "").strip(),
         pen.catalog.sentence(first, lengths),
         pen.say("stop-instead", instead=pen.catalog.instead(first, lengths)),
-        pen.say("echo", details=pen.echo(details)) if pen.echo(details) else "",
+        pen.say("echo", details=known) if known else "",
+        *notes,
     ]
     may = [pen.catalog.sentence(r, lengths) for r in rest]
-    return fit([*must, *may, *pen.taken(manner), *pen.cautions(outcome.cautions)], pen.say("more"))
+    parts = [*must, *may, *pen.taken(manner), *pen.cautions(_beside_the_plan(outcome.cautions))]
+    return fit(parts, pen.say("more"), pen.unreviewed())
 
 
-def entry(pen: ReplyWriter, outcome: Entry) -> str:
-    """NOBODY IN and why, worst first; or that nothing on record is in the way, which is no leave."""
+def danger(pen: ReplyWriter, where: str, sentences: Sequence[Caution]) -> str:
+    """Everyone out, one act, the number to ring; and last, whatever is left out, that nobody goes in."""
+    out, *acts, stay_out = pen.cautions(sentences)
+    first = f"{where}: {out}" if where else out
+    return fit([first, *acts], last=_joined([stay_out, pen.unreviewed()]))
+
+
+def entry(pen: ReplyWriter, outcome: Entry, *, allows: bool = False) -> str:
+    """NOBODY IN and why, worst first; or that nothing on record is in the way, which is no leave.
+
+    `allows`: the reader is who may let people in, and is told how.
+    """
     if outcome.entry == "no":
         sentences = [pen.catalog.sentence(m, pen.lengths) for m in outcome.missing]
+        if allows and {each.fact for each in outcome.missing} == {"inspection"}:
+            sentences.append(pen.say("note-inspection"))
         return fit(
             [pen.say("entry-no", trench=outcome.trench).lstrip(": "), *sentences], pen.say("more-missing")
         )
+    return fit([_in_the_way_of_nothing(pen, outcome, allows), *pen.cautions(outcome.cautions)])
+
+
+def _in_the_way_of_nothing(pen: ReplyWriter, outcome: Entry, allows: bool) -> str:
     until = pen.time(outcome.until) if outcome.until else "?"
     if outcome.allowed_by:
-        text = pen.say("entry-allowed", trench=outcome.trench, name=outcome.allowed_by, until=until)
-    else:
-        text = pen.say("entry-may", trench=outcome.trench, until=until)
-    return fit([text, *pen.cautions(outcome.cautions)])
+        return pen.say("entry-allowed", trench=outcome.trench, name=outcome.allowed_by, until=until)
+    return pen.say("entry-may-allows" if allows else "entry-may", trench=outcome.trench, until=until)
 
 
-def before_entry(pen: ReplyWriter, missing: Sequence[Missing]) -> list[str]:
+def before_entry(pen: ReplyWriter, outcome: Entry, *, allows: bool = False) -> list[str]:
     """What still stands in the way, after a report: in words where it is little, else only named."""
+    missing = outcome.missing
+    if not missing and outcome.allowed_by:
+        return [_in_the_way_of_nothing(pen, outcome, allows)]
     if not missing:
-        return [pen.say("nothing-missing")]
+        key = "nothing-missing-allows" if allows else "nothing-missing"
+        return [pen.say(key, trench=outcome.trench)]
     if len(missing) > MOST_SENTENCES:
         return [pen.say("still-missing", missing=pen.missing(missing))]
     sentences = " ".join(pen.catalog.sentence(m, pen.lengths) for m in missing)
-    return [pen.say("still-missing", missing=sentences.removesuffix("."))]
+    return [pen.say("still-missing-said", missing=sentences)]
 
 
-def listed(pen: ReplyWriter, lines: Sequence[str]) -> str:
-    """As many lines as three segments hold, and how many more there are."""
-    for kept in range(len(lines), 0, -1):
-        left = len(lines) - kept
+def listed(pen: ReplyWriter, lines: Sequence[str], of: int) -> str:
+    """As many lines as three segments hold, and how many more there are `of` all."""
+    for kept in range(min(len(lines), MOST_LINES), 0, -1):
+        left = of - kept
         more = [pen.say("status-more", count=str(left))] if left else []
         text = segments.to_gsm("; ".join([*lines[:kept], *more]))
         if segments.count(text).parts <= MOST_SEGMENTS:
@@ -281,13 +397,13 @@ def grounds(pen: ReplyWriter, outcome: Sized) -> list[str]:
     return [
         pen.say(
             "why-pressure",
-            pressure=f"{outcome.pressure_kpa:.1f} kPa",
+            pressure=pen.figure(outcome.pressure_kpa, "kPa", 1),
             by=pen.catalog.term(outcome.pressure_by),
         ),
         pen.say(
             "why-strut",
-            load=f"{outcome.strut.load_kn:.1f} kN",
-            capacity=f"{outcome.strut.capacity_kn:.1f} kN",
+            load=pen.figure(outcome.strut.load_kn, "kN", 1),
+            capacity=pen.figure(outcome.strut.capacity_kn, "kN", 1),
         ),
         pen.say(
             "holds",
@@ -314,4 +430,5 @@ def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
 
 
 def to(number: str, text: str) -> Reply:
-    return Reply(to=number, text=text)
+    """A text to one number, in the cheap alphabet where that keeps its meaning."""
+    return Reply(to=number, text=segments.to_gsm(text))

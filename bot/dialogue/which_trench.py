@@ -23,6 +23,8 @@ def find(reading: Reading, context: Context) -> TrenchMeant:
     reply names it, so that a mix-up shows. Where several are open and none was spoken of, none is guessed.
     """
     trenches = context.trenches
+    if "trench" in reading.questions:  # several, or a name that is no name here: never the last spoken of
+        return TrenchMeant(None, None, tuple(trenches))
     if reading.trench:
         return TrenchMeant(reading.trench, trenches.get(reading.trench))
     thread = context.fresh

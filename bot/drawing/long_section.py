@@ -2,7 +2,8 @@
 
 from markupsafe import Markup
 
-from bot.drawing.section import INK, PALE, SOIL, TOP, Scale, pavement
+from bot.drawing.cross_section import set_in_level
+from bot.drawing.section import INK, PALE, SOIL, TOP, Scale, dug_out, pavement
 from bot.drawing.svg import box, element, group, line, over, text
 from bot.drawing.units_in_row import units_in_row
 from knowledge.outcome import Sized
@@ -12,29 +13,56 @@ from knowledge.units import M_PER_FT, Metre, printed
 
 
 def long_section(
-    plan: Sized, details: Details, state: TrenchState, rail_m: Metre, scale: Scale, length: Metre
+    plan: Sized,
+    details: Details,
+    state: TrenchState,
+    rail_m: Metre,
+    scale: Scale,
+    extent: tuple[Metre, Metre],
 ) -> list[Markup]:
-    depth = plan.stages_m[-1]
+    """`extent` is the length and the depth that are drawn."""
+    length, depth = extent
     x0, x1, y0, y1 = scale.x(0), scale.x(length), scale.y(0), scale.y(depth)
-    stretched = f", heights × {scale.down / scale.along:.1f}" if scale.down > scale.along * 1.05 else ""
-    told = f"Long section{stretched}" + ("" if details.length_m else ": length not told, a run is shown")
+    stretch = scale.down / scale.along
+    how = f"heights drawn {stretch:.1f} times too tall" if stretch > 1.05 else "to scale"
+    run = "" if details.length_m else "; length not reported, one run is shown"
     parts = [
-        text(8, 16, told, font_weight=600),
+        text(8, 16, f"Long section, {how}{run}", font_weight=600),
         box(x0 - 26, y0, x1 - x0 + 52, y1 - y0 + 18, fill=SOIL),
-        box(x0, y0, x1 - x0, y1 - y0, fill="#fff", stroke=INK, stroke_width=1.5),
+        *dug_out(scale, x0, x1, depth, state.dug_m),
         line(x0 - 26, y0, x1 + 26, y0, stroke_width=2),
         *pavement(details, scale, x0 - 26, x0),
+        *_ends(details, state, scale, (x0, x1), depth),
         *_stages(plan, scale, x0, x1),
         *_water(details, scale, x0, x1, depth),
-        *_ends(details, scale, x0, x1),
         *_services(details, scale, length, x0, x1),
     ]
     return [
         *parts,
         *_dug(plan, state, scale, x0, x1),
         *units_in_row(plan, state, rail_m, scale),
+        *(
+            over((x0 + x1) / 2, y1 - 8 - 16 * n, each, text_anchor="middle", font_weight=600)
+            for n, each in enumerate(not_placed(plan, state))
+        ),
         *_ruler(scale, length, y1 + 34),
     ]
+
+
+def not_placed(plan: Sized, state: TrenchState) -> list[str]:
+    """What is reported of units and cannot be drawn, since nobody said which or where."""
+    shores = state.shores
+    if shores.layout != plan.levels:
+        return []
+    told = []
+    placed = all(level.positions_m for level in plan.levels)
+    drawn = sum(set_in_level(plan, state, index) for index in range(len(plan.levels))) if placed else 0
+    if shores.standing > drawn:
+        told.append(f"{shores.standing - drawn} units reported set, places not known")
+    beyond = [unit for unit in sorted(shores.gauges) if shores.planned and unit > shores.planned]
+    if beyond:
+        told.append(f"gauge of unit {shores.listed(beyond)}, which the plan does not have")
+    return told
 
 
 def _stages(plan: Sized, scale: Scale, x0: float, x1: float) -> list[Markup]:
@@ -45,6 +73,7 @@ def _stages(plan: Sized, scale: Scale, x0: float, x1: float) -> list[Markup]:
         parts.append(text(x1 + 30, y + 4, f"dig {n}: {scale.say.length(depth, 'upper')}"))
     full = plan.stages_m[-1]
     parts.append(text(x0 - 4, scale.y(full) + 4, scale.say.told(full), text_anchor="end"))
+    parts.append(line(x0, scale.y(full), x1, scale.y(full), stroke=PALE, stroke_dasharray="7 5"))
     for level in plan.levels:
         parts.append(
             text(x0 - 4, scale.y(level.depth_m) + 4, scale.say.length(level.depth_m), text_anchor="end")
@@ -57,11 +86,11 @@ def _dug(plan: Sized, state: TrenchState, scale: Scale, x0: float, x1: float) ->
     if state.dug_m is None:
         return []
     depth, told = plan.stages_m[-1], f"dug {scale.say.told(state.dug_m)}"
-    y = scale.y(min(state.dug_m, depth))
+    y = scale.y(state.dug_m)
     parts = [line(x0, y, x1, y, stroke_width=3)]
     if state.dug_m > depth:
         deeper = f"{told}: deeper than the plan"
-        return [*parts, over(x1 - 4, y - 5, deeper, text_anchor="end", font_weight=600)]
+        return [*parts, over((x0 + x1) / 2, y + 14, deeper, text_anchor="middle", font_weight=600)]
     close = [place for each in plan.stages_m[:-1] if abs((place := scale.y(each)) - y) < 13]
     return [*parts, text(x1 + 30, (close[-1] + 14 if close else y) + 4, told, font_weight=600)]
 
@@ -78,13 +107,37 @@ def _water(details: Details, scale: Scale, x0: float, x1: float, depth: Metre) -
     ]
 
 
-def _ends(details: Details, scale: Scale, x0: float, x1: float) -> list[Markup]:
-    y = scale.y(0) - 8
+def _ends(
+    details: Details, state: TrenchState, scale: Scale, faces: tuple[float, float], depth: Metre
+) -> list[Markup]:
+    """A battered end slopes, a supported one has its sheet; how far it slopes is not told."""
+    y, (x0, x1) = scale.y(0) - 8, faces
     if details.ends is None:
-        return [text(x, y, "end?", text_anchor="middle", font_weight=600) for x in (x0, x1)]
+        return [text(x, y, "end?", text_anchor="middle", font_weight=600) for x in faces]
     marks = {"battered": "end battered", "supported": "end supported", "open": "END OPEN"}
     anchors = ((x0 - 26, "start"), (x1 + 26, "end"))
-    return [text(x, y, marks[details.ends], text_anchor=anchor) for x, anchor in anchors]
+    parts = [text(x, y, marks[details.ends], text_anchor=anchor) for x, anchor in anchors]
+    top, bottom = scale.y(0), scale.y(min(state.dug_m or depth, depth))
+    if details.ends == "battered":
+        slopes = ((x0, -24), (x1, 24))
+        return [
+            *(
+                element(
+                    "path",
+                    d=f"M {x:.1f} {top:.1f} h {out} L {x:.1f} {bottom:.1f} z",
+                    fill="#fff",
+                    stroke=INK,
+                    stroke_dasharray=None if state.dug_m else "5 4",
+                    class_="batter",
+                )
+                for x, out in slopes
+            ),
+            *parts,
+        ]
+    if details.ends == "supported":
+        sheets = (box(x, top, 5, bottom - top, fill=PALE, stroke=INK) for x in (x0, x1 - 5))
+        return [*sheets, *parts]
+    return parts
 
 
 def _services(details: Details, scale: Scale, length: Metre, x0: float, x1: float) -> list[Markup]:

@@ -10,28 +10,35 @@ from knowledge.reading import Details
 from knowledge.units import Metre
 
 INK, SOIL, STEEL, PALE = "#1c2528", "#e4ddcd", "#3b4a50", "#8b938f"
+UNDUG = "#f3efe5"  # what is planned to be dug, and is not reported dug
 TOP = 58.0  # of the ground, below the top of a section
 BELOW = 74.0  # room under the formation: the ruler, and words
 
 
 @dataclass(frozen=True)
 class Paper:
-    """Where things stand on a drawing, in its own units: `long` is the long section, `tall` a trench at most.
+    """Where things stand on a drawing, in its own units: `long` is the long section, `tall` a trench at most,
+    `low` at least: one that would be lower is drawn taller than it is long, and says so.
 
-    `across` is the middle of the cross-section. `stacked` puts it under the long section and not beside it.
+    The cross-section has the room from `across` on, `breadth` wide. `stacked` puts it under the long section
+    and not beside it.
     """
 
     wide: float
     left: float
     long: float
     tall: float
+    low: float
     across: float
+    breadth: float
     stacked: bool
     font: float
 
 
-OFFICE = Paper(wide=1000, left=46, long=520, tall=300, across=835, stacked=False, font=12)
-PHONE = Paper(wide=400, left=54, long=226, tall=200, across=200, stacked=True, font=13)
+OFFICE = Paper(
+    wide=1000, left=46, long=520, tall=300, low=125, across=700, breadth=296, stacked=False, font=12
+)
+PHONE = Paper(wide=400, left=54, long=226, tall=200, low=130, across=6, breadth=388, stacked=True, font=13)
 
 
 @dataclass(frozen=True)
@@ -48,6 +55,25 @@ class Scale:
 
     def y(self, metres: Metre) -> float:
         return TOP + metres * self.down
+
+
+def scale_of(paper: Paper, length: Metre, deep: Metre, say: SenderUnits) -> Scale:
+    """The scale of a long section: the same both ways where the trench is then tall enough to be read."""
+    along, most = paper.long / length, paper.tall / deep
+    one = min(along, most)
+    if one * deep >= paper.low:
+        return Scale(paper, one, one, say)
+    return Scale(paper, along, min(most, paper.low / deep), say)
+
+
+def dug_out(scale: Scale, x0: float, x1: float, deep: Metre, dug: Metre | None) -> list[Markup]:
+    """The trench as dug, and under it what is planned and not reported dug."""
+    full, done = scale.y(deep), scale.y(min(dug or 0.0, deep))
+    top = scale.y(0)
+    return [
+        box(x0, top, x1 - x0, full - top, fill=UNDUG, stroke=INK, stroke_dasharray="5 4"),
+        *([box(x0, top, x1 - x0, done - top, fill="#fff", stroke=INK, stroke_width=1.5)] if dug else []),
+    ]
 
 
 def pavement(details: Details, scale: Scale, x0: float, x1: float) -> list[Markup]:

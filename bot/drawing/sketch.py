@@ -1,16 +1,17 @@
 """The trench drawn: long section and cross-section, from the plan and from what is told. Pure.
 
 Every fact has a shape or a word of its own, so that the sketch is read as well in grey as in colour. What is
-not told is not drawn: a unit is solid where it is told set, outlined where it is only planned.
+not told is not drawn: a unit is solid where it is told set, outlined where it is only planned; white is
+what is told dug. Where lengths and heights have not one scale the drawing says so.
 """
 
 from datetime import datetime, tzinfo
 
 from markupsafe import Markup
 
-from bot.drawing.cross_section import cross_section
-from bot.drawing.long_section import long_section
-from bot.drawing.section import BELOW, OFFICE, PHONE, TOP, Paper, Scale, measure
+from bot.drawing.cross_section import across_scale, below_top, cross_section, set_in_level
+from bot.drawing.long_section import long_section, not_placed
+from bot.drawing.section import BELOW, OFFICE, PHONE, Paper, measure, scale_of
 from bot.drawing.svg import drawing, group, text
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner
@@ -35,19 +36,19 @@ def sketch(
 ) -> Markup:
     """The sketch as an SVG element. `rail_m` is the length of the kit's rails, `head` its lines on top."""
     say = SenderUnits(manner or Manner())
-    depth = plan.stages_m[-1]
+    deep = max(plan.stages_m[-1], state.dug_m or 0.0)
     length = details.length_m or plan.run_m or plan.spacing_m * 3
-    down = paper.tall / max(depth, (details.width_m or 1.0) * 1.2)
-    scale = Scale(paper, paper.long / length, down, say)
-    tall = TOP + depth * down + BELOW
+    scale = scale_of(paper, length, deep, say)
+    beside = across_scale(paper, plan, details, state, deep, say)
+    tall, broad = (below_top(each, deep) + BELOW for each in (scale, beside))
     top = HEAD if head else 0.0
-    across = cross_section(plan, details, state, rail_m, scale)
+    across = cross_section(plan, details, state, rail_m, beside, deep)
     parts = [
         *(text(8, 17 + 18 * n, each, font_weight=None if n else 700) for n, each in enumerate(head)),
-        group(long_section(plan, details, state, rail_m, scale, length), transform=_down(top)),
+        group(long_section(plan, details, state, rail_m, scale, (length, deep)), transform=_down(top)),
         group(across, transform=_down(top + tall if paper.stacked else top)),
     ]
-    height = top + tall * (2 if paper.stacked else 1)
+    height = top + (tall + broad if paper.stacked else max(tall, broad))
     told = described(plan, details, state, say)
     return drawing(paper.wide, height, _title(plan, say), told, name, parts, paper.font)
 
@@ -60,8 +61,8 @@ def for_phone(trench: Trench, rail_m: Metre, manner: Manner, at: datetime, zone:
     if trench.plan is None:
         raise ValueError(f"{trench.ref} is not sized")
     head = (
-        f"{trench.ref}, as told by {at.astimezone(zone):%a %d %b %Y, %H:%M}",
-        "Solid: told set. Outlined: planned. It lets nobody in.",
+        f"{trench.ref}, as reported by {at.astimezone(zone):%a %d %b %Y, %H:%M}",
+        "Solid: reported set. Outlined: planned. Not a permit to enter.",
     )
     return sketch(trench.plan, trench.now.whole, trench.now, rail_m, "sketch", manner, PHONE, head)
 
@@ -75,12 +76,19 @@ def described(plan: Sized, details: Details, state: TrenchState, say: SenderUnit
     for n, level in enumerate(plan.levels, start=1):
         units = "units not counted" if level.units is None else f"{level.units} units"
         at = f" at {', '.join(map(say.told, level.positions_m))}" if level.positions_m else ""
-        told.append(f"Level {n}: struts {say.length(level.depth_m)} down, {units}{at}.")
+        done = f"; {set_in_level(plan, state, n - 1)} reported set"
+        told.append(f"Level {n}: struts {say.length(level.depth_m)} down, {units}{at}{done}.")
         if level.turned_m:
             told.append(f"Rails level at {', '.join(map(say.told, level.turned_m))}.")
+    told += [f"{each}." for each in not_placed(plan, state)]
     told.append(f"Dig in stages to {', '.join(say.length(each, 'upper') for each in plan.stages_m)}.")
     if state.dug_m is not None:
-        told.append(f"Told dug to {say.told(state.dug_m)}.")
+        deeper = ", deeper than the plan" if state.dug_m > plan.stages_m[-1] else ""
+        told.append(f"Reported dug to {say.told(state.dug_m)}{deeper}.")
+    else:
+        told.append("How deep it is dug is not reported.")
+    if details.ends:
+        told.append(f"Ends {details.ends}.")
     told += [f"{_service(each, say)}." for each in details.services]
     if details.water:
         told.append(f"Water: {details.water}.")

@@ -11,13 +11,14 @@ from knowledge.record.set_shores import UnitGauge
 from knowledge.record.state import TrenchState
 from knowledge.units import Metre
 
+ROOM = 52.0  # between two units whose gauges stand beside them
 BIGGEST, SMALLEST = 9.0, 6.0  # radius of a unit's mark; in a smaller one there is no room for its number
 
 
 def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -> list[Markup]:
     """Each unit: its rail, the strut end-on, its number, its gauge."""
     parts, number, radius = [], 0, _radius(plan, scale)
-    shores = state.shores
+    shores, full = state.shores, plan.stages_m[-1]
     for index, level in enumerate(plan.levels):
         for place, at in enumerate(level.positions_m or ()):
             number += 1
@@ -26,11 +27,19 @@ def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -
             standing = ours and (shores.level_set(index) or place < shores.counts[index] or gauge is not None)
             label = str(number) if radius >= SMALLEST or place == 0 or number % 5 == 0 else ""
             turned = at in level.turned_m
-            parts.append(_unit_at(scale, at, level.depth_m, rail_m, label, radius, standing, turned))
+            ends = rail_m, full
+            parts.append(_unit_at(scale, at, level.depth_m, ends, label, radius, standing, turned))
             if gauge:
-                foot = level.depth_m if turned else level.depth_m + rail_m / 2
-                parts.append(_gauge(scale, at, foot, gauge, plan))
+                beside = radius if _roomy(plan, scale) and not turned else None
+                below = level.depth_m if beside or turned else level.depth_m + rail_m / 2
+                parts.append(_gauge(scale, at, below, gauge, plan, beside))
     return parts
+
+
+def _roomy(plan: Sized, scale: Scale) -> bool:
+    """Whether a gauge's figure can stand beside its unit and touches no neighbour."""
+    gaps = [b - a for level in plan.levels for a, b in pairwise(level.positions_m or ())]
+    return scale.along * min(gaps, default=1e9) >= ROOM
 
 
 def _radius(plan: Sized, scale: Scale) -> float:
@@ -43,15 +52,16 @@ def _unit_at(
     scale: Scale,
     at: Metre,
     depth: Metre,
-    rail: Metre,
+    ends: tuple[Metre, Metre],
     label: str,
     radius: float,
     standing: bool,
     turned: bool,
 ) -> Markup:
     """One unit; of a turned one the rail lies along the trench."""
+    rail, deep = ends
     x, y = scale.x(at), scale.y(depth)
-    top, bottom = scale.y(max(0.0, depth - rail / 2)), scale.y(depth + rail / 2)
+    top, bottom = scale.y(max(0.0, depth - rail / 2)), scale.y(min(deep, depth + rail / 2))
     half = min(4.0, radius / 2)
     if turned:
         top, bottom, half = y - half, y + half, scale.along * rail / 2
@@ -75,11 +85,16 @@ def _unit_at(
     )
 
 
-def _gauge(scale: Scale, at: Metre, below: Metre, gauge: UnitGauge, plan: Sized) -> Markup:
-    """The reading under its unit. Outside the band a wedge points down or up, and the figure is bold."""
+def _gauge(
+    scale: Scale, at: Metre, below: Metre, gauge: UnitGauge, plan: Sized, beside: float | None
+) -> Markup:
+    """The reading under its unit or, where there is room, `beside` its mark. Outside the band a wedge points
+    down or up, and the figure is bold."""
     low, high = plan.pressure_bar
-    x, y = scale.x(at), scale.y(below) + 11
+    x, y = scale.x(at), scale.y(below) + (11 if beside is None else 4)
     figure = f"{scale.say.read(gauge.bar)}{'' if gauge.sure else ' ?'}"
+    if beside is not None:
+        x += beside + (11 if low <= gauge.bar <= high else 24)
     if low <= gauge.bar <= high:
         return over(x, y, figure, text_anchor="middle", font_size=11)
     down = gauge.bar < low

@@ -1,5 +1,6 @@
 """What the service says, by language: the reply part of `words/<language>.toml`."""
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import get_args
@@ -9,11 +10,31 @@ from pydantic import ConfigDict, Field
 from knowledge.names import DONE, ENTRY_FACTS, GROUNDS, HAZARDS, SOIL_KINDS
 from knowledge.outcome import Caution, Missing, Refusal
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, What
-from knowledge.sourced import DataError, DataRow, parse
+from knowledge.sourced import DataError, DataRow, Rulebook, parse
 from knowledge.tables.load import Tables
 from knowledge.units import Amount, Lengths, show
 
 WORDS = Path(__file__).parent / "words"
+LAYERS = Path(__file__).parent / "layers"
+_DECIMAL = re.compile(r"(?<=\d)\.(?=\d)")
+_FOOT_OR_INCH = re.compile(r"(?<=\d )(ft|in)\b")
+
+
+# Besides what is done: a sizing, a depth dug to, a dry trench, how far it is filled.
+EXAMPLES = (*DONE, "size", "dug", "dry", "filled to")
+
+
+class FigureWords(DataRow):
+    """How figures are written: the sign before decimals, and the words for feet and inches."""
+
+    decimal: str = "."
+    ft: str = "ft"
+    inch: str = "in"
+
+    def written(self, shown: str) -> str:
+        """A figure as this language writes it, from how it is shown: "5 pies 3,5 pulg" from "5 ft 3.5 in"."""
+        own = _DECIMAL.sub(self.decimal, shown)
+        return _FOOT_OR_INCH.sub(lambda unit: {"ft": self.ft, "in": self.inch}[unit[0]], own)
 
 
 class Catalog(DataRow):
@@ -27,7 +48,8 @@ class Catalog(DataRow):
     detail: dict[str, str]
     terms: dict[str, str] = Field(default_factory=dict)
     rules: dict[str, str] = Field(default_factory=dict)
-    examples: dict[str, str] = Field(default_factory=dict)  # of reports that count, by what is done
+    examples: dict[str, str] = Field(default_factory=dict)  # of texts that count, by what is said in them
+    figures: FigureWords = Field(default_factory=FigureWords)
 
     def over(self, english: "Catalog", core: Mapping[str, str]) -> "Catalog":
         """This language, with the English sentence where it has none: a gap is no reason not to answer."""
@@ -52,15 +74,44 @@ class Catalog(DataRow):
     def _filled(self, template: str, blanks: Mapping[str, Amount | str], lengths: Lengths) -> str:
         """The sentence with its blanks filled, words of the contract as this language says them."""
         said = {name: self.term(value) if isinstance(value, str) else value for name, value in blanks.items()}
-        return fill(template, said, lengths)
+        return self.fill(template, said, lengths)
+
+    def fill(self, sentence: str, blanks: Mapping[str, Amount | str], lengths: Lengths = "m") -> str:
+        """The sentence with its blanks filled: lengths in the unit given, figures as written here."""
+        shown = {
+            name: self.figures.written(show(value, lengths)) if isinstance(value, Amount) else value
+            for name, value in blanks.items()
+        }
+        return sentence.format_map(shown)
 
 
-def fill(sentence: str, blanks: Mapping[str, Amount | str], lengths: Lengths = "m") -> str:
-    """The sentence with its blanks filled, lengths in the unit given."""
-    shown = {
-        name: show(value, lengths) if isinstance(value, Amount) else value for name, value in blanks.items()
-    }
-    return sentence.format_map(shown)
+class RulebookWords(DataRow):
+    """What a rulebook's crews call things, over English: single words, and whole sentences of the core."""
+
+    words: dict[str, str]
+    rules: dict[str, str] = Field(default_factory=dict)
+
+    def over(self, english: Catalog) -> Catalog:
+        """English in these words."""
+        known = {word: english.term(word) for word in (*english.terms, *_terms())}
+        sections = {name: getattr(english, name) for name in ("say", "ask", "detail", "rules", "examples")}
+        said = {
+            name: {key: self._said(sentence) for key, sentence in section.items()}
+            for name, section in (sections | {"terms": known}).items()
+        }
+        return english.model_copy(update=said | {"rules": said["rules"] | self.rules})
+
+    def _said(self, sentence: str) -> str:
+        """The sentence in these words; its blanks, which are names, stay."""
+        words = "|".join(sorted(map(re.escape, self.words), key=len, reverse=True))
+        pattern = re.compile(rf"\{{\w+\}}|\b(?:{words})\b", re.IGNORECASE)
+        return pattern.sub(lambda found: self._word(found[0]), sentence)
+
+    def _word(self, word: str) -> str:
+        own = self.words.get(word.lower(), word)
+        if word.isupper():
+            return own.upper()
+        return own[:1].upper() + own[1:] if word[:1].isupper() else own
 
 
 def of_the_core(tables: Tables) -> dict[str, str]:
@@ -74,14 +125,23 @@ def of_the_core(tables: Tables) -> dict[str, str]:
     said |= {f"{name}.{key}": say for name, row in tables.entry.fact.items() for key, say in row.say.items()}
     said |= {f"hazard.{kind}": row.say for kind, row in tables.hazards.hazard.items()}
     said |= {f"step-{name}": row.say for name, row in tables.steps.step.items()}
+    said |= {
+        f"how-{how}-{name}": row.say for how, rows in tables.steps.how.items() for name, row in rows.items()
+    }
     said |= {f"watch.{kind}": row.say for kind, row in tables.entry.watch.items()}
     said |= {f"entry.{name}": row.say for name, row in tables.entry.caution.items()}
     said["entry.doubted"] = tables.entry.doubted.say
-    return said | {"hazard.out": tables.hazards.out.say}
+    hazards = tables.hazards
+    return said | {
+        "hazard.out": hazards.out.say,
+        "hazard.ring": hazards.ring.say,
+        "hazard.stay-out": hazards.stay_out.say,
+    }
 
 
 def load(tables: Tables, folder: Path = WORDS, *, gaps: bool = False) -> dict[str, Catalog]:
-    """Every language by its code, as the files are named. Raises DataError naming file, key and reason.
+    """Every language by its code, as the files are named, and English as it is said under a rulebook by that
+    too ("en-us"). Raises DataError naming file, key and reason.
 
     `gaps`: English may stand in for what a language lacks, as where the office has only now written a rule.
     """
@@ -91,10 +151,20 @@ def load(tables: Tables, folder: Path = WORDS, *, gaps: bool = False) -> dict[st
         for code, one in found.items():
             if lacking := next(_lacking(one, english, {} if code == "en" else core), None):
                 raise DataError(f"{code}.toml: {lacking}: needed, and not there")
+    english = english.model_copy(update={"rules": core})
+    layers = {file.stem: parse(file, RulebookWords) for file in sorted(LAYERS.glob("*.toml"))}
+    for rulebook, layer in layers.items():
+        if odd := min(layer.rules.keys() - core.keys(), default=None):
+            raise DataError(f"layers/{rulebook}.toml: rules.{odd}: no sentence of that id")
     return {
-        code: english.model_copy(update={"rules": core}) if code == "en" else one.over(english, core)
-        for code, one in found.items()
+        **{code: english if code == "en" else one.over(english, core) for code, one in found.items()},
+        **{f"en-{rulebook}": layer.over(english) for rulebook, layer in layers.items()},
     }
+
+
+def spoken(catalogs: Mapping[str, Catalog], language: str, rulebook: Rulebook) -> Catalog:
+    """A language as it is said on a site of that rulebook."""
+    return catalogs.get(f"{language}-{rulebook}", catalogs[language])
 
 
 def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterator[str]:
@@ -106,7 +176,7 @@ def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterato
         "detail": ({*english.detail, *_details()}, one.detail),
         "terms": (_terms() if core else (), one.terms),
         "rules": (core, translated(one.rules, core)),
-        "examples": (DONE, one.examples),
+        "examples": (EXAMPLES, one.examples),
     }
     for section, (names, there) in wanted.items():
         yield from (f"{section}.{name}" for name in names if name not in there)

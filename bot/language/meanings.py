@@ -17,6 +17,10 @@ class StatementTable:
     def __init__(self, facts: tuple[Statement, ...]) -> None:
         self.things = frozenset(name for fact in facts for name in fact.thing)
         self.states = frozenset(name for fact in facts for name in fact.state)
+        done = [tuple(said.what for said in fact.means if said.group == "done") for fact in facts]
+        self._reports = [
+            (frozenset(fact.thing or fact.state), what) for fact, what in zip(facts, done, strict=True)
+        ]
         self._by: dict[str, dict[int, Statement]] = {}
         for place, fact in enumerate(facts):
             for name in fact.state or fact.thing:
@@ -26,6 +30,10 @@ class StatementTable:
         """The facts that these names may make, in the order of the vocabulary."""
         found = {place: fact for name in names for place, fact in self._by.get(name, {}).items()}
         return tuple(found[place] for place in sorted(found))
+
+    def reported(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """What can be reported done of what has these names: "ladder" of a ladder."""
+        return tuple(what for about, done in self._reports if not about.isdisjoint(names) for what in done)
 
 
 class Meanings(frozenset[str]):
@@ -46,6 +54,7 @@ class Meanings(frozenset[str]):
     asides: tuple[str, ...]  # "aside", or the subjects beside which it changes nothing
     ground: str | None  # the kind of ground named, in whatever word
     facts: tuple[Statement, ...]  # that it may make as a state, or as a thing by itself
+    reported: tuple[str, ...]  # what can be reported done of it
     thing: bool  # whether something can be said of it
     said: bool  # whether it is said of things
     turns: bool  # whether it denies, supposes, plans or asks what stands about it
@@ -55,6 +64,7 @@ class Meanings(frozenset[str]):
         """Parts the names, which stand in the order of the vocabulary."""
         made = super().__new__(cls, names)
         made.facts = facts.of(names) if facts else ()
+        made.reported = facts.reported(names) if facts else ()
         made.thing = facts is not None and not facts.things.isdisjoint(names)
         made.said = facts is not None and not facts.states.isdisjoint(names)
         for group in GROUPS:

@@ -2,10 +2,10 @@
 
 from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from bot.language.said import Said, said
-from knowledge.reading import LENGTHS, BesideWhat, Purpose, SoilKind, SoilState, What
+from knowledge.reading import LENGTHS, MOVES, BesideWhat, How, Purpose, SoilKind, SoilState, What
 from knowledge.sourced import DataRow
 
 BESIDE = ("surcharge", "other")  # labels of what is no length of the reading
@@ -16,7 +16,7 @@ else:
 REF = "ref"  # the meaning of a trench reference in a fact
 LINE = "line"  # the meaning that every pipe and cable has beside its own
 PURPOSES = tuple(
-    one for one in get_args(Purpose) if one not in ("report", "answer", "chat", "unclear")
+    one for one in get_args(Purpose) if one not in ("report", "answer", "chat", "unclear", *MOVES)
 )  # are asked for
 
 
@@ -92,7 +92,7 @@ class BesideWords(DataRow):
 
     `near` puts a thing beside the trench, `away` makes the figure before it a distance, `from` joins a figure
     to the thing after it, `edge` is what is measured from. `plain` are phrases that hold such a word and are
-    none.
+    none. `stands` are the verbs between a thing and where it is.
     """
 
     kinds: dict[BesideWhat, tuple[str, ...]]
@@ -100,6 +100,7 @@ class BesideWords(DataRow):
     away: tuple[str, ...]
     from_: tuple[str, ...] = Field(alias="from")
     edge: tuple[str, ...]
+    stands: tuple[str, ...] = ()
     plain: tuple[str, ...] = ()
     streets: tuple[str, ...]
     street_first: bool = False  # whether "street" stands before its name and never after
@@ -107,6 +108,36 @@ class BesideWords(DataRow):
     no_slab: tuple[str, ...]
     tonnes: tuple[str, ...]
     tonners: tuple[str, ...] = ()
+
+
+WHOLE_TEXTS = (
+    "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged", "cleared",
+    "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "level_out", "place",
+    "note", "parked", "parked_bare", "guarded", "intruders", "handover", "handed", "take", "coming", "due",
+    "merge", "join", "not_yet_filled",
+)  # fmt: skip
+
+
+class MoveWords(DataRow):
+    """How crews text the moves of a job. Each pattern is one whole text, see `bot/language/patterns.py`.
+
+    `at` stands before a time said, `till` before one that something lasts to, `each` between listed trenches;
+    `days` are the names of the days from Monday.
+    """
+
+    texts: dict[str, tuple[str, ...]]
+    at: tuple[str, ...]
+    till: tuple[str, ...]
+    each: tuple[str, ...]
+    days: tuple[tuple[str, ...], ...]
+
+    @model_validator(mode="after")
+    def _whole(self) -> "MoveWords":
+        if odd := set(WHOLE_TEXTS) ^ self.texts.keys():
+            raise ValueError(f"texts.{min(odd)}: needed and not there, or nothing asks for it")
+        if len(self.days) != 7:
+            raise ValueError("days: seven, from Monday")
+        return self
 
 
 Subject = Literal[
@@ -139,6 +170,8 @@ class Vocabulary(DataRow):
     services: dict[What, tuple[str, ...]]
     beside: BesideWords
     purposes: dict[str, tuple[str, ...]]
+    moves: MoveWords
+    how: dict[How, tuple[str, ...]]  # how a unit is made ready, set, taken out: each asks for the steps too
     say: dict[str, tuple[str, ...]]
     facts: tuple[Statement, ...] = ()  # none: those of English, which name meanings and no words
     adjectives_follow: bool = False  # as in "arcilla firme"

@@ -1,6 +1,8 @@
-"""Lengths and pressures as one sender reads them: in the units that they wrote in."""
+"""Lengths and pressures as one sender reads them: in the units that they wrote in, now or last, else in those
+of the place."""
 
-from bot.message import Manner
+from bot.message import LengthUnit, Manner, PressureUnit, Thread
+from knowledge.sourced import Rulebook
 from knowledge.units import (
     BAR_PER_PSI,
     Amount,
@@ -15,9 +17,23 @@ from knowledge.units import (
     show,
 )
 
+# What is said to who has not used a unit yet.
+OF_THE_PLACE: dict[Rulebook, tuple[LengthUnit, PressureUnit]] = {"uk": ("m", "bar"), "us": ("ft", "psi")}
+
+
+def in_their_units(manner: Manner, before: Thread | None, rulebook: Rulebook) -> Manner:
+    """The manner with the units in which its sender is answered."""
+    lengths, pressure = OF_THE_PLACE[rulebook]
+    return manner.model_copy(
+        update={
+            "lengths": manner.lengths or (before and before.lengths) or lengths,
+            "pressure": manner.pressure or (before and before.pressure) or pressure,
+        }
+    )
+
 
 class SenderUnits:
-    """Writes in one sender's units: metres where they used none, bar with psi where they used neither."""
+    """Writes in one sender's units: where they are not known metres, and bar with psi."""
 
     def __init__(self, manner: Manner) -> None:
         self.lengths: Lengths = manner.lengths or "m"
@@ -32,7 +48,7 @@ class SenderUnits:
         return as_told(metres, self.lengths)
 
     def band(self, low: Bar, high: Bar) -> str:
-        """A pressure band in the sender's unit, or bar with psi where they used neither.
+        """A pressure band in the sender's unit, in both where it is not known.
 
         Each end is rounded to the safe side: 51.71 bar is never shown as 52 (754 psi).
         """

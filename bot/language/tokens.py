@@ -7,8 +7,9 @@ from typing import Literal
 
 LONGEST = 400  # tokens, and characters, that a message may have and still be acted on (see read.py)
 LONGEST_TEXT = 2_000
+MOST_DIGITS = 5  # of a trench's number, as the service gives them too: six are a job number or a telephone
 MOST_NAMED = 8  # trenches that one text is taken to name
-TAIL = 100  # of a longer one, so many tokens of its end are looked at for dangers
+TAIL = 100  # a longer one is looked through for dangers in pieces that overlap by so many tokens
 
 _SIGNS = {
     **dict.fromkeys("’‘ʼ´`′‛＇", "'"),
@@ -72,6 +73,7 @@ _ACCENTED = {
     for code in (*range(0xE0, 0x250), *range(0x1E00, 0x1F00))
     if (base := unicodedata.normalize("NFD", chr(code))[0]).isascii()
 } | {ord("ł"): "l", ord("đ"): "d", ord("ı"): "i"}
+_REFERENCE = re.compile(rf"\b([A-Za-z]{{1,2}})-?(\d{{1,{MOST_DIGITS}}})([A-Ea-e]?)\b")
 _POSSESSIVE = re.compile(r"'(?:s|ll|re|ve|m|d)$")
 _DROPPED = frozenset(("So", "Sk", "Cn", "Co", "Cf", "Cc"))
 
@@ -96,12 +98,14 @@ def normalised(text: str) -> str:
     )
 
 
-def references(text: str) -> list[str]:
+def reference(letters: str, digits: str, suffix: str = "") -> str:
+    """A trench reference as it is kept: "t-07b", and "T٠٧B" as other scripts write it, are T7B."""
+    return f"{letters}{int(digits)}{suffix}".upper()
+
+
+def references(text: str, longest: int = LONGEST_TEXT) -> list[str]:
     """Every trench reference of a text as it is kept, wherever it stands, each once, a few at most."""
-    found = (
-        match.upper().replace("-", "")
-        for match in re.findall(r"\b[A-Za-z]{1,2}-?[0-9]{1,4}\b", text[:LONGEST_TEXT])
-    )
+    found = (reference(*match) for match in _REFERENCE.findall(text[:longest]))
     return list(dict.fromkeys(found))[:MOST_NAMED]
 
 

@@ -86,7 +86,7 @@ async def _check_form(request: web.Request) -> None:
     except (web.RequestPayloadError, ValueError, LookupError):
         raise web.HTTPBadRequest(text="This form cannot be read.") from None
     if not cookie or not hmac.compare_digest(given.encode(), form_token(cookie).encode()):
-        raise web.HTTPForbidden(text="This form is not from a page of this visit. Go back, load it again.")
+        raise web.HTTPForbidden(text="This form has expired. Go back and reload.")
 
 
 def _sorry(request: web.Request, status: int, why: str) -> web.Response:

@@ -1,19 +1,24 @@
-"""Gauge readings over time against the band to pump to, unit by unit. Pure."""
+"""Gauge readings over time, one small strip a unit: its band, hazards and inspections marked. Pure."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 
 from markupsafe import Markup
 
 from bot.drawing.svg import box, drawing, element, line, text
+from bot.office.gauge_strip import ReadingState, reading_state
 from knowledge.outcome import Sized
-from knowledge.record.set_shores import UNKNOWN
-from knowledge.record.trench import Trench
+from knowledge.record.set_shores import UNKNOWN, Bands
+from knowledge.record.trench import Event, Trench
+from knowledge.tables.entry_rules import EntryRules
 from knowledge.units import Bar, printed
 
-WIDE, TALL = 900.0, 260.0
-LEFT, RIGHT, TOP, BOTTOM = 48.0, 90.0, 24.0, 40.0
+WIDE, TALL = 300.0, 84.0
+LEFT, RIGHT, TOP, BOTTOM = 34.0, 12.0, 20.0, 16.0
+GOOD, BAD, INK = "#0d5c48", "#98210f", "#3b4a50"
+LEAST = timedelta(minutes=10)
+_OUTSIDE = {"low": ", too low", "high": ", too high"}
 
 
 @dataclass(frozen=True)
@@ -23,13 +28,23 @@ class GaugeReading:
     at: datetime
     unit: int
     bar: Bar
-    outside: bool  # of the band that its plan had then
+    state: ReadingState  # against the bands that it had then
 
 
-def readings(trench: Trench) -> tuple[GaugeReading, ...]:
+@dataclass(frozen=True)
+class Moments:
+    """What stands across every strip: when hazards were told, and when somebody inspected."""
+
+    hazards: tuple[datetime, ...] = ()
+    inspections: tuple[datetime, ...] = ()
+
+
+def readings(trench: Trench, rules: EntryRules) -> tuple[GaugeReading, ...]:
     """Every reading that the record took, in the order of time."""
     return tuple(
-        GaugeReading(event.at, unit, gauge.bar, state.plan is not None and _outside(gauge.bar, state.plan))
+        GaugeReading(
+            event.at, unit, gauge.bar, reading_state(gauge, Bands.of(state.plan, rules), state.dug_m)
+        )
         for event, state in zip(trench.events, trench.states, strict=True)
         if event.reading.gauges
         for unit, gauge in sorted(state.shores.gauges.items())
@@ -37,88 +52,91 @@ def readings(trench: Trench) -> tuple[GaugeReading, ...]:
     )
 
 
-def chart(reads: Sequence[GaugeReading], plan: Sized, zone: tzinfo, name: str = "gauges") -> Markup:
-    """The chart as an SVG element. Raises ValueError without readings."""
+def moments(trench: Trench, inspected: Sequence[Event]) -> Moments:
+    """When a hazard was opened, a gauge's fall among them, and when somebody inspected."""
+    opened = {each.said.at for state in trench.states for each in state.hazards}
+    return Moments(tuple(sorted(opened)), tuple(event.at for event in inspected))
+
+
+def strips(
+    reads: Sequence[GaugeReading], plan: Sized, zone: tzinfo, when: Moments = Moments()
+) -> list[Markup]:
+    """A strip for each unit that was read. Raises ValueError without readings."""
     if not reads:
         raise ValueError("there is no reading to draw")
+    first = min(each.at for each in reads)
+    last = max(max(each.at for each in reads), first + LEAST)
+    planned = None if any(level.units is None for level in plan.levels) else plan.units
+    units = sorted({each.unit for each in reads}, key=lambda unit: (unit == UNKNOWN, unit))
+    return [
+        _strip([each for each in reads if each.unit == unit], plan, zone, when, (first, last), planned)
+        for unit in units
+    ]
+
+
+def _strip(
+    own: Sequence[GaugeReading],
+    plan: Sized,
+    zone: tzinfo,
+    when: Moments,
+    within: tuple[datetime, datetime],
+    planned: int | None,
+) -> Markup:
     low, high = plan.pressure_bar
-    greatest = max(high, *(each.bar for each in reads)) * 1.15
-    first, last = min(each.at for each in reads), max(each.at for each in reads)
-    span = (last - first).total_seconds() or 1.0
+    greatest = max(high, *(each.bar for each in own)) * 1.1
+    first, last = within
+    floor = TALL - BOTTOM
 
     def x(at: datetime) -> float:
-        share = (at - first).total_seconds() / span if last > first else 0.5
-        return LEFT + share * (WIDE - LEFT - RIGHT)
+        share = (at - first) / (last - first)
+        return LEFT + 6 + min(max(share, 0.0), 1.0) * (WIDE - LEFT - RIGHT - 6)
 
     def y(bar: Bar) -> float:
-        return TALL - BOTTOM - bar / greatest * (TALL - TOP - BOTTOM)
+        return floor - bar / greatest * (floor - TOP)
 
-    band = f"band {printed(low)} to {printed(high)} bar"
+    unit, now = own[0].unit, own[-1]
+    beyond = planned is not None and unit > planned
+    name = _name(unit) + (", not in the plan" if beyond else "")
+    outside = now.state in _OUTSIDE
+    title = f"{name}: {printed(now.bar)} bar{_OUTSIDE.get(now.state, '')}"
     parts = [
+        text(2, 13, title, font_weight=700 if outside else 600, fill=BAD if outside else INK),
         box(LEFT, y(high), WIDE - LEFT - RIGHT, y(low) - y(high), fill="#e3e9e4"),
-        line(LEFT, y(high), WIDE - RIGHT, y(high), stroke_dasharray="6 4"),
-        line(LEFT, y(low), WIDE - RIGHT, y(low), stroke_dasharray="6 4"),
-        line(LEFT, y(0), WIDE - RIGHT, y(0)),
-        text(LEFT + 4, y(high) - 5, band, font_size=11),
+        line(LEFT, floor, WIDE - RIGHT, floor),
+        text(LEFT - 4, y(high) + 4, printed(high), text_anchor="end", font_size=10),
+        text(LEFT - 4, y(low) + 4, printed(low), text_anchor="end", font_size=10),
+        text(LEFT - 4, floor + 4, "bar", text_anchor="end", font_size=10),
+        *(_across(x(at), BAD, "3 2", "!", floor) for at in when.hazards if first <= at <= last),
+        *(_across(x(at), GOOD, "1 3", "I", floor) for at in when.inspections if first <= at <= last),
+        *_course([(x(each.at), y(each.bar), each.state in _OUTSIDE) for each in own]),
+        text(LEFT, TALL - 3, _short(first, zone), font_size=10),
+        text(WIDE - RIGHT, TALL - 3, _short(last, zone), font_size=10, text_anchor="end"),
     ]
-    parts += [text(LEFT - 6, y(bar) + 4, printed(bar), text_anchor="end") for bar in (0.0, low, high)]
-    for own in _alike(reads):
-        parts += _course([(x(each.at), y(each.bar), each.outside) for each in own])
-    parts += [text(x(at) + 9, y(bar) + 4, _names(units), font_size=11) for (at, bar), units in _last(reads)]
-    ends = ((first, "start"), (last, "end")) if last > first else ((first, "middle"),)
-    parts += [
-        text(x(at), TALL - 14, f"{at.astimezone(zone):%d %b %H:%M}", text_anchor=anchor)
-        for at, anchor in ends
-    ]
-    told = "; ".join(
-        f"{_name(r.unit)} {printed(r.bar)} bar at {r.at.astimezone(zone):%d %b %H:%M}" for r in reads
-    )
-    return drawing(WIDE, TALL, f"Gauge readings against the {band}", told, name, parts)
+    told = "; ".join(f"{printed(r.bar)} bar at {_short(r.at, zone)}" for r in own)
+    band = f"band {printed(low)} to {printed(high)} bar"
+    return drawing(WIDE, TALL, title, f"{told}; {band}", f"gauge-{unit}", parts)
 
 
-def _alike(reads: Sequence[GaugeReading]) -> list[list[GaugeReading]]:
-    """Each unit's readings; those of units that read the same at the same times once."""
-    found: dict[tuple[tuple[datetime, Bar], ...], list[GaugeReading]] = {}
-    for unit in sorted({each.unit for each in reads}):
-        own = [each for each in reads if each.unit == unit]
-        found.setdefault(tuple((each.at, each.bar) for each in own), own)
-    return list(found.values())
+def _across(x: float, colour: str, dashes: str, sign: str, floor: float) -> Markup:
+    stroke = line(x, TOP, x, floor, stroke=colour, stroke_dasharray=dashes, stroke_width=1.5)
+    return Markup("").join([stroke, text(x + 2, TOP + 9, sign, fill=colour, font_size=10, font_weight=700)])
 
 
-def _last(reads: Sequence[GaugeReading]) -> list[tuple[tuple[datetime, Bar], list[int]]]:
-    """Where the units' lines end, each place with the units that end there."""
-    last = {each.unit: (each.at, each.bar) for each in reads}
-    found: dict[tuple[datetime, Bar], list[int]] = {}
-    for unit in sorted(last):
-        found.setdefault(last[unit], []).append(unit)
-    return list(found.items())
-
-
-def _outside(bar: Bar, plan: Sized) -> bool:
-    low, high = plan.pressure_bar
-    return not low <= bar <= high
+def _short(at: datetime, zone: tzinfo) -> str:
+    return f"{at.astimezone(zone):%d %b %H:%M}"
 
 
 def _course(points: list[tuple[float, float, bool]]) -> list[Markup]:
     """A line from reading to reading; one outside the band is a cross."""
     path = " L ".join(f"{x:.1f} {y:.1f}" for x, y, _ in points)
     marks = [
-        element(
-            "path", d=f"M {x - 5:.1f} {y - 5:.1f} l 10 10 m 0 -10 l -10 10", stroke="#98210f", stroke_width=3
-        )
+        element("path", d=f"M {x - 4:.1f} {y - 4:.1f} l 8 8 m 0 -8 l -8 8", stroke=BAD, stroke_width=2.5)
         if outside
-        else element("circle", cx=x, cy=y, r=4, fill="#3b4a50")
+        else element("circle", cx=x, cy=y, r=3, fill=INK)
         for x, y, outside in points
     ]
-    return [element("path", d=f"M {path}", stroke="#3b4a50", stroke_width=1.5), *marks]
-
-
-def _names(units: list[int]) -> str:
-    if len(units) == 1:
-        return _name(units[0])
-    joined = units[-1] - units[0] == len(units) - 1 and len(units) > 2
-    return f"units {units[0]}-{units[-1]}" if joined else f"units {', '.join(map(str, units))}"
+    return [element("path", d=f"M {path}", stroke=INK, stroke_width=1.3), *marks]
 
 
 def _name(unit: int) -> str:
-    return "unit ?" if unit == UNKNOWN else f"unit {unit}"
+    return "A unit not named" if unit == UNKNOWN else f"Unit {unit}"

@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from aiohttp import web
@@ -30,11 +30,17 @@ class ReadConnection:
 
     def __init__(self, file: Path, basis: Basis) -> None:
         self.db: Database = open_to_read(file)
+        self._kept: dict[type[Any], Any] = {}
         self.use(basis)
 
     def use(self, basis: Basis) -> None:
         """Work the records with these from now on."""
         self.basis, self.records = basis, Records(self.db, basis.tables)
+
+    def kept(self, kind: type[T]) -> T:
+        """What this thread keeps at hand from one page to the next, made when it is first asked for."""
+        found: T = self._kept.setdefault(kind, kind())
+        return found
 
 
 class DatabaseReader:
@@ -44,6 +50,7 @@ class DatabaseReader:
         self._file = file
         self.basis = basis
         self._own = threading.local()
+        self._open: list[ReadConnection] = []
         self._threads = ThreadPoolExecutor(max_workers=2, thread_name_prefix="office")
 
     async def __call__(self, find: Callable[[ReadConnection], T]) -> T:
@@ -51,9 +58,10 @@ class DatabaseReader:
         return await asyncio.get_running_loop().run_in_executor(self._threads, self._found, find)
 
     def _found(self, find: Callable[[ReadConnection], T]) -> T:
-        if not hasattr(self._own, "shelf"):
-            self._own.connection = ReadConnection(self._file, self.basis)
-        connection: ReadConnection = self._own.connection
+        connection: ReadConnection | None = getattr(self._own, "connection", None)
+        if connection is None:
+            connection = self._own.connection = ReadConnection(self._file, self.basis)
+            self._open.append(connection)
         if connection.basis is not self.basis:
             connection.use(self.basis)
         connection.db.execute("BEGIN")
@@ -63,8 +71,10 @@ class DatabaseReader:
             connection.db.execute("ROLLBACK")
 
     def stop(self) -> None:
-        """Let the threads end."""
+        """Let the threads end, and close what they read by: an open reader leaves the log in its `-wal`."""
         self._threads.shutdown(cancel_futures=True)
+        while self._open:
+            self._open.pop().db.close()
 
 
 @dataclass

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from contextlib import closing
@@ -15,7 +16,12 @@ COLUMNS = (
     "exchange", "sent_at", "site", "trench", "name", "sender", "role", "rulebook", "kind", "purpose", "text",
     "reply", "answered_at", "took_us", "stamp", "channel", "message_id", "hash",
 )  # fmt: skip
+MASK = "••••"
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
+_CONTROLS = ("\t", "\r", "\n", "\0")
+MOST_UNSEEN = 100
 
 
 def csv_head() -> str:
@@ -28,15 +34,36 @@ def csv_lines(rows: Iterable[Mapping[str, Any]]) -> str:
     return "".join(_line([harmless(row[name]) for name in COLUMNS]) for row in rows)
 
 
+def without_code(row: Mapping[str, Any]) -> dict[str, Any]:
+    """An exchange without the code that let people in: it stands in the texts themselves and nowhere else."""
+    shown = dict(row)
+    if alerts := json.loads(row.get("alerts") or "[]"):
+        kept = [each | {"text": masked(each["text"], each["why"])} for each in alerts]
+        shown["alerts"] = json.dumps(kept, ensure_ascii=False, separators=(",", ":"))
+    reading = json.loads(row.get("reading") or "{}")
+    if reading.get("code"):
+        shown["reading"] = json.dumps(reading | {"code": MASK}, ensure_ascii=False, separators=(",", ":"))
+    return shown
+
+
+def masked(text: str, why: str) -> str:
+    """A text of the service without its code, where it carries one."""
+    return re.sub(r"\d{4,}", MASK, text) if why == "code" else text
+
+
 def json_lines(rows: Iterable[Mapping[str, Any]]) -> str:
     """Exchanges as JSON, one a line, to the letter."""
-    return "".join(json.dumps(_parsed(row), ensure_ascii=False) + "\n" for row in rows)
+    return "".join(json.dumps(_parsed(without_code(row)), ensure_ascii=False) + "\n" for row in rows)
 
 
 def harmless(value: Any) -> str:
     """A cell that opens as text: an apostrophe before what could be a formula (OWASP, CSV Injection)."""
     text = "" if value is None else str(value)
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+    # Signs that nobody sees may stand before it: spreadsheets pass over some of them.
+    seen = text.lstrip(
+        "".join(sign for sign in set(text[:MOST_UNSEEN]) if not sign.isprintable() or sign == " ")
+    )
+    return f"'{text}" if seen.startswith(_FORMULA) or text[:1] in _CONTROLS else text
 
 
 def copied(source: Path, target: Path) -> None:

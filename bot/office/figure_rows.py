@@ -1,19 +1,60 @@
-"""The figures of a data file as rows, each with where it comes from; a changed one says so anew."""
+"""The figures of a data file as rows, each with where it comes from; a changed one says so anew.
+
+Of a kit its words too: where relief acts; number, issue, day, limits and engineer of the supplier's table.
+"""
 
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal, get_args
 
+from bot.config.shipped import KITS
 from bot.office.toml_edit import KeyPath
+from knowledge.reading import SoilType
 from knowledge.sourced import DataError
+from knowledge.tables.kit import Kit
+from knowledge.tables.supplier import SupplierTable
 
 ORIGIN = ("source", "at", "checked")
 UNITS = {"mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {
     unit: unit for unit in ("m", "mm", "kg", "bar")
 }
+FILES = {
+    "soils.toml": "Soils: weight and strength of each kind of ground",
+    "pressures.toml": "Ground pressure, surcharge, bearing and base",
+    "practice.toml": "Figures of the trade that an engineer may change",
+    "rules.toml": "Rules: what stops a sizing, and what is said beside an answer",
+    "entry.toml": "Entry: what must be on record before anybody goes in",
+    "hazards.toml": "Hazards: what to do at once",
+    "steps.toml": "Steps of digging in and taking out",
+    "lifting.toml": "Lifting by hand",
+    "coverage.toml": "What of the rulebooks is handled, and where",
+    "sources.toml": "Sources of the figures",
+    "rulebook_uk.toml": "Rulebook: Great Britain",
+    "rulebook_us.toml": "Rulebook: United States, 29 CFR 1926 Subpart P",
+    "people.toml": "People and sites",
+}
+LANGUAGES = {"en": "English", "es": "Spanish", "pl": "Polish", "pt": "Portuguese", "ro": "Romanian"}
 NAMES = ("name", "kind", "state", "id")  # what a row of a list is told by
+CHOICES: dict[str, tuple[str, ...]] = {  # what a word of a kit may be, by its key
+    "relief_at": get_args(Kit.model_fields["relief_at"].annotation),
+    "basis": get_args(SupplierTable.model_fields["basis"].annotation),
+    "soil": get_args(SoilType),
+}
+YES_NO = ("yes", "no")
+EntryKind = Literal["words", "day", "lines", "yes or no"]
+
+
+def called(file: str) -> str:
+    """What people call a data file."""
+    folder, _, name = file.rpartition("/")
+    stem = name.removesuffix(".toml")
+    if folder == "kits":
+        return f"Kit: {stem}"
+    if folder == "words":
+        return f"Words of crews, and of the answers: {LANGUAGES.get(stem, stem)}"
+    return FILES.get(file, stem.replace("_", " ").capitalize())
 
 
 @dataclass(frozen=True)
@@ -27,20 +68,55 @@ class EditableFigure:
 
 
 @dataclass(frozen=True)
+class EditableText:
+    """What is no figure, as it is entered: words, a day, one of a few `choices`, or a list, one a line."""
+
+    path: KeyPath
+    label: str
+    value: str
+    kind: EntryKind
+    choices: tuple[str, ...] = ()
+
+    def read(self, given: str) -> Any:
+        """What was entered, as the file holds it. Raises ValueError that says what is wanted."""
+        text = given.strip()
+        if not text:
+            raise ValueError("It cannot be empty.")
+        if self.choices and text not in self.choices:
+            raise ValueError(f"One of: {', '.join(self.choices)}.")
+        match self.kind:
+            case "day":
+                return _day(text)
+            case "lines":
+                return [line.strip() for line in text.split("\n") if line.strip()]
+            case "yes or no":
+                return text == "yes"
+        return text
+
+
+@dataclass(frozen=True)
 class FigureRow:
-    """Figures that share one source."""
+    """Figures that share one source, in the order of the file; of a kit its words among them."""
 
     path: KeyPath
     title: str
-    numbers: tuple[EditableFigure, ...]
+    entries: tuple[EditableFigure | EditableText, ...]
     source: str
     at: str
     checked: str
 
+    @property
+    def numbers(self) -> list[EditableFigure]:
+        return [each for each in self.entries if isinstance(each, EditableFigure)]
 
-def rows(text: str) -> list[FigureRow]:
+    @property
+    def texts(self) -> list[EditableText]:
+        return [each for each in self.entries if isinstance(each, EditableText)]
+
+
+def rows(file: str, text: str) -> list[FigureRow]:
     """Every row of a data file, in its order. The text must be valid TOML."""
-    return list(_rows((), (), tomllib.loads(text)))
+    return list(_rows((), (), tomllib.loads(text), file.startswith(KITS)))
 
 
 def check_sources(file: str, before: str, after: str, today: date) -> None:
@@ -48,7 +124,7 @@ def check_sources(file: str, before: str, after: str, today: date) -> None:
 
     Where rows were added or taken out nothing can be told: whoever does that changes the text itself.
     """
-    then, now = ({row.path: row for row in rows(text)} for text in (before, after))
+    then, now = ({row.path: row for row in rows(file, text)} for text in (before, after))
     for path, row in now.items():
         old = then.get(path)
         if row.checked > today.isoformat() and (old is None or old.checked != row.checked):
@@ -61,19 +137,71 @@ def check_sources(file: str, before: str, after: str, today: date) -> None:
 
 
 def _unsourced(old: FigureRow, row: FigureRow, today: date) -> bool:
-    changed = [number.value for number in old.numbers] != [number.value for number in row.numbers]
+    changed = _values(old) != _values(row)
     origin = (row.source, row.at, row.checked)
     return changed and origin == (old.source, old.at, old.checked) and row.checked != today.isoformat()
 
 
-def _rows(path: KeyPath, titles: KeyPath, value: Any) -> Iterator[FigureRow]:
+def _values(row: FigureRow) -> list[float | str]:
+    return [each.value for each in row.entries]
+
+
+def _rows(path: KeyPath, titles: KeyPath, value: Any, words: bool) -> Iterator[FigureRow]:
     if isinstance(value, dict) and {"source", "checked"} <= value.keys():
-        numbers = tuple(_numbers(path, (), value))
-        if numbers:
+        found: dict[KeyPath, EditableFigure | EditableText] = {n.path: n for n in _numbers(path, (), value)}
+        found |= {words.path: words for words in (_texts(path, (), value) if words else ())}
+        if found:
             origin = (str(value.get(key, "")) for key in ORIGIN)
-            yield FigureRow(path, " · ".join(titles) or "the whole file", numbers, *origin)
+            entries = tuple(found[place] for place in _places(path, value) if place in found)
+            yield FigureRow(path, " · ".join(titles) or "the whole file", entries, *origin)
     for key, title, each in _inside(value):
-        yield from _rows((*path, key), (*titles, title), each)
+        yield from _rows((*path, key), (*titles, title), each, words)
+
+
+def _texts(path: KeyPath, titles: KeyPath, value: Any) -> Iterator[EditableText]:
+    """What is no figure of a row: not its origin, and not the name that the file or a part goes by."""
+    for key, title, each in _inside(value):
+        place, called = (*path, key), (*titles, title)
+        named = key in NAMES and path[-1:] != ("approved_by",)
+        if isinstance(each, dict) and {"source", "checked"} <= each.keys():
+            continue
+        if key in ORIGIN or named:
+            continue
+        if isinstance(each, dict) or (isinstance(each, list) and not _of_words(each)):
+            yield from _texts(place, called, each)
+        elif entry := _entry(each):
+            kind, shown = entry
+            choices = YES_NO if kind == "yes or no" else CHOICES.get(key, ())
+            yield EditableText(place, " ".join(called), shown, kind, choices)
+
+
+def _entry(value: Any) -> tuple[EntryKind, str] | None:
+    """How a value is entered, and as what; None for a figure."""
+    if isinstance(value, bool):
+        return "yes or no", YES_NO[not value]
+    if isinstance(value, date):
+        return "day", value.isoformat()
+    if isinstance(value, list):
+        return "lines", "\n".join(value)
+    return ("words", value) if isinstance(value, str) else None
+
+
+def _places(path: KeyPath, value: Any) -> Iterator[KeyPath]:
+    """Every place inside a table or list, in the order of the file."""
+    for key, _, each in _inside(value):
+        yield (*path, key)
+        yield from _places((*path, key), each)
+
+
+def _of_words(value: list[Any]) -> bool:
+    return bool(value) and all(isinstance(each, str) for each in value)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError("A day, as 2026-11-25.") from None
 
 
 def _numbers(path: KeyPath, titles: KeyPath, value: Any) -> Iterator[EditableFigure]:

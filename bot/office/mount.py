@@ -1,7 +1,6 @@
 """Puts the office into the web server under /office/."""
 
 import asyncio
-from collections.abc import AsyncIterator
 from pathlib import Path
 
 from aiohttp import web
@@ -20,6 +19,7 @@ from bot.office.pages import (
     log_list,
     reports,
     set_up,
+    sheet,
     sign_in,
     today,
     trench,
@@ -31,8 +31,8 @@ from bot.storage.turns import Store
 from bot.web.app import HOOKS
 
 FAMILIES = (
-    sign_in, today, live_updates, log_list, exchange, downloads, trench, reports, set_up, crew, figures,
-    words, changes,
+    sign_in, today, live_updates, log_list, exchange, sheet, downloads, trench, reports, set_up, crew,
+    figures, words, changes,
 )  # fmt: skip
 STATIC = Path(__file__).parent / "static"
 
@@ -51,17 +51,13 @@ def setup(app: web.Application, store: Store, file: Path, in_force: InForce, clo
     pages.router.add_static("/static/", STATIC)
     pages.on_response_prepare.append(add_headers)
 
-    async def run(_: web.Application) -> AsyncIterator[None]:
-        yield
-        read.stop()
-
     async def let_go(_: web.Application) -> None:
         await watch.end()
 
     async def to_office(_: web.Request) -> web.StreamResponse:
         raise web.HTTPSeeOther("/office/")
 
-    pages.cleanup_ctx.append(run)
+    app[HOOKS].before_close.append(read.stop)
     pages.on_shutdown.append(let_go)
     app.add_routes([web.get("/", to_office), web.get("/office", to_office)])
     app.add_subapp("/office/", pages)

@@ -1,19 +1,24 @@
 """How the open trenches stand: who may be in, what is missing and since when, hazards first."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from sqlite_utils import Database
 
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OfficeContext, ReadConnection
+from bot.office.waiting import Waiting, questions
 from knowledge.entry.may_enter import entry
 from knowledge.entry.missing import judged
 from knowledge.outcome import Entry, EntryFact, Missing
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 from knowledge.tables.load import Tables
+
+SILENT_AFTER = timedelta(hours=24)
+MOST_KNOWN = 1024  # trenches whose past is kept at hand
 
 
 @dataclass(frozen=True)
@@ -24,45 +29,120 @@ class Outstanding:
     since: datetime | None
 
 
+class Standing(NamedTuple):
+    """How a trench stands: its name (with a sign of its own on the pages), its rank, the worst first, and
+    the state in a few words."""
+
+    name: str
+    rank: int
+    words: str
+
+
+HAZARD, CLOSED, INSIDE, WAITING, MISSING, CLEAR = range(6)  # the ranks, in the order in which they are shown
+
+
 @dataclass(frozen=True)
 class TrenchStatus:
-    """One open trench as it stands now."""
+    """One open trench as it stands now. `asked` is what its senders were asked and have not answered."""
 
     site: Site
     trench: Trench
     entry: Entry
     gaps: tuple[Outstanding, ...]
+    asked: tuple[Waiting, ...] = ()
 
     @property
     def danger(self) -> bool:
-        """Whether a hazard is open."""
-        return bool(self.trench.now.hazards)
+        """Whether a hazard is open, or what was written may be one."""
+        return bool(self.trench.now.hazards or self.trench.now.possible)
+
+    @property
+    def refused(self) -> bool:
+        """Whether no shores will do for the trench as told."""
+        return self.trench.now.refused
+
+    @property
+    def dug_past(self) -> bool:
+        """Whether it is dug deeper than its plan holds."""
+        state = self.trench.now
+        return any(change.what == "depth" for change in state.changed)
+
+    @property
+    def standing(self) -> Standing:
+        """The state. Never that anybody may go in: only who let people in, and until when."""
+        state = self.trench.now
+        if state.hazards:
+            return Standing("hazard", HAZARD, "Hazard: everyone out")
+        if state.possible:
+            return Standing("hazard", HAZARD, "Possible danger: everyone out")
+        if state.stopped:
+            return Standing("stop", CLOSED, "Stopped: nobody in")
+        if self.refused:
+            return Standing("stop", CLOSED, "Refused: nobody in")
+        if self.dug_past:
+            return Standing("stop", CLOSED, "Dug past its plan: nobody in")
+        if self.entry.allowed_by:
+            return Standing("in", INSIDE, f"People let in by {self.entry.allowed_by}")
+        if state.open_texts or self.asked or {gap.missing.fact for gap in self.gaps} == {"inspection"}:
+            return Standing("wait", WAITING, "No entry: waits for somebody")
+        if self.entry.entry == "may":
+            return Standing("clear", CLEAR, "Nobody let in; nothing outstanding")
+        return Standing("no", MISSING, "No entry")
 
     @property
     def rank(self) -> int:
-        """What the office must look at first: a hazard, then where people may be in, then the rest."""
-        if self.danger:
-            return 0
-        if self.entry.allowed_by:
-            return 1
-        return 3 if self.entry.entry == "may" else 2
+        """What the office must look at first."""
+        return self.standing.rank
 
     @property
     def state(self) -> str:
-        """The state in a few words. Never that anybody may go in: only who let people in, and until when."""
-        if self.danger:
-            return "Hazard open"
-        if self.entry.allowed_by:
-            return f"Let in by {self.entry.allowed_by}"
-        if self.entry.entry == "may":
-            return "Nothing missing, nobody let in"
-        return "No entry"
+        """The state in a few words."""
+        return self.standing.words
+
+    @property
+    def worst(self) -> Outstanding | None:
+        """Of what stands in the way, that by which it is ranked; else the worst."""
+        if self.rank == CLOSED and not self.trench.now.stopped:
+            changed = [gap for gap in self.gaps if gap.missing.fact == "plan changed"]
+            return next(iter((*changed, *self.gaps)), None)
+        return next(iter(self.gaps), None)
+
+    def silent(self, now: datetime) -> bool:
+        """Whether nobody spoke of it for a day, and nothing of it is worse than missing facts."""
+        last = self.trench.now.last_at
+        return self.rank > INSIDE and last is not None and now - last > SILENT_AFTER
+
+
+class MissingBefore:
+    """What was missing after each message of a trench: it never changes, and is worked once.
+
+    A record that changed is another one: it is known by itself and not by its name.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[str, str], tuple[Trench, Tables, Shift, dict[int, frozenset[EntryFact]]]] = {}
+
+    def after(self, trench: Trench, place: int, tables: Tables, day: Shift) -> frozenset[EntryFact]:
+        """The facts that were missing after the event at `place`."""
+        name = trench.site, trench.ref
+        known = self._known.get(name)
+        if known is None or known[0] is not trench or known[1] is not tables or known[2] != day:
+            if len(self._known) >= MOST_KNOWN:
+                self._known.pop(next(iter(self._known)))
+            known = self._known[name] = trench, tables, day, {}
+        if place not in known[3]:
+            state, at = trench.states[place], trench.events[place].at
+            missing, _ = judged(state, trench.rulebook, at, tables, day)
+            known[3][place] = frozenset(each.fact for each in missing)
+        return known[3][place]
 
 
 def trench_statuses(connection: ReadConnection, office: OfficeContext, now: datetime) -> list[TrenchStatus]:
     """Every open trench of every site, the most pressing first, then the latest heard of."""
+    asked = questions(connection.db, office.people, now)
+    tables, before = office.basis.tables, connection.kept(MissingBefore)
     found = [
-        trench_status(trench, site, office.basis.tables, now)
+        trench_status(trench, site, tables, now, tuple(asked.get((site.name, trench.ref), ())), before)
         for site, trench in open_trenches(connection, office)
     ]
     latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
@@ -75,24 +155,33 @@ def open_trenches(connection: ReadConnection, office: OfficeContext) -> list[tup
     return [(site, trench) for site in sites for trench in connection.records.open(site.name).values()]
 
 
-def trench_status(trench: Trench, site: Site, tables: Tables, now: datetime) -> TrenchStatus:
+def trench_status(
+    trench: Trench,
+    site: Site,
+    tables: Tables,
+    now: datetime,
+    asked: tuple[Waiting, ...] = (),
+    before: MissingBefore | None = None,
+) -> TrenchStatus:
     """How one trench stands."""
     day = shift(site)
     decided = entry(trench, now, tables, day)
-    since = _since(trench, {each.fact for each in decided.missing}, tables, day)
+    facts = {each.fact for each in decided.missing}
+    since = _since(trench, facts, tables, day, before or MissingBefore())
     gaps = tuple(Outstanding(each, since.get(each.fact)) for each in decided.missing)
-    return TrenchStatus(site, trench, decided, gaps)
+    return TrenchStatus(site, trench, decided, gaps, asked)
 
 
-def _since(trench: Trench, facts: set[EntryFact], tables: Tables, day: Shift) -> dict[EntryFact, datetime]:
+def _since(
+    trench: Trench, facts: set[EntryFact], tables: Tables, day: Shift, before: MissingBefore
+) -> dict[EntryFact, datetime]:
     """For each fact the first of the latest messages after which it was always missing."""
     since: dict[EntryFact, datetime] = {}
-    for event, state in zip(reversed(trench.events), reversed(trench.states), strict=True):
-        missing, _ = judged(state, trench.rulebook, event.at, tables, day)
-        facts = facts & {each.fact for each in missing}
+    for place in reversed(range(len(trench.events))):
+        facts = facts & before.after(trench, place, tables, day)
         if not facts:
             break
-        since |= dict.fromkeys(facts, event.at)
+        since |= dict.fromkeys(facts, trench.events[place].at)
     return since
 
 

@@ -1,19 +1,25 @@
 """Pages from templates. All that was said is escaped, and its hidden signs are made visible."""
 
 import json
+import re
 import unicodedata
 from datetime import datetime, tzinfo
+from functools import partial
 from importlib.resources import files
+from itertools import groupby
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import jinja2
 from aiohttp import web
 from markupsafe import Markup, escape
 
 from bot.office.context import OFFICE
+from bot.office.export import masked
 from bot.office.session import COOKIE, USER, form_token
-from knowledge.units import printed
+from bot.storage.log import HIT, HIT_END
+from knowledge.units import on_sheet, printed
 
 _UNITS = {"m": "m", "bar": "bar", "kn": "kN", "kpa": "kPa"}
 EXCERPT = 180  # signs of a text shown in a list
@@ -51,12 +57,40 @@ def excerpt(text: str | None) -> Markup:
     return said(text[:EXCERPT]) + Markup(f'<span class="cut"> … {len(text)} signs</span>')
 
 
+def hits(text: str | None) -> Markup:
+    """What was found, the words that were looked for marked."""
+    if text is None:
+        return said(None)
+    cut = text if len(text) <= 2 * EXCERPT else text[: 2 * EXCERPT] + "…"
+    parts = re.split(f"{HIT}([^{HIT}{HIT_END}]*){HIT_END}", cut)
+    marked = [
+        Markup("<mark>{}</mark>").format(said(each)) if n % 2 else said(each) for n, each in enumerate(parts)
+    ]
+    return Markup("").join(marked)
+
+
 def clock(at: str | datetime | None, zone: tzinfo) -> str:
     """A time as it is read there: "Wed 25 Nov 2026, 08:10"."""
     if not at:
         return ""
     when = datetime.fromisoformat(at) if isinstance(at, str) else at
     return f"{when.astimezone(zone):%a %d %b %Y, %H:%M}"
+
+
+def when(at: str | datetime | None, now: datetime, zone: tzinfo) -> str:
+    """A time as short as it can be told: "08:10" of today, "25 Nov 08:10" of another day of this year."""
+    if not at:
+        return ""
+    then = (datetime.fromisoformat(at) if isinstance(at, str) else at).astimezone(zone)
+    today = now.astimezone(zone).date()
+    if then.date() == today:
+        return f"{then:%H:%M}"
+    return f"{then:%d %b %H:%M}" if then.year == today.year else f"{then:%d %b %Y, %H:%M}"
+
+
+def wall(at: datetime, zone: tzinfo) -> str:
+    """A time of today to the second, as the clock on the wall shows it: "08:10:25"."""
+    return f"{at.astimezone(zone):%H:%M:%S}"
 
 
 def ago(at: datetime | None, now: datetime) -> str:
@@ -93,6 +127,11 @@ def field(name: str) -> str:
     return f"{words.replace('_', ' ')} ({_UNITS[last]})" if last in _UNITS else name.replace("_", " ")
 
 
+def parts(sheet: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """The lines of a calculation sheet part by part, in their order; one that names no part is of none."""
+    return [(part, list(lines)) for part, lines in groupby(sheet, lambda line: line.get("part", ""))]
+
+
 def _hidden(sign: str) -> bool:
     return sign != "\n" and unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
 
@@ -110,13 +149,20 @@ _TEMPLATES = jinja2.Environment(
     lstrip_blocks=True,
 )
 _TEMPLATES.filters |= {
+    "urlencode": partial(quote, safe=""),  # a site may have a "/" in its name
     "said": said,
     "excerpt": excerpt,
     "clock": clock,
+    "hits": hits,
+    "wall": wall,
+    "when": when,
+    "masked": masked,
     "ago": ago,
     "took": took,
     "plain": plain,
     "field": field,
     "printed": printed,
+    "on_sheet": on_sheet,
+    "parts": parts,
     "pretty": lambda value: json.dumps(value, ensure_ascii=False, indent=1),
 }

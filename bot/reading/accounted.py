@@ -58,7 +58,10 @@ def left_over(text: PreparedText, trench: str | None) -> list[str]:
         if said.group == "done"
     }
     things = {name for piece in pieces if _read(piece) and piece.tags.thing for name in piece.tags}
+    asks_entry = any("entry" in one.belong for one in told)
     for one in told:
+        if asks_entry and not one.reports:  # "please say, may we go in?"
+            one.belong |= {"entry"}
         if belong and not one.asks:  # what belongs to a report may stand in a clause of its own
             one.belong |= belong
             one.things, one.means = things, means
@@ -90,10 +93,7 @@ class _Clause:
         self.asks = bool(purposes)
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
-        self.done = any(
-            piece.told and any(said.group == "done" for fact in piece.tags.facts for said in fact.means)
-            for piece in pieces
-        )
+        self.done = any(said.group == "done" for piece in pieces for said in piece.says)
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
         self.belong: set[str] = set(purposes)
         self.belong |= {name for piece in pieces if _read(piece) for name in piece.tags}

@@ -6,17 +6,18 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from bot.language.lexicon import Language, Lexicon
-from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, pictures, tokenise
+from bot.language.schema import Statement
+from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, references, tokenise
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
 from bot.reading.events.unit_counts import units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
-from bot.reading.intent.to_question import Question, answer
+from bot.reading.intent.to_question import Question, answer, service_asked
 from bot.reading.intent.two_languages import merged
 from bot.reading.intent.verdict import air_told, not_so, seems, verdict
 from bot.reading.intent.yes_no import answer_word
@@ -24,7 +25,7 @@ from bot.reading.measures import air, beside, lengths, pressures, ranges, servic
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
 from knowledge.names import HAZARDS
-from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, Reading, UnitsSet
+from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, How, Reading, UnitsSet
 
 ORDER = tuple(ASKED)
 TOLD = ("seen", "done", "undone")
@@ -37,6 +38,7 @@ GROUND = frozenset(("soil.label", "soil.type"))
 BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
 HEAP = frozenset(("spoil_t", "label.spoil.before"))
 BESIDE_HEAP = frozenset(("dug", "ladder", "unit_t", "level", "end_t", "plant_t", "service", "flaw", "count"))
+BAD_FACE = ("ravelling", "running")
 SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding
 SHOWN: dict[str, LengthUnit] = {"m": "m", "mm": "mm", "cm": "cm", "ft": "ft", "inch": "in"}
 PRESSURES: dict[str, PressureUnit] = {"bar": "bar", "psi": "psi", "MPa": "MPa"}
@@ -57,18 +59,36 @@ def read(
     `language` is that of the conversation so far, for messages whose words do not tell; `own` are the names
     of the sender in lower case.
     """
-    too_long = len(text) > LONGEST_TEXT
-    tokens = tokenise(text[: LONGEST_TEXT // 2] + "\n" + text[-LONGEST_TEXT // 2 :] if too_long else text)
-    if len(tokens) > LONGEST:
-        too_long = True
-        tokens = tokens[: LONGEST - TAIL] + tokens[-TAIL:]
+    tokens = tokenise(text)
+    if len(text) > LONGEST_TEXT or len(tokens) > LONGEST:
+        return _with_pictures(_long(tokens, words, language, text), text)
     spoken = words.languages_of((token.text for token in tokens if token.kind == "word"), language, text)
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
         message.own = own
-        heard.append(_dangers(message) if too_long else _heard(message, _question(asked, earlier, one)))
+        heard.append(_heard(message, _question(asked, earlier, one)))
     return _with_pictures(merged(heard), text)
+
+
+def _long(tokens: list[Token], words: Lexicon, language: str, text: str) -> Heard:
+    """A message too long to be acted on, in pieces that overlap: danger counts wherever in it it stands."""
+    heard = []
+    for at in range(0, max(1, len(tokens) - TAIL), LONGEST - TAIL):
+        piece = tokens[at : at + LONGEST]
+        said = (token.text for token in piece if token.kind == "word")
+        spoken = words.languages_of(said, language, " ".join(token.raw for token in piece))
+        heard.append(merged([_dangers(text_of(piece, one)) for one in spoken]))
+    hazards = {hazard for each in heard for hazard in each.reading.hazards}
+    worst = next((each for each in heard if each.reading.hazards), heard[0])
+    named = references(text, len(text)) if hazards else []
+    told = {
+        "hazards": tuple(sorted(hazards, key=HAZARDS.index)),
+        "purpose": "report" if hazards else "unclear",
+        "trench": named[0] if len(named) == 1 else None,
+        "questions": ("trench",) if len(named) > 1 else (),
+    }
+    return worst.model_copy(update={"reading": worst.reading.model_copy(update=told)})
 
 
 def _with_pictures(heard: Heard, text: str) -> Heard:
@@ -115,7 +135,7 @@ class _Parts:
     ground: soil.SoilTold
 
 
-def _parts(text: PreparedText) -> _Parts:
+def _parts(text: PreparedText, question: Question) -> _Parts:
     """The stages that read figures, each taking its own before the next; idle ones are passed."""
     present, pieces = text.present, text.pieces
     trenches = named(text)
@@ -127,7 +147,13 @@ def _parts(text: PreparedText) -> _Parts:
     if text.figures:
         ranges.merge(pieces, text.language.small)
     stands = beside.told(pieces, text.language, text.imperial)
-    met = services.Met() if present.isdisjoint(("line", "water_t")) else services.met(pieces, text.imperial)
+    asked_of = service_asked(question)
+    if stands.edge_of is not None and trenches.aside and not trenches.trenches:
+        trenches.trenches.append(stands.edge_of)  # "13 t digger 3 m from T7": it is T7 that is told of
+    none_met = asked_of is None and present.isdisjoint(("line", "water_t"))
+    met = services.Met() if none_met else services.met(pieces, text.language, text.imperial, asked_of)
+    if stands.things:
+        _of_neighbour(text)
     set_elsewhere_aside(text)
     measured = (
         lengths.measure(pieces, text.language, text.imperial) if text.figures else lengths.MeasuredLengths()
@@ -137,6 +163,32 @@ def _parts(text: PreparedText) -> _Parts:
     return _Parts(
         trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
     )
+
+
+def _face_left(text: PreparedText) -> bool:
+    """Whether a word for how a bad face behaves stands in a clause of no other thing, and tells nothing."""
+    for clause in text.clauses:
+        said = [one for one in clause.pieces if any(_of_face(fact, BAD_FACE) for fact in one.tags.facts)]
+        if any(one.figure is not None or one.used for one in clause.pieces):
+            continue
+        if not said or any(one.told or one.used or one.state or one.tags.label for one in said):
+            continue
+        things = [one for one in clause.pieces if one.tags.thing and one not in said]
+        if all(one.kind == "ref" or not {"face_t", "side", "grains"}.isdisjoint(one.tags) for one in things):
+            return True
+    return False
+
+
+def _of_face(fact: Statement, among: tuple[str, ...] = CHOICES["face"]) -> bool:
+    return any(said.group == "face" and said.what in among for said in fact.means)
+
+
+def _of_neighbour(text: PreparedText) -> None:
+    """ "brick wall stands 900 mm off": what is said of a neighbour's wall is not said of the face."""
+    told = [piece for piece in text.pieces if piece.told and any(_of_face(fact) for fact in piece.tags.facts)]
+    if told and all(piece.used for piece in told):
+        kept = [said for said in text.found.meanings if said.group != "face"]
+        text.found.meanings[:] = kept
 
 
 def _dug(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
@@ -197,7 +249,7 @@ def _loose_depth(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
 
 def _heard(text: PreparedText, question: Question) -> Heard:
     """The reading of one message in one language, with the sender's manner."""
-    parts = _parts(text)
+    parts = _parts(text, question)
     values, doubts = _values(text, parts, question)
     details = bool(SIZES & (values.keys() | doubts)) or parts.ground.doubt
     sized = bool(OF_TRENCH & (values.keys() | doubts)) or ("soil" in values and "face" not in values)
@@ -214,10 +266,12 @@ def _heard(text: PreparedText, question: Question) -> Heard:
     if (
         aim == "size"
         and (deepest := values.get("depth_m"))
-        and any(_deeper(piece, deepest, text.imperial) for piece in loose)
+        and any(_deeper(piece, deepest, text.imperial) and not _named(text, piece) for piece in loose)
     ):
         doubts.add("depth_m")  # "was 1.6 deep now 2.0": nothing says what the greater figure is
         doubtful.add("depth_m")
+    if aim == "size" and "face" not in values and _face_left(text):
+        doubts.add("face")  # "loose sand, running in at the toe"
     if aim == "size":
         untold = NEEDED - values.keys()
         doubtful |= untold & {"depth_m", "width_m"} if loose else set()
@@ -269,7 +323,8 @@ def _values(text: PreparedText, parts: _Parts, question: Question) -> tuple[dict
             doubts.add(name)
     several = len(parts.trenches.trenches) > 1 and parts.trenches.same_as is None
     elsewhere = parts.trenches.aside and not parts.trenches.trenches
-    if several or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
+    unread = parts.trenches.unread or any(not piece.used or piece.aside for piece in parts.trenches.numbers)
+    if several or unread or (elsewhere and (parts.gauges.gauges or parts.units_set or text.found.of("done"))):
         doubts.add("trench")  # "after T3 inspection done": which is meant?
     return values, doubts
 
@@ -281,6 +336,15 @@ def _deeper(piece: Span, depth: float, imperial: bool) -> bool:
         return False
     value = lengths.metres(figure, "depth", imperial)
     return value is not None and value > depth
+
+
+def _named(text: PreparedText, piece: Span) -> bool:
+    """Whether a word of no known meaning stands right before a figure: "gabion 2.2 m". The figure is the
+    gabion's, and is said to be unread."""
+    at = text.pieces.index(piece)
+    before = text.pieces[at - 1] if at else None
+    unknown = before is not None and before.kind == "word" and not before.tags
+    return unknown and before is not None and before.text not in text.language.words
 
 
 def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None:
@@ -354,6 +418,8 @@ def _unanswered(question: Question, values: dict[str, Any], parts: _Parts) -> se
         told.add("trench")
     if parts.gauges.gauges:
         told.add("gauges")
+    if parts.met.services:
+        told.add("services")
     return set(question.asked) & set(ORDER) - told
 
 
@@ -394,6 +460,7 @@ def _reading(
         "questions": sorted(doubts, key=ORDER.index) or None,
         "unread": _unread(text) or None,
         "surcharge_kpa": parts.gauges.surcharge_kpa,
+        "how": next((how for how in get_args(How) if aim == "steps" and f"how.{how}" in text.present), None),
         "allow": parts.allowance.allowed or None,
         "code": parts.allowance.code,
         "again": (aim == "unclear" and _again(text)) or None,

@@ -11,9 +11,6 @@ from bot.channels.base import SmsPart
 from bot.message import Message
 from bot.storage.turns import moment
 
-PART_ONLY = (
-    "Only part {number} of {total} of your text came. Nothing was read. Send it again, in short texts."
-)
 TOGETHER = timedelta(minutes=10)
 """Pieces further apart are never joined: a phone counts references to 255 and begins again, and a part of
 one text joined to a part of another would be a text that nobody wrote."""
@@ -25,11 +22,11 @@ class Arrivals:
     def __init__(self, db: Database) -> None:
         self._db = db
 
-    def piece(self, piece: SmsPart) -> Message | str:
-        """The whole message once its last piece is there; until then what to say to the sender.
+    def piece(self, piece: SmsPart) -> Message | bool:
+        """The whole message once its last piece is there; until then whether its sender is to be told that a
+        part came alone, which is said once for a message.
 
-        It is said once for a message: "" where it was said before. The whole message has the id of its
-        first part, so that a piece which comes again makes the same message again.
+        The whole message has the id of its first part, so that a piece which comes again makes it again.
         """
         one = piece.message
         name = {
@@ -55,7 +52,7 @@ class Arrivals:
         else:
             first = False
         if len(held) < piece.total:
-            return PART_ONLY.format(number=piece.number, total=piece.total) if first else ""
+            return first
         return one.model_copy(update={"id": held[1][0], "text": "".join(held[n][1] for n in sorted(held))})
 
     def _held(self, name: dict[str, object]) -> dict[int, tuple[str, str]]:

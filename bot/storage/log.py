@@ -8,12 +8,13 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from bot.storage import sealed
 from bot.storage.turns import SPOKEN, START, body_of, hash_of
 
 FEW = 10_000  # turns that are gathered in a few milliseconds
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
 LISTED = ("exchange", "sent_at", "name", "sender", "site", "trench", "kind", "text", "reply")
-"""What a list shows of an exchange. What was worked is long, and stays where it is."""
+"""What a list shows of an exchange, and whether it is of a hazard. What was worked stays where it is."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,7 @@ class LogFilter:
     rulebook: str | None = None
     since: str | None = None
     until: str | None = None
+    about: str | None = None  # one of ABOUT: what people look for
 
 
 @dataclass(frozen=True)
@@ -41,13 +43,30 @@ class ChainCheck:
     why: str = ""
 
 
+# What people look for, and how it stands on the log. The JSON ones have indexes of these very words.
+ABOUT = {
+    "hazard": "(reading ->> '$.hazards' IS NOT NULL OR coalesce(outcome ->> '$.hazards', '[]') <> '[]'"
+    " OR reading ->> '$.possible_hazard' IS NOT NULL)",
+    "stop": "(purpose = 'stop' OR (kind = 'unclear' AND outcome ->> '$.why' = 'stopped'))",
+    "refused": "kind = 'stop'",
+    "let in": "(reading ->> '$.code' IS NOT NULL AND outcome ->> '$.allowed_by' IS NOT NULL)",
+    "inspection": "(reading ->> '$.verdict' IS NOT NULL OR reading ->> '$.done' LIKE '%\"inspection\"%')",
+    "not understood": "kind = 'unclear'",
+    "no answer": "kind = 'failed'",
+}
+HIT, HIT_END = "\ue000", "\ue001"  # stand around the words that were looked for
+_HITS = (
+    "highlight(turns_fts, 0, char(0xe000), char(0xe001)) AS text_hits,"
+    " snippet(turns_fts, 1, char(0xe000), char(0xe001), '…', 40) AS reply_hits"
+)
 _WORDS = "turns_fts MATCH :text"
 _DATES = {"since": "sent_at >= :since", "until": "sent_at < :until"}
 
 
 def open_to_read(file: Path) -> Database:
     """The database for reading only, beside a running service. Raises sqlite3.OperationalError."""
-    return Database(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True))
+    uri = f"{file.absolute().as_uri()}?mode=ro"
+    return Database(sqlite3.connect(uri, uri=True, check_same_thread=False))  # closed by another thread
 
 
 def page(
@@ -56,12 +75,34 @@ def page(
     before: int | None = None,
     most: int = 50,
     columns: Sequence[str] = ("*",),
+    hits: bool = False,
 ) -> list[dict[str, Any]]:
     """The newest exchanges that fit, newest first; `before` is the last exchange of the page before.
+
+    With `hits`, where words are looked for, `text_hits` and `reply_hits` have them between HIT and HIT_END.
 
     Every page is found along an index, and never by counting from the start. Newest is the latest to come;
     within dates it is the latest sent.
     """
+    given, where, tables, newest = _found(db, wanted, before)
+    shown = ", ".join(f"turns.{name}" for name in columns)
+    if columns == LISTED:
+        shown += f", {ABOUT['hazard']} AS hazard"
+    if hits and "text" in given:
+        shown += f", {_HITS}"
+    sql = f"SELECT {shown} FROM {tables}{where} ORDER BY {newest} LIMIT :most"
+    return list(db.query(sql, {**given, "before": before, "most": most}))
+
+
+def count(db: Database, wanted: LogFilter, most: int) -> int:
+    """How many exchanges fit; of more than `most`, `most` + 1."""
+    given, where, tables, _ = _found(db, wanted, None)
+    sql = f"SELECT count(*) FROM (SELECT 1 FROM {tables}{where} LIMIT :most)"
+    return int(db.execute(sql, {**given, "before": None, "most": most + 1}).fetchone()[0])
+
+
+def _found(db: Database, wanted: LogFilter, before: int | None) -> tuple[dict[str, str], str, str, str]:
+    """The values, the conditions, the tables and the order of what is looked for."""
     given = {f.name: value for f in fields(wanted) if (value := getattr(wanted, f.name)) is not None}
     conditions = _conditions(given)
     if "text" in given:
@@ -71,15 +112,14 @@ def page(
     if before is not None:
         conditions.append(older)
     where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
-    shown = ", ".join(f"turns.{name}" for name in columns)
-    sql = f"SELECT {shown} FROM {tables}{where} ORDER BY {newest} LIMIT :most"
-    return list(db.query(sql, {**given, "before": before, "most": most}))
+    return given, where, tables, newest
 
 
 def _conditions(given: Mapping[str, str]) -> list[str]:
     """One for each field but the words; the two dates are one."""
     dates = [condition for name, condition in _DATES.items() if name in given]
-    plain = [f"{name} = :{name}" for name in given if name != "text" and name not in _DATES]
+    plain = [f"{name} = :{name}" for name in given if name not in ("text", "about") and name not in _DATES]
+    plain += [ABOUT.get(given["about"], "0")] if "about" in given else []
     return [*plain, " AND ".join(dates)] if dates else plain
 
 
@@ -124,13 +164,27 @@ def exchange(db: Database, number: int) -> dict[str, Any] | None:
     return next(db.query("SELECT * FROM turns WHERE exchange = ?", [number]), None)
 
 
+def is_about(db: Database, number: int, about: str) -> bool:
+    """Whether an exchange is one of those that ABOUT finds."""
+    row = db.execute(f"SELECT {ABOUT[about]} FROM turns WHERE exchange = ?", [number]).fetchone()
+    return bool(row and row[0])
+
+
 def verify(db: Database) -> ChainCheck:
     """Work every hash again, from the first turn on, and name the first that does not fit."""
     previous, turns, erased = START, 0, 0
-    for row in _in_order(db):
-        if why := _break(row, turns + 1, previous):
-            return ChainCheck(turns, previous, erased, row["exchange"], why)
-        previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
+    try:
+        for row in _in_order(db):
+            if why := _break(row, turns + 1, previous):
+                return ChainCheck(turns, previous, erased, row["exchange"], why)
+            previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)
+    except (sqlite3.DatabaseError, ValueError, TypeError) as error:  # what stands there is no text any more
+        return ChainCheck(turns, previous, erased, turns + 1, f"it cannot be read: {error}")
+    try:
+        if record := sealed.broken(db):
+            return ChainCheck(turns, previous, erased, *record)
+    except (sqlite3.DatabaseError, ValueError, TypeError, KeyError, AttributeError) as error:
+        return ChainCheck(turns, previous, erased, turns, f"a trench record cannot be read: {error}")
     return ChainCheck(turns, previous, erased)
 
 

@@ -246,3 +246,88 @@ def refused(db: Database) -> None:
         );
         """
     )
+
+
+@steps()
+def guests(db: Database) -> None:
+    """Who asked by text to join a site, and who may text there until when."""
+    db.executescript(
+        """
+        CREATE TABLE guests (
+            number TEXT PRIMARY KEY,
+            name TEXT NOT NULL,
+            site TEXT NOT NULL,
+            asked TEXT NOT NULL,
+            until TEXT,
+            by TEXT NOT NULL
+        );
+        """
+    )
+
+
+@steps()
+def versions(db: Database) -> None:
+    """A name for each version of a trench's record, new whenever it is written, so that who has one at hand
+    knows whether it still stands."""
+    db.execute("ALTER TABLE trenches ADD COLUMN version TEXT NOT NULL DEFAULT ''")
+
+
+@steps()
+def acknowledged(db: Database) -> None:
+    """What somebody in the office has seen to: an alarm that reached nobody, words that hold entry back.
+
+    It changes nothing on the record of a trench. `what` names it without anybody's number.
+    """
+    db.executescript(
+        """
+        CREATE TABLE acknowledged (
+            what TEXT PRIMARY KEY,
+            user TEXT NOT NULL,
+            at TEXT NOT NULL,
+            note TEXT NOT NULL
+        ) WITHOUT ROWID;
+        CREATE INDEX outbox_alarms ON outbox (place)
+            WHERE rank = 0 AND why NOT IN ('', 'code') AND state NOT IN ('sent', 'delivered');
+        """
+    )
+
+
+@steps()
+def log_about(db: Database) -> None:
+    """What people look for on the log, found by indexes of the very conditions in `log.ABOUT`."""
+    db.executescript(
+        """
+        CREATE INDEX turns_about_hazard ON turns (exchange) WHERE
+            (reading ->> '$.hazards' IS NOT NULL OR coalesce(outcome ->> '$.hazards', '[]') <> '[]'
+            OR reading ->> '$.possible_hazard' IS NOT NULL);
+        CREATE INDEX turns_about_stop ON turns (exchange) WHERE
+            (purpose = 'stop' OR (kind = 'unclear' AND outcome ->> '$.why' = 'stopped'));
+        CREATE INDEX turns_about_let_in ON turns (exchange) WHERE
+            (reading ->> '$.code' IS NOT NULL AND outcome ->> '$.allowed_by' IS NOT NULL);
+        CREATE INDEX turns_about_inspection ON turns (exchange) WHERE
+            (reading ->> '$.verdict' IS NOT NULL OR reading ->> '$.done' LIKE '%"inspection"%');
+        """
+    )
+
+
+@steps()
+def attached(db: Database) -> None:
+    """Whether something came with a text that nobody here sees: a picture, a file, a voice."""
+    db.execute("ALTER TABLE turns ADD COLUMN attached INTEGER NOT NULL DEFAULT 0")
+
+
+@steps()
+def records(db: Database) -> None:
+    """What the records of trenches came to by a turn, as digests that its hash covers; NULL before there were
+    any."""
+    db.executescript(
+        """
+        ALTER TABLE turns ADD COLUMN records TEXT;
+        DROP TRIGGER turns_hold;
+        CREATE TRIGGER turns_hold BEFORE UPDATE ON turns
+        WHEN NEW.salt IS NOT NULL OR NEW.hash IS NOT OLD.hash OR NEW.previous IS NOT OLD.previous
+            OR NEW.body IS NOT OLD.body OR NEW.exchange IS NOT OLD.exchange
+            OR NEW.records IS NOT OLD.records
+        BEGIN SELECT RAISE(ABORT, 'the log is never changed, words are only erased'); END;
+        """
+    )

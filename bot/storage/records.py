@@ -4,6 +4,7 @@ Every method runs inside `Store.transaction()`.
 """
 
 import re
+import secrets
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
@@ -11,21 +12,21 @@ from typing import NamedTuple
 from pydantic import TypeAdapter
 from sqlite_utils import Database
 
+from bot.language.tokens import MOST_DIGITS
 from knowledge.record import trench
 from knowledge.record.trench import Event, Trench
 from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables
 
-MOST_KNOWN = 1024  # records kept at hand
+LAST_NUMBER = 10**MOST_DIGITS - 1
+MOST_EVENTS = 20_000  # of the records kept at hand, all together
 _EVENTS = TypeAdapter(tuple[Event, ...])
 
 
-class _Row(NamedTuple):
-    ref: str
-    site: str
+class _Version(NamedTuple):
+    name: str
     rulebook: Rulebook
     kit: str
-    events: str
 
 
 class Records:
@@ -34,8 +35,10 @@ class Records:
     def __init__(self, db: Database, tables: Tables) -> None:
         self._db = db
         self._tables = tables
-        # Keyed by all that is stored: a record that changed is another key, so none is ever stale.
-        self._known: OrderedDict[_Row, Trench] = OrderedDict()
+        # One version of a trench, by its name: a row that has another is read anew, so none is ever stale,
+        # not even one of a transaction that came to nothing.
+        self._known: OrderedDict[tuple[str, str], tuple[_Version, Trench]] = OrderedDict()
+        self._events = 0
 
     def open(self, site: str) -> Mapping[str, Trench]:
         """The open trenches of a site by their reference, each read only when it is looked at."""
@@ -48,14 +51,29 @@ class Records:
     def find(self, site: str, ref: str) -> Trench | None:
         """A trench of a site by its reference, open or closed."""
         row = self._db.execute(
-            "SELECT ref, site, rulebook, kit, events FROM trenches WHERE site = ? AND ref = ?", (site, ref)
+            "SELECT version, rulebook, kit FROM trenches WHERE site = ? AND ref = ?", (site, ref)
         ).fetchone()
-        return self._work(_Row(*row)) if row else None
+        if row is None:
+            return None
+        version = _Version(*row)
+        known = self._known.get((site, ref))
+        worked = known[1] if known and known[0] == version else self._work(site, ref, version)
+        self._keep(version, worked)
+        return worked
 
     def next_ref(self, site: str) -> str:
-        """A trench reference that this site never used, as "T8"."""
+        """A trench reference that this site never used, as "T8", and that a text can name."""
         (last,) = self._db.execute("SELECT max(number) FROM trenches WHERE site = ?", (site,)).fetchone()
-        return f"T{(last or 0) + 1}"
+        if (last or 0) < LAST_NUMBER:
+            return f"T{(last or 0) + 1}"
+        # Somebody has named the last one there is: the numbers that were passed over are left.
+        (free,) = self._db.execute(
+            "SELECT min(one.number) + 1 FROM (SELECT 0 AS number UNION SELECT number FROM trenches"
+            " WHERE site = :site) AS one WHERE NOT EXISTS"
+            " (SELECT 1 FROM trenches WHERE site = :site AND number = one.number + 1)",
+            {"site": site},
+        ).fetchone()
+        return f"T{free}"
 
     def refs(self, site: str, closed: bool) -> list[str]:
         """The references of a site's open or closed trenches."""
@@ -64,30 +82,41 @@ class Records:
         )
         return [ref for (ref,) in found]
 
-    def put(self, changed: Trench, exchange: int) -> None:
-        """Keep a record as it stands after an exchange."""
-        events = _EVENTS.dump_json(changed.events, exclude_defaults=True).decode()
-        row = _Row(changed.ref, changed.site, changed.rulebook, changed.kit, events)
+    def written(self, changed: Trench) -> str:
+        """The events of a record as they are kept."""
+        return _EVENTS.dump_json(changed.events, exclude_defaults=True).decode()
+
+    def put(self, changed: Trench, exchange: int, events: str | None = None) -> None:
+        """Keep a record as it stands after an exchange; `events` are its own as `written`."""
+        events = self.written(changed) if events is None else events
+        version = _Version(secrets.token_hex(8), changed.rulebook, changed.kit)
+        row = (changed.ref, changed.site, changed.rulebook, changed.kit, events)
         self._db.execute(
-            "INSERT OR REPLACE INTO trenches (ref, site, rulebook, kit, events, open, exchange, number)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (*row, not changed.closed, exchange, _number(changed.ref)),
+            "INSERT OR REPLACE INTO trenches"
+            " (ref, site, rulebook, kit, events, open, exchange, number, version)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (*row, not changed.closed, exchange, _number(changed.ref), version.name),
         )
-        self._keep(row, changed)
+        self._keep(version, changed)
 
-    def _work(self, row: _Row) -> Trench:
-        found = self._known.get(row)
-        if found is None:
-            events = _EVENTS.validate_json(row.events)
-            found = trench.rebuild(row.ref, row.site, row.rulebook, row.kit, events, self._tables)
-        self._keep(row, found)
-        return found
+    def _work(self, site: str, ref: str, version: _Version) -> Trench:
+        (text,) = self._db.execute(
+            "SELECT events FROM trenches WHERE site = ? AND ref = ?", (site, ref)
+        ).fetchone()
+        return trench.rebuild(
+            ref, site, version.rulebook, version.kit, _EVENTS.validate_json(text), self._tables
+        )
 
-    def _keep(self, row: _Row, worked: Trench) -> None:
-        self._known[row] = worked
-        self._known.move_to_end(row)
-        if len(self._known) > MOST_KNOWN:
-            self._known.popitem(last=False)
+    def _keep(self, version: _Version, worked: Trench) -> None:
+        """Keep the latest, and let go of those longest not looked at."""
+        name = (worked.site, worked.ref)
+        if (before := self._known.pop(name, None)) is not None:
+            self._events -= len(before[1].events)
+        self._known[name] = (version, worked)
+        self._events += len(worked.events)
+        while self._events > MOST_EVENTS and len(self._known) > 1:
+            _, (_, gone) = self._known.popitem(last=False)
+            self._events -= len(gone.events)
 
 
 class _Of(Mapping[str, Trench]):
@@ -110,5 +139,5 @@ class _Of(Mapping[str, Trench]):
 
 
 def _number(ref: str) -> int | None:
-    match = re.fullmatch(r"T([0-9]{1,6})", ref)
+    match = re.fullmatch(rf"T([0-9]{{1,{MOST_DIGITS}}})", ref)
     return int(match[1]) if match else None

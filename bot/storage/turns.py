@@ -6,6 +6,7 @@ changed and the texts it sends are one transaction: all of it is on the disk, or
 
 import hashlib
 import json
+import logging
 import secrets
 import sqlite3
 from collections.abc import Iterator, Mapping
@@ -20,6 +21,7 @@ from sqlite_utils import Database
 from bot.message import Message, Person, Site, Thread, Turn
 from bot.storage.migrations import steps
 
+log = logging.getLogger("trenchword.log")
 SPOKEN = ("message_id", "sender", "name", "text", "reading", "outcome", "reply", "manner", "alerts")
 COVERED = (
     "exchange", "channel", "role", "site", "rulebook", "trench", "purpose", "kind",
@@ -27,7 +29,7 @@ COVERED = (
 )  # fmt: skip
 START = "0" * 64  # stands where the first turn looks for the hash before it
 
-_INSERT_COLUMNS = (*SPOKEN, *COVERED, "salt", "hash")
+_INSERT_COLUMNS = (*SPOKEN, *COVERED, "records", "salt", "hash", "attached")
 _INSERT = (
     f"INSERT INTO turns ({', '.join(_INSERT_COLUMNS)}) "
     f"VALUES ({', '.join(':' + name for name in _INSERT_COLUMNS)})"
@@ -54,17 +56,33 @@ class Store:
 
     def __init__(self, file: Path | str) -> None:
         """Open or make `file` (":memory:" for none). Raises sqlite3.Error or OSError where that fails."""
-        if file != ":memory:" and not Path(file).exists():
+        if file != ":memory:" and (not Path(file).exists() or not Path(file).stat().st_size):
             make_private(Path(file))
         connection = sqlite3.connect(file, check_same_thread=False, isolation_level=None, timeout=5)
         self.db = Database(connection)
         # WAL with FULL: a commit returns only after the log file is flushed to the disk.
         self.db.enable_wal()
         self.db.execute("PRAGMA synchronous = FULL")
+        known = {step.name for step in steps.pending(Database(memory=True))}
+        if newer := {step.name for step in steps.applied(self.db)} - known:
+            self.db.close()
+            raise sqlite3.DatabaseError(f"{file}: a newer version made this log, by its step {min(newer)!r}")
         steps.apply(self.db)
 
     def close(self) -> None:
+        """Bring all that is in the `-wal` into the file itself, then close it."""
+        try:
+            if not self.settled():
+                log.warning("somebody else reads the log: its -wal stays beside it, and is a part of it")
+        except sqlite3.Error as error:  # nothing is lost: the -wal holds it, and the next start reads it
+            log.error("the -wal of the log stays beside it: %s: %s", type(error).__name__, error)
         self.db.close()
+
+    def settled(self) -> bool:
+        """Bring all that is in the `-wal` into the file and empty it; False where somebody who reads keeps
+        it from that. Raises sqlite3.Error."""
+        busy, _, _ = self.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        return not busy
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -86,6 +104,14 @@ class Store:
             (message.channel, message.sender, message.id),
         ).fetchone()
         return Answered(*row) if row else None
+
+    def said(self, message: Message) -> str | None:
+        """The text that came before under this message's id, else None."""
+        row = self.db.execute(
+            "SELECT text FROM turns WHERE channel = ? AND sender = ? AND message_id = ?",
+            (message.channel, message.sender, message.id),
+        ).fetchone()
+        return row[0] if row else None
 
     def next_exchange(self) -> int:
         """The number that the next turn will have."""
@@ -119,19 +145,26 @@ class Store:
         return (row and row[0]) or "en"
 
     def latest_sent(self) -> datetime | None:
-        """When the latest message was sent: where a clock of the messages' own goes on from."""
-        latest = self.db.execute("SELECT max(sent_at) FROM turns").fetchone()[0]
+        """When the latest message of the crew was sent: where a clock of the messages' own goes on from."""
+        latest = self.db.execute("SELECT max(sent_at) FROM turns WHERE role <> ''").fetchone()[0]
         return datetime.fromisoformat(latest) if latest else None
 
     def put(
-        self, turn: Turn, person: Person | None, site: Site | None, answered_at: datetime, took_us: int
+        self,
+        turn: Turn,
+        person: Person | None,
+        site: Site | None,
+        answered_at: datetime,
+        took_us: int,
+        records: str = "[]",
     ) -> Answered:
-        """Write a turn to the log, and where its sender's conversation stands.
+        """Write a turn to the log, and where its sender's conversation stands. `records` are the digests of
+        the trench records that it changed (see `sealed`).
 
         `took_us` is how long the answer was worked on, in microseconds, without waiting for its turn.
         """
         # All that could fail for the turn's own sake comes before the first statement.
-        row = _row(turn, person, site, answered_at) | {"took_us": took_us}
+        row = _row(turn, person, site, answered_at) | {"took_us": took_us, "records": records}
         thread = turn.thread and turn.thread.model_dump_json()
         last = self.db.execute("SELECT exchange, hash FROM turns ORDER BY exchange DESC LIMIT 1").fetchone()
         row["exchange"], row["previous"] = (last[0] + 1, last[1]) if last else (1, START)
@@ -150,6 +183,7 @@ class Store:
 def make_private(file: Path) -> None:
     """An empty file that only its owner reads: the log holds names, numbers and what they said."""
     file.touch(mode=0o600)
+    file.chmod(0o600)
 
 
 def moment(at: datetime) -> str:
@@ -159,12 +193,15 @@ def moment(at: datetime) -> str:
 
 def body_of(row: Mapping[str, Any]) -> str:
     """The salted digest of everything that was said: it can stay when the words are erased."""
-    return digest([row["salt"], *(row[name] for name in SPOKEN)])
+    more = ["attached"] if row.get("attached") else []  # older turns have no such mark, and keep their digest
+    return digest([row["salt"], *(row[name] for name in SPOKEN), *more])
 
 
 def hash_of(row: Mapping[str, Any]) -> str:
     """The digest that chains a turn to the one before it."""
-    return digest([row[name] for name in COVERED])
+    covered = [row[name] for name in COVERED]
+    records = row.get("records")  # a turn from before there were any is covered without
+    return digest(covered if records is None else [*covered, records])
 
 
 def digest(values: list[Any]) -> str:
@@ -187,6 +224,7 @@ def _row(turn: Turn, person: Person | None, site: Site | None, answered_at: date
         "received_at": moment(message.received_at),
         "answered_at": moment(answered_at),
         "text": message.text,
+        "attached": int(message.attached),
         "purpose": turn.reading.purpose,
         "reading": _json(turn.reading.public()),
         "kind": turn.outcome.kind,

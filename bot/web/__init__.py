@@ -1,1 +1,1 @@
-"""The web server: hooks, the sketch page, counts. It decides nothing."""
+"""The web server: hooks, the sketch page, counts, the demo's two phones. It decides nothing."""

@@ -11,30 +11,33 @@ from functools import partial
 from importlib.metadata import version
 from typing import TypeVar
 
-from aiohttp import web
+from aiohttp import web, web_response
 
-from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent
+from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent, SmsPart
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
 from bot.delivery.sending import Sending
 from bot.message import Message
-from bot.service import Service
+from bot.service import NO_ANSWER, Service
 from bot.storage import refused
 from bot.storage.refused import Refusals, RefusedText
-from bot.storage.turns import Store
+from bot.storage.turns import Answered, Store
 from bot.storage.writer import Busy, Writer
 from bot.web import sketch_page
 from bot.web.metrics import CONTENT_TYPE, Metrics
 from bot.web.openapi import description
 from bot.web.rate_limit import PER_CHANNEL, PER_SENDER, Buckets
 
-NO_ANSWER = "No answer. Do not go in. Ring your supervisor."
 BODY_TIMEOUT_S = 10
+FEW_WAIT = 4  # texts before it, that a hazard can wait for
 REMIND_EVERY_S = 60  # goes through every open trench; what falls due does so by the quarter of an hour
 FORM = 1 << 20  # bytes of a form of the office: a file of words is in one
 KEEP_REFUSED_EVERY_S = 1  # a flood of refusals must not make a flood of writing
+
+# It stands in answers to what is no HTTP, which nothing of ours sees.
+web_response.SERVER_SOFTWARE = ""  # type: ignore[attr-defined]
 
 T = TypeVar("T")
 log = logging.getLogger("trenchword.app")
@@ -55,11 +58,19 @@ class HookService:
         self.floods = Buckets(PER_CHANNEL)
         self.refusals = Refusals()
         self.metrics = Metrics()
+        self.before_close: list[Callable[[], None]] = []  # of others who read the log: it closes after them
         self.sending = Sending(service.outbox, channels, self.submit, service.sketches.links)
 
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
         return asyncio.wrap_future(self.writer.submit(work))
+
+    def submit_text(self, given: Message | SmsPart) -> Awaitable[Answered]:
+        """Have a text answered. Where others wait, one that sounds dangerous goes before them."""
+        text = message_of(given).text
+        urgent = self.writer.waiting >= FEW_WAIT and self.service.sounds_dangerous(text)
+        work = self.service.answer if isinstance(given, Message) else self.service.take_piece
+        return asyncio.wrap_future(self.writer.submit(partial(work, given), urgent=urgent))  # type: ignore[arg-type]
 
     def use(self, basis: Basis, people: People) -> None:
         """Answer and remind from these from the next message on. Runs between two, by `submit`."""
@@ -80,6 +91,18 @@ class HookService:
             self.refusals.add(RefusedText(channel.name, message.sender, why, message.received_at))
         self.metrics.refused(channel.name, len(messages))
         return channel.busy(messages[0], NO_ANSWER) if messages else HookAnswer(503)
+
+    async def tell_to_ring(self, channel: Channel, sender: str, id: str, why: str, at: datetime) -> None:
+        """Text one of the crew whose text of a batch was not taken; the hook's answer does not reach them.
+
+        With `why` the office sees it too.
+        """
+        if why:
+            self.refusals.add(RefusedText(channel.name, sender, why, at))
+            self.metrics.refused(channel.name, 1)
+        if sender:
+            with suppress(sqlite3.Error, Busy):
+                await self.submit(partial(self.service.tell_to_ring, channel, sender, id, at))
 
     async def keep_refusals(self) -> None:
         """Write down what was refused, as soon as that can be written."""
@@ -123,6 +146,8 @@ def application(
             task.cancel()
         await asyncio.gather(*tasks, hooks.keep_refusals(), return_exceptions=True)
         await asyncio.to_thread(hooks.writer.stop)
+        for let_go in hooks.before_close:
+            await asyncio.to_thread(let_go)
         store.close()
 
     app.cleanup_ctx.append(run)
@@ -190,19 +215,30 @@ async def hook(request: web.Request) -> web.Response:
 
 
 async def _answer(hooks: HookService, channel: Channel, taken: HookContent) -> HookAnswer:
-    messages = [*taken.messages, *(piece.message for piece in taken.pieces)]
-    if not all(hooks.paces(channel, message) for message in messages):
-        return hooks.refuse(channel, messages, "too many texts")
+    for bad in taken.not_taken:
+        log.error("text refused: channel=%s message=%s why=%s", channel.name, bad.id, bad.why)
+        await hooks.tell_to_ring(channel, bad.sender, bad.id, bad.why, datetime.now(UTC))
+    given: list[Message | SmsPart] = [*taken.messages, *taken.pieces]
+    works: list[Message | SmsPart] = []
+    held_back: list[Message] = []
+    for one in given:
+        if hooks.paces(channel, message_of(one)):
+            works.append(one)
+        else:
+            held_back.append(message_of(one))
+    if held_back and not works:
+        return hooks.refuse(channel, held_back, "too many texts")
+    messages = [message_of(one) for one in works]
     for picture in taken.pictures:
         log.info("picture not kept: channel=%s message=%s", channel.name, picture.message_id)
     now = datetime.now(UTC)
     try:
         for receipt in taken.receipts:
             await hooks.submit(partial(hooks.service.take_receipt, channel.name, receipt, now))
-        answered = await asyncio.gather(
-            *(hooks.submit(partial(hooks.service.answer, message)) for message in taken.messages),
-            *(hooks.submit(partial(hooks.service.take_piece, piece)) for piece in taken.pieces),
-        )
+        answered = await _answered(hooks, channel, works)
+        for message in held_back:  # of a batch: the provider is told that it has come, and brings it no more
+            hooks.refuse(channel, [message], "too many texts")
+            await hooks.tell_to_ring(channel, message.sender, message.id, "", now)
     except Busy:
         return hooks.refuse(channel, messages, "too many wait already")
     except sqlite3.Error as error:
@@ -213,6 +249,33 @@ async def _answer(hooks: HookService, channel: Channel, taken: HookContent) -> H
     if hooks.service.outbox.fresh:
         hooks.sending.wake()
     return channel.answer(answered)
+
+
+def message_of(given: Message | SmsPart) -> Message:
+    """The message that came, or of which a part did."""
+    return given if isinstance(given, Message) else given.message
+
+
+async def _answered(
+    hooks: HookService, channel: Channel, works: Sequence[Message | SmsPart]
+) -> list[Answered]:
+    """The answers to what one hook brought, all on the disk. What fails for its own sake keeps no other out.
+
+    Raises what failed where that was every one, or where the provider is to bring the hook once more.
+    """
+    jobs = [hooks.submit_text(one) for one in works]
+    found = await asyncio.gather(*jobs, return_exceptions=True)
+    answered = [one for one in found if isinstance(one, Answered)]
+    for one, error in zip(works, found, strict=True):
+        if not isinstance(error, BaseException):
+            continue
+        if not answered or isinstance(error, (Busy, sqlite3.Error)) or not isinstance(error, Exception):
+            raise error
+        log.error("no answer: channel=%s", channel.name, exc_info=error)
+        message = message_of(one)
+        hooks.refuse(channel, [message], "an error of ours")
+        await hooks.tell_to_ring(channel, message.sender, message.id, "", datetime.now(UTC))
+    return answered
 
 
 async def _hook(request: web.Request, channel: Channel) -> Hook:

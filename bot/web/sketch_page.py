@@ -44,13 +44,13 @@ PAGE = Markup(
     "<title>{title}</title><style>{style}</style></head><body><main><h1>{title}</h1>{body}</main></body></html>"
 )
 STALE = Markup(
-    '<p class="stale">More was told about {trench} since this was drawn. It may no longer hold: text'
+    '<p class="stale">More was reported about {trench} since this was drawn. It may no longer hold: text'
     " “{trench} sketch” for a new one.</p>"
 )
-WRONG = "This link is not right: part of it may be missing. Text “sketch” for a new one."
-OVER = "The time of this link is over. Text “sketch” for a new one."
+WRONG = "Broken link: part of it may be missing. Text “sketch” for a new one."
+OVER = "Link expired. Text “sketch” for a new one."
 GONE = "This sketch is not kept any more. Text “sketch” for a new one."
-MANY = "Too many are looking just now. Try again in a minute."
+MANY = "Busy. Try again in a minute."
 OURS = "The sketch cannot be shown just now. Work by what was texted, or ring your supervisor."
 
 log = logging.getLogger("trenchword.sketch_page")

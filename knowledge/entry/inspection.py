@@ -131,14 +131,16 @@ def inspection_report(
 
 
 def _actions(trench: Trench, place: int, risks: tuple[Risk, ...]) -> tuple[ActionTaken, ...]:
-    """What was told between the first hazard and the inspection."""
+    """What was told between the first hazard and the inspection; what raises an alarm is no action."""
     if not risks:
         return ()
     since = min(risk.since for risk in risks)
     return tuple(
         action
         for each in trench.events[:place]
-        if each.at >= since and (action := _action(each)) != ActionTaken(at=each.at, by=each.by)
+        if each.at >= since
+        and not each.reading.hazards
+        and (action := _action(each)) != ActionTaken(at=each.at, by=each.by)
     )
 
 
@@ -152,5 +154,5 @@ def _action(event: Event) -> ActionTaken:
         done=told.done,
         undone=told.undone,
         gauges=told.gauges,
-        details=Details() if told.hazards else details_of(told),  # then they are the matter itself
+        details=details_of(told),
     )

@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from typing import Literal
 
 from knowledge.outcome import Caution, Level, Sized
+from knowledge.reading import How
+from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.step_rules import Need, StepName
@@ -42,6 +44,14 @@ def take_out(sized: Sized, tables: Tables) -> tuple[Step, ...]:
     return tuple(_take_out(sized, tables.kits[sized.kit], _Writer(sized, tables)))
 
 
+def how_to(how: How, rulebook: Rulebook, tables: Tables) -> tuple[Caution, ...]:
+    """How any unit is made ready, set or taken out, in the order in which it is done."""
+    return tuple(
+        Caution(id=f"how-{how}-{name}", say=row.say, source=tables.source(row, rulebook))
+        for name, row in tables.steps.how[how].items()
+    )
+
+
 class _Writer:
     """Writes a rule of steps.toml out as a step of this answer."""
 
@@ -66,7 +76,7 @@ class _Writer:
         return Step(
             id=f"step-{name}",
             say=rule.say.format_map(shown),
-            source=self._tables.source(rule.where(self._sized.rulebook)),
+            source=self._tables.source(rule, self._sized.rulebook),
             numbers=numbers,
             action=action,
             level=level,

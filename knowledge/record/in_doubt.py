@@ -8,7 +8,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TypeVar
 
-from knowledge.reading import Hazard
+from knowledge.reading import NEEDED, Hazard, Reading
+from knowledge.record.moves import only_told
 from knowledge.record.state import Event, OpenText, Possible, Quoted, Stopped, ToldBy, TrenchState
 from knowledge.tables.entry_rules import EntryRules, Role
 
@@ -23,6 +24,7 @@ def inspects(event: Event, rules: EntryRules) -> bool:
     reading = event.reading
     return (
         rules.may(event.role, "inspect")
+        and not event.lapsed
         and reading.whole
         and "inspection" in reading.done
         and reading.verdict == "safe"
@@ -39,17 +41,21 @@ def answered(state: TrenchState, event: Event, rules: EntryRules) -> TrenchState
     """What this event ends of all that words held back; an inspection ends more (`inspected`).
 
     Open texts end where their sender says it otherwise and that is taken, or says to ignore them. A
-    question or chat says nothing otherwise.
+    question or chat says nothing otherwise, and of a sizing that was not read in full no report of what is
+    done and no answer of one figure does.
     """
     reading = event.reading
     if not reading.whole or event.open_text:
         return state
-    supervises = rules.may(event.role, "inspect")
+    supervises = rules.may(event.role, "inspect") and not event.lapsed
     seen = set(event.seen) if supervises else set()
-    taken = reading.purpose in ("report", "size") and rules.may(event.role, "tell")
-    said_anew = taken or reading.purpose == "stop" or reading.answer in ("ignore", "yes")
+    anew = reading.purpose == "size" or (reading.purpose == "report" and not only_told(reading))
+    taken = anew and rules.may(event.role, "tell")
+    answers = reading.purpose == "stop" or reading.answer in ("ignore", "yes")
+    described = _described(reading)
 
-    def spoken_for(each: Quoted) -> bool:
+    def spoken_for(each: OpenText) -> bool:
+        said_anew = answers or (taken and (described or not each.sizing))
         return each.said.event in seen or (said_anew and each.number == event.number)
 
     def lifted(each: Stopped) -> bool:
@@ -90,21 +96,37 @@ def begun(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> 
     reading, came = event.reading, event.came or 0
     if event.open_text:
         state = replace(
-            state, open_texts=(*state.open_texts, OpenText(said, event.number, event.words, came))
+            state,
+            open_texts=(
+                *state.open_texts,
+                OpenText(
+                    said, event.number, event.words, came, event.heard, sizing=reading.purpose == "size"
+                ),
+            ),
         )
     stops = reading.purpose == "stop" or reading.verdict == "not safe"
     if stops and rules.may(event.role, "look"):
-        state = replace(state, stopped=(*state.stopped, Stopped(said, event.number, event.words, came)))
+        state = replace(
+            state, stopped=(*state.stopped, Stopped(said, event.number, event.words, came, event.heard))
+        )
     if reading.possible_hazard and _OTHER not in reading.hazards:
         danger = 1.0 if reading.danger is None else reading.danger
-        new = Possible(said, event.number, event.words, came, danger)
+        new = Possible(said, event.number, event.words, came, event.heard, danger)
         state = replace(state, possible=(*state.possible, new))
     return state
 
 
+def _described(reading: Reading) -> bool:
+    """Whether the trench is told anew in full, or something that lies or stands at it."""
+    met = reading.services or reading.beside or reading.plant_m is not None or reading.traffic is not None
+    return bool(met) or all(getattr(reading, name) is not None for name in NEEDED)
+
+
 def _before(each: Quoted, event: Event) -> bool:
-    """Whether it had come in when this event did; that it was sent before is the order of the record."""
-    return each.came < (event.came or 0)
+    """Whether it had come in when this event did, and when it was sent, unless both are of one sender; that
+    it was sent before is the order of the record."""
+    own = each.number == event.number
+    return each.came < (event.came or 0) and (own or each.heard <= event.at)
 
 
 def _left(every: tuple[_QuotedT, ...], ended: Iterable[_QuotedT], event: Event) -> tuple[_QuotedT, ...]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from knowledge.outcome import Sized
-from knowledge.reading import Details
+from knowledge.reading import Details, Reading
 from knowledge.record.fold import after
 from knowledge.record.joining import told_again
 from knowledge.record.state import Event, TrenchState
@@ -52,21 +52,53 @@ def told(trench: Trench, event: Event, tables: Tables) -> Trench:
     """The record with one more event, at its place by sent time; of two sent together the first to come stays
     first.
 
-    An event that is already there, by its id, changes nothing. The order of coming in is kept beside, since
-    nobody can have inspected for a hazard that no text had told yet.
+    Danger has its place by when it came in: what was looked at or measured before it was told of did not see
+    it, whatever its sender's clock says. An event that is already there, by its id, changes nothing. The
+    order of coming in is kept beside, since nobody can have inspected for a hazard that no text had told yet.
     """
     if any(event.id == known.id for known in trench.events):
         return trench
     if event.plan is not None:
         event = replace(event, plan=_light(event.plan))
+    if event.reading.hazards or event.reading.possible_hazard:
+        event = replace(event, at=event.heard)
     if event.came is None:
         event = replace(event, came=1 + max((known.came or 0 for known in trench.events), default=0))
     place = bisect_right(trench.events, event.at, key=lambda known: known.at)
     events = (*trench.events[:place], event, *trench.events[place:])
     states = list(trench.states[:place])
-    for each in events[place:]:
-        states.append(after(states[-1] if states else TrenchState(), each, tables, trench.rulebook))
+    for at, each in enumerate(events[place:], start=place):
+        before = states[-1] if states else TrenchState()
+        if each.withdraws:
+            before = _without(events[:at], each, tables, trench.rulebook)
+        states.append(after(before, each, tables, trench.rulebook))
     return replace(trench, events=events, states=tuple(states))
+
+
+def _without(
+    events: tuple[Event, ...], withdrawing: Event, tables: Tables, rulebook: Rulebook
+) -> TrenchState:
+    """The record as if what was told of the wrong trench had not been: but danger, stops and what was said to
+    be undone stay, since somebody may be right about this trench too."""
+    gone = {name for each in (*events, withdrawing) for name in each.withdraws}
+    state = TrenchState()
+    for each in events:
+        state = after(state, _against(each) if each.id in gone else each, tables, rulebook)
+    return state
+
+
+def _against(event: Event) -> Event:
+    told = event.reading
+    stops = told.purpose == "stop" or told.verdict == "not safe"
+    kept = Reading(
+        purpose="stop" if stops else "report" if told.hazards else "unclear",
+        hazards=told.hazards,
+        possible_hazard=told.possible_hazard,
+        danger=told.danger,
+        undone=told.undone,
+        left_over=("told of another trench",),
+    )
+    return replace(event, reading=kept, plan=None, sized_on=None, stopped=False, open_text=False, seen=())
 
 
 def _light(plan: Sized) -> Sized:

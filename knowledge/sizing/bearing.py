@@ -27,10 +27,14 @@ from knowledge.units import KiloNewton, KiloPascal, Metre, Ratio, SquareMetre
 _KPA_PER_GPA = 1e6
 
 
-@formula(symbol="q_f", source="Skempton 1951, surface footing; the same in EN 1997-1 Annex D")
-def rail_bearing(N_c: Ratio, k: Ratio, B_r: Metre, l_r: Metre, c_u: KiloPascal) -> KiloPascal:
+@formula(
+    symbol="q_f",
+    source="Skempton 1951, surface footing; the same in EN 1997-1 Annex D",
+    us="Skempton 1951, surface footing",
+)
+def rail_bearing(N_c: Ratio, k_s: Ratio, B_r: Metre, l_r: Metre, c_u: KiloPascal) -> KiloPascal:
     """Pressure at which clay gives way behind one rail `B_r` wide and `l_r` long."""
-    return N_c * (1 + k * B_r / l_r) * c_u
+    return N_c * (1 + k_s * B_r / l_r) * c_u
 
 
 @formula(symbol="q_p", source="common practice, factor of safety against the pump")
@@ -39,10 +43,16 @@ def bearing_for_pump(q_f: KiloPascal, F_p: Ratio) -> KiloPascal:
     return q_f / F_p
 
 
-@formula(symbol="q_b", source="BS 8002:1994, strength mobilized; EN 1997-1 comes to the same")
+@formula(symbol="q_b", source="a factor on strength", us="a factor on strength")
 def bearing_for_load(q_f: KiloPascal, F_b: Ratio) -> KiloPascal:
     """Pressure that the ground's own load may bring behind a rail."""
     return q_f / F_b
+
+
+@formula(symbol="A_r", source="width that bears by length of the rail")
+def bearing_area(b: Metre, l_r: Metre) -> SquareMetre:
+    """Area that bears behind one rail."""
+    return b * l_r
 
 
 @formula(symbol="P_w", source="bearing by rail area")
@@ -51,7 +61,11 @@ def bearing_force(q_p: KiloPascal, A_r: SquareMetre) -> KiloNewton:
     return q_p * A_r
 
 
-@formula(symbol="c_b", source="EN 1993-1-8 6.2.5 (4): a plate spreads as far as it bends within its strength")
+@formula(
+    symbol="c_b",
+    source="EN 1993-1-8 6.2.5 (4): a plate spreads as far as it bends within its strength",
+    us="a plate spreads as far as it bends within its strength, M = f t^2 / 6",
+)
 def board_overhang(t_b: Metre, f_b: KiloPascal, q_b: KiloPascal) -> Metre:
     """How far beside the rail a board in bending brings the pressure `q_b`."""
     return t_b * sqrt(f_b / (3 * q_b))
@@ -78,6 +92,18 @@ def wedge_capacity(c_u: KiloPascal, b: Metre, z_f: Metre, F_b: Ratio) -> KiloNew
     return c_u * (2 * b * z_f + sqrt(2) * z_f**2) / F_b
 
 
+@formula(symbol="R_top", source="the lesser of both, for the top rail")
+def top_rail_capacity(R_b: KiloNewton, R_w: KiloNewton) -> KiloNewton:
+    """Strut load that the ground bears behind the top rail."""
+    return min(R_b, R_w)
+
+
+@formula(symbol="R_t", source="while the dig stops and nobody is in, with the lesser factor")
+def stage_capacity(R_b: KiloNewton, F_b: Ratio, F_t: Ratio) -> KiloNewton:
+    """Strut load that the ground bears behind one rail at a stage of the dig."""
+    return R_b * F_b / F_t
+
+
 @formula(symbol="z_t", source="the same wedge, over a rail that lies level: R_w turned round")
 def wedge_foot(N: KiloNewton, F_b: Ratio, c_u: KiloPascal, l_r: Metre) -> Metre:
     """How deep the foot of a level rail must be for the wedge above it to bear a strut load."""
@@ -97,30 +123,36 @@ class Bearing:
 def behind_a_rail(ground: Ground, kit: Kit, boards: bool, tables: Tables, sheet: Sheet) -> Bearing:
     """What a ground bears behind one rail of a kit, bare or with boards."""
     rail, board = kit.rail, kit.board
+    l_r = sheet.given("l_r", rail.length_m, "m", kit, "Length of a rail")
+    width = sheet.given("B_r", rail.width_m, "m", kit, "Width of a rail")
     pump, load = _allowed(ground, kit, tables, sheet)
-    width = rail.width_m
     if boards:
-        overhang = sheet.work(board_overhang, board.thickness_m, board.bending_gpa * _KPA_PER_GPA, load)
-        width = sheet.work(bearing_width, board.width_m, rail.width_m, overhang)
+        t_b = sheet.given("t_b", board.thickness_m, "m", kit, "Thickness of a board")
+        f_b = sheet.given("f_b", board.bending_gpa * _KPA_PER_GPA, "kPa", kit, "Allowable bending of a board")
+        b_b = sheet.given("b_b", board.width_m, "m", kit, "Width of a board")
+        overhang = sheet.work(board_overhang, t_b, f_b, load)
+        width = sheet.work(bearing_width, b_b, rail.width_m, overhang)
+    else:
+        sheet.given("b", width, "m", "B_r, bare rails", "Width that bears behind one rail")
+    area = sheet.work(bearing_area, width, l_r)
     return Bearing(
-        pump=sheet.work(bearing_force, pump, width * rail.length_m),
-        load=sheet.work(rail_capacity, load, width, rail.length_m),
+        pump=sheet.work(bearing_force, pump, area),
+        load=sheet.work(rail_capacity, load, width, l_r),
         width=width,
         boards=boards,
     )
 
 
 def behind_the_top_rail(
-    bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet, along: Metre | None = None
+    bearing: Bearing, ground: Ground, foot: Metre, tables: Tables, sheet: Sheet
 ) -> KiloNewton:
-    """Strut load that the ground bears behind a rail whose foot is `foot` below the surface.
-
-    `along`: how long it lies along the trench, where that is not the width that bears behind an upright one.
-    """
+    """Strut load that the ground bears behind an upright rail whose foot is `foot` below the surface."""
     if ground.strength is None:
-        return bearing.load
-    factor, width = tables.pressures.load_factor.si, bearing.width if along is None else along
-    return min(bearing.load, sheet.work(wedge_capacity, ground.strength, width, foot, factor))
+        return sheet.given("R_top", bearing.load, "kN", "R_b, granular ground", top_rail_capacity.said)
+    sheet.given("z_f", foot, "m", "the top level as high as it may come to be set", "Foot of the top rail")
+    F_b = sheet.figure("F_b", tables.pressures.load_factor, "Factor on strength behind a rail")
+    wedge = sheet.work(wedge_capacity, ground.strength, bearing.width, foot, F_b)
+    return sheet.work(top_rail_capacity, bearing.load, wedge)
 
 
 def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[KiloPascal, KiloPascal]:
@@ -129,12 +161,12 @@ def _allowed(ground: Ground, kit: Kit, tables: Tables, sheet: Sheet) -> tuple[Ki
     if ground.strength is None:
         figure = tables.practice.granular_bearing
         return (
-            sheet.given("q_p", figure.si, "kPa", tables.source(figure), "Pressure allowed to the pump"),
-            sheet.given("q_b", figure.si, "kPa", tables.source(figure), "Pressure allowed behind a rail"),
+            sheet.figure("q_p", figure, "Pressure allowed to the pump"),
+            sheet.figure("q_b", figure, "Pressure allowed behind a rail"),
         )
-    n_c, k = rows.bearing_n_c.si, rows.bearing_shape.si
-    gives = sheet.work(rail_bearing, n_c, k, rail.width_m, rail.length_m, ground.strength)
-    return (
-        sheet.work(bearing_for_pump, gives, rows.bearing_factor.si),
-        sheet.work(bearing_for_load, gives, rows.load_factor.si),
-    )
+    N_c = sheet.figure("N_c", rows.bearing_n_c, "Bearing factor of a surface footing")
+    k_s = sheet.figure("k_s", rows.bearing_shape, "Shape factor")
+    gives = sheet.work(rail_bearing, N_c, k_s, rail.width_m, rail.length_m, ground.strength)
+    F_p = sheet.figure("F_p", rows.bearing_factor, "Factor of safety against the pump")
+    F_b = sheet.figure("F_b", rows.load_factor, "Factor on strength behind a rail")
+    return sheet.work(bearing_for_pump, gives, F_p), sheet.work(bearing_for_load, gives, F_b)

@@ -68,10 +68,11 @@ def refused(
         raised.append("type-c-shores")
     found = refusals(facts, tables, rulebook)
     near = [
-        refusal(n.rule, tables.rules.refusal[n.rule], n.numbers, tables)
+        refusal(n.rule, tables.rules.refusal[n.rule], n.numbers, tables, rulebook)
         for n in too_near(details, ground, tables)
     ]
-    return (*found, *near, *(refusal(name, tables.rules.refusal[name], numbers, tables) for name in raised))
+    others = (refusal(name, tables.rules.refusal[name], numbers, tables, rulebook) for name in raised)
+    return (*found, *near, *others)
 
 
 def facts_of(

@@ -29,7 +29,7 @@ class Ground:
         return self.row.bites == "usual"
 
 
-@formula(symbol="q_u", source="Caltrans Trenching and Shoring Manual 3-7: S_u = q_u / 2")
+@formula(symbol="q_u", source="by definition, c_u = q_u / 2")
 def unconfined_strength(c_u: KiloPascal) -> KiloPascal:
     """Unconfined compressive strength, by which the Subpart P types are told apart."""
     return 2 * c_u
@@ -72,9 +72,17 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
     """Design values of a row, with its type after what was told of it and what must be assumed."""
     told = details.soil.type if details.soil else None
     strength = row.strength.by(rulebook) if row.strength else None
+    of = _name(row)
+    sheet.part("Ground")
+    sheet.figure("γ", row.weight, f"Unit weight of {of}")
+    sheet.figure("φ", row.friction, f"Friction angle of {of}")
+    if strength is not None and row.strength:
+        sheet.given("c_u", strength, "kPa", row.strength, f"Undrained strength of {of}")
     soil_type = row.type
     if soil_type is None:
         assert strength is not None  # figures.GroundRow sees to it
+        sheet.figure("q_A", tables.soils.type_a_from, "Unconfined strength from which soil is type A")
+        sheet.figure("q_B", tables.soils.type_b_above, "Unconfined strength above which soil is type B")
         soil_type = type_by_strength(sheet.work(unconfined_strength, strength), tables.soils)
     if told:
         # Whoever names a type has classed the ground as it stands; it is never better than described.
@@ -89,11 +97,6 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
     )
     # Nobody at a trench tells of fissures that are not there; never dug and never shaken must be said.
     intact = details.disturbed is False and details.traffic is False and details.fissured is not True
-    of = _name(row)
-    sheet.given("γ", row.weight.si, "kN/m3", tables.source(row.weight), f"Unit weight of {of}")
-    sheet.given("φ", row.friction.si, "deg", tables.source(row.friction), f"Friction angle of {of}")
-    if strength is not None and row.strength:
-        sheet.given("c_u", strength, "kPa", tables.source(row.strength), f"Undrained strength of {of}")
     return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact)
 
 

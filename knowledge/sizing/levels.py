@@ -213,16 +213,32 @@ def _dug(z: Metre, lowest: Metre, H: Metre, limits: Limits) -> Metre:
 
 
 def heights(depths: tuple[Metre, ...], d: Metre, sheet: Sheet) -> list[Metre]:
-    """Height of face that each level set carries when the dig is `d` deep."""
+    """Height of face that each level set carries when the dig is `d` deep, in a trench as deep."""
     if len(depths) == 1:
         return [
             sheet.given("h_1", d, "m", "one level carries the whole face", "Height that the level carries")
         ]
-    middle = (sheet.work(tributary_height, c, a) for a, c in zip(depths, depths[2:], strict=False))
+    middle = (
+        sheet.work(
+            tributary_height.named(
+                symbol=f"h_{i}",
+                said=f"Height that level {i} carries",
+                z_below=f"z_{i + 1}",
+                z_above=f"z_{i - 1}",
+            ),
+            c,
+            a,
+        )
+        for i, (a, c) in enumerate(zip(depths, depths[2:], strict=False), 2)
+    )
+    n = len(depths)
+    last = last_height.named(
+        symbol=f"h_{n}", said=f"Height that level {n} carries", d="H", z_above=f"z_{n - 1}", z=f"z_{n}"
+    )
     return [
         sheet.work(top_height, depths[0], depths[1]),
         *middle,
-        sheet.work(last_height, d, depths[-2], depths[-1]),
+        sheet.work(last, d, depths[-2], depths[-1]),
     ]
 
 

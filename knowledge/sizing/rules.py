@@ -46,7 +46,7 @@ def _compares(value: float, condition: Condition) -> bool:
 def refusals(facts: SizingValues, tables: Tables, rulebook: Rulebook) -> tuple[Refusal, ...]:
     """The refusals that follow from what was told."""
     found = ((name, rule) for name, rule in tables.rules.stops if applies(rule, facts, rulebook))
-    return tuple(refusal(name, rule, _amounts(facts), tables) for name, rule in found)
+    return tuple(refusal(name, rule, _amounts(facts), tables, rulebook) for name, rule in found)
 
 
 def cautions(facts: SizingValues, tables: Tables, rulebook: Rulebook) -> tuple[Caution, ...]:
@@ -54,26 +54,32 @@ def cautions(facts: SizingValues, tables: Tables, rulebook: Rulebook) -> tuple[C
     figures = _amounts(facts)
     bite = ((name, rule) for name, rule in tables.rules.cautions if applies(rule, facts, rulebook))
     return tuple(
-        tables.fixed_cautions.get(name) or caution(name, rule, figures, tables) for name, rule in bite
+        tables.fixed_cautions.get((name, rulebook)) or caution(name, rule, figures, tables, rulebook)
+        for name, rule in bite
     )
 
 
-def refusal(name: str, row: Sentence, figures: Mapping[str, Amount | str], tables: Tables) -> Refusal:
+def refusal(
+    name: str, row: Sentence, figures: Mapping[str, Amount | str], tables: Tables, rulebook: Rulebook
+) -> Refusal:
     """A refusal with its figures put in, lengths in metres."""
     numbers = _numbers(row, figures)
     return Refusal(
         rule=name,
         say=filled(row.say, numbers),
-        source=tables.source(row),
+        source=tables.source(row, rulebook),
         instead=filled(row.instead, numbers),
         numbers=numbers,
     )
 
 
-def caution(name: str, rule: Rule, figures: Mapping[str, Amount | str], tables: Tables) -> Caution:
+def caution(
+    name: str, rule: Rule, figures: Mapping[str, Amount | str], tables: Tables, rulebook: Rulebook
+) -> Caution:
     """A caution with its figures put in, lengths in metres."""
     numbers = _numbers(rule, figures)
-    return Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule), numbers=numbers)
+    source = tables.source(rule, rulebook)
+    return Caution(id=name, say=filled(rule.say, numbers), source=source, numbers=numbers)
 
 
 def _numbers(row: Sentence, figures: Mapping[str, Amount | str]) -> dict[str, Amount | str]:

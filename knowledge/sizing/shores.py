@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 from knowledge.reading import SoilType
-from knowledge.sheet import Sheet
-from knowledge.sizing.bearing import Bearing, behind_a_rail, behind_the_top_rail
+from knowledge.sheet import Formula, Sheet
+from knowledge.sizing.bearing import Bearing, behind_a_rail, behind_the_top_rail, stage_capacity
 from knowledge.sizing.ground import Ground
 from knowledge.sizing.strut import (
     column_capacity,
+    down_to_bar,
     euler_stress,
     face_to_face,
     gauge_force,
@@ -15,18 +16,25 @@ from knowledge.sizing.strut import (
     held_by_ram,
     imperfection,
     in_bar,
+    in_gpa,
+    in_mm,
     least_on_gauge,
+    load_of_preload,
+    lowest_high,
     most_on_gauge,
+    on_step,
     perry_mean,
     perry_stress,
+    preload,
     rail_in_bending,
     rail_in_shear,
-    rail_moment,
     room_for_gauge,
+    set_out,
     spacing_borne,
     spacing_for,
     strut_capacity,
     strut_load,
+    up_to_bar,
 )
 from knowledge.sourced import Figure
 from knowledge.tables.kit import Combination, Kit, StrutSize
@@ -36,7 +44,8 @@ from knowledge.tables.supplier import SupplierRow
 from knowledge.units import Amount, Bar, KiloNewton, KiloPascal, Metre, round_down, round_up
 
 _NOISE = 1e-9
-_BAR_PER_GPA = 10_000.0
+_BAR = 1.0
+_FAR = "The same, set as far out as it may be"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +96,13 @@ def shores(demand: Demand, kit: Kit, book: RulebookTable, tables: Tables, sheet:
     if demand.width - 2 * kit.rail.thickness_m > kit.reach_m + _NOISE:
         return _none_fits(demand, kit, boards=False)
     bearing, wanted = _wanted(demand, kit, book, tables, sheet)
-    needed = sheet.work(
-        face_to_face, demand.width, kit.rail.thickness_m, kit.board.thickness_m if bearing.boards else 0.0
-    )
+    sheet.part("Strut")
+    t_r = sheet.given("t_r", kit.rail.thickness_m, "m", kit, "Thickness of a rail")
+    if bearing.boards:
+        t_b = sheet.given("t_b", kit.board.thickness_m, "m", kit, "Thickness of a board")
+    else:
+        t_b = sheet.given("t_b", 0.0, "m", "no boards behind the rails", "Thickness of a board")
+    needed = sheet.work(face_to_face, demand.width, t_r, t_b)
     supplied = demand.supplied
     fitting = [
         c
@@ -103,7 +116,7 @@ def shores(demand: Demand, kit: Kit, book: RulebookTable, tables: Tables, sheet:
     if wanted < least - _NOISE:
         pressure = Amount(demand.pressure, "kPa")
         return NoShores("ground-gives-way", {"pressure": pressure, "least": Amount(least, "m")})
-    best, steps = _lightest(fitting, _Job(demand, needed, wanted, bearing, kit, tables), type(sheet))
+    best, steps = _lightest(fitting, _Job(demand, needed, wanted, bearing, kit, tables), sheet)
     sheet.take(steps)
     return best
 
@@ -116,64 +129,90 @@ def _wanted(
     Where bare rails would have to stand too close for the ground behind them, boards go behind.
     """
     practice, boarded = tables.practice, demand.ground.row.boards
-    rule = spacing_row(demand.ground.soil_type, demand.depth, book)
-    arching = practice.arching[demand.ground.row.wall]
-    most = [
-        sheet.given("s_rule", rule.si, "m", tables.source(rule), "Spacing allowed by soil type and depth"),
-        sheet.given(
-            "s_arch", arching.si, "m", tables.source(arching), "Spacing over which the ground arches"
+    sheet.part("Spacing by rule, arching and ground")
+    most = {
+        "s_rule": sheet.figure(
+            "s_rule",
+            spacing_row(demand.ground.soil_type, demand.depth, book),
+            "Spacing allowed by soil type and depth",
         ),
-    ]
+        "s_arch": sheet.figure(
+            "s_arch", practice.arching[demand.ground.row.wall], "Spacing over which the ground arches"
+        ),
+    }
     if not boarded:
-        bare = behind_a_rail(demand.ground, kit, False, tables, sheet)
-        borne = spacing_on_ground(demand, bare, tables, sheet)
+        steps = sheet.fresh()
+        bare = behind_a_rail(demand.ground, kit, False, tables, steps)
+        borne = spacing_on_ground(demand, bare, tables, steps)
         if round_down(borne, practice.spacing_step.si) >= practice.spacing_boarded.si - _NOISE:
-            return bare, stepped(min(*most, borne), tables)
-        most.append(
-            sheet.given(
-                "s_boards",
-                practice.spacing_boarded.si,
-                "m",
-                tables.source(practice.spacing_boarded),
-                "Spacing allowed where boards go behind rails",
-            )
+            sheet.take(steps)
+            return bare, _within({**most, "s_b": borne}, tables, sheet)
+        sheet.given(
+            "s_bare",
+            borne,
+            "m",
+            "worked as s_b, with bare rails: so boards go behind",
+            "Spacing of bare rails",
+        )
+        most["s_boards"] = sheet.figure(
+            "s_boards", practice.spacing_boarded, "Spacing allowed where boards go behind rails"
         )
     bearing = behind_a_rail(demand.ground, kit, True, tables, sheet)
-    return bearing, stepped(min(*most, spacing_on_ground(demand, bearing, tables, sheet)), tables)
+    most["s_b"] = spacing_on_ground(demand, bearing, tables, sheet)
+    return bearing, _within(most, tables, sheet)
 
 
-def stepped(spacing: Metre, tables: Tables) -> Metre:
+def _within(most: dict[str, Metre], tables: Tables, sheet: Sheet) -> Metre:
+    """The spacing wanted: the least of these, as it is given out."""
+    least = sheet.least("s_g", most, "m", "the least of these", "Spacing by rule, arching and ground")
+    return _stepped(on_step, least, tables, sheet)
+
+
+def _stepped(step: Formula[[Metre, Metre]], spacing: Metre, tables: Tables, sheet: Sheet) -> Metre:
     """A spacing as it is given out: down to the step."""
-    return round(round_down(spacing, tables.practice.spacing_step.si), 4)
+    s_0 = sheet.figure("s_0", tables.practice.spacing_step, "Step that spacings are given in")
+    return round(sheet.work(step, spacing, s_0), 4)
 
 
 def spacing_on_ground(demand: Demand, bearing: Bearing, tables: Tables, sheet: Sheet) -> Metre:
     """The greatest spacing at which the ground bears every rail, at full depth and at each stage."""
-    off, rows = tables.practice.setting_tolerance.si, tables.pressures
+    rows, p = tables.pressures, demand.pressure
+    t_z = sheet.figure("t_z", tables.practice.setting_tolerance, "What a level may be off its depth")
     foot, height = demand.top
-    by_top = behind_the_top_rail(bearing, demand.ground, foot - off, tables, sheet)
-    spacings = [
-        sheet.work(spacing_borne, bearing.load, demand.pressure, demand.height + off),
-        sheet.work(spacing_borne, by_top, demand.pressure, height + off),
-    ]
+    by_top = behind_the_top_rail(bearing, demand.ground, foot - t_z, tables, sheet)
+    h_a = sheet.work(set_out, _before("h_x", demand.height, "a level", sheet), t_z)
+    top = _before("h_x1", height, "the top level", sheet)
+    h_at = sheet.work(set_out.named(symbol="h_at", said=_FAR, h_x="h_x1"), top, t_z)
+    at_top = spacing_borne.named(
+        symbol="s_bt", said="The spacing that the ground bears behind the top rails", R_b="R_top", h_a="h_at"
+    )
+    spacings = {
+        "s_bn": sheet.work(spacing_borne.named(symbol="s_bn"), bearing.load, p, h_a),
+        "s_bt": sheet.work(at_top, by_top, p, h_at),
+    }
     if demand.staged:
-        more = bearing.load * rows.load_factor.si / rows.stage_factor.si
-        at_stage = sheet.given(
-            "R_t",
-            more,
-            "kN",
-            f"R_b, {tables.source(rows.stage_factor)}",
-            "Load that the ground bears at a stage",
+        F_b = sheet.figure("F_b", rows.load_factor, "Factor on what the ground bears behind a rail")
+        F_t = sheet.figure("F_t", rows.stage_factor, "The same while the dig stops and nobody is in")
+        R_t = sheet.work(stage_capacity, bearing.load, F_b, F_t)
+        at_stage = _before("h_xd", demand.staged, "a level at a stage", sheet)
+        h_ad = sheet.work(set_out.named(symbol="h_ad", said=_FAR, h_x="h_xd"), at_stage, t_z)
+        by_stage = spacing_borne.named(
+            symbol="s_bd", said="The spacing that the ground bears at a stage", R_b="R_t", h_a="h_ad"
         )
-        spacings.append(sheet.work(spacing_borne, at_stage, demand.pressure, demand.staged + off))
-    return min(spacings)
+        spacings["s_bd"] = sheet.work(by_stage, R_t, p, h_ad)
+    return sheet.least("s_b", spacings, "m", "the least of these", "Spacing that the ground bears")
 
 
-def _lightest(fitting: list[Combination], job: "_Job", kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
+def _before(symbol: str, height: Metre, of: str, sheet: Sheet) -> Metre:
+    source = "tributary area, levels before they are rounded to the tape, or anywhere round services"
+    return sheet.given(symbol, height, "m", source, f"Height that {of} carries at most")
+
+
+def _lightest(fitting: list[Combination], job: "_Job", sheet: Sheet) -> tuple[Shores | NoShores, Sheet]:
     """The lightest strut at the spacing wanted, else the one that allows most; with its steps."""
     found: list[tuple[Shores | NoShores, Sheet]] = []
     for combination in fitting:
-        steps = kept()
+        steps = sheet.fresh()
         tried = job.set(combination, steps)
         if isinstance(tried, Shores) and tried.own >= job.wanted - _NOISE:
             return tried, steps
@@ -216,45 +255,132 @@ class _Job:
 
     def _spacing(self, size: StrutSize, capacity: KiloNewton, high: Bar, sheet: Sheet) -> Metre:
         """The spacing that strut, rail and preload allow, no more than is wanted."""
-        rail, practice = self.kit.rail, self.tables.practice
-        bends = sheet.work(rail_in_bending, rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000)
-        shears = sheet.work(rail_in_shear, rail.shear_gpa, rail.shear_area_mm2)
-        # The preload that is the wanted share of the load must leave the pressure band its width.
-        preload = sheet.work(gauge_force, (high - self._narrowest) / _BAR_PER_GPA, size.bore_area_mm2)
-        most = min(capacity, bends, shears, preload / practice.preload_share.si)
-        height = max(self.demand.height, self.demand.staged) + practice.setting_tolerance.si
-        allowed = sheet.work(spacing_for, most, self.demand.pressure, height)
-        return stepped(min(allowed, self.wanted), self.tables)
+        practice, demand = self.tables.practice, self.demand
+        sheet.part("Spacing by strut, rail and pump")
+        R_l = sheet.least(
+            "R_l",
+            {
+                "R": capacity,
+                "N_m": self._bends(sheet),
+                "N_v": self._shears(sheet),
+                "N_p": self._preloaded(size, high, sheet),
+            },
+            "kN",
+            "the least of these",
+            "Load that strut, rail and pump allow",
+        )
+        heights = {"h_a": demand.height + practice.setting_tolerance.si}
+        if demand.staged:
+            heights["h_ad"] = demand.staged + practice.setting_tolerance.si
+        height = sheet.most(
+            "h_l", heights, "m", "the greater of these", "Height that a strut carries at most"
+        )
+        allowed = sheet.work(spacing_for, R_l, demand.pressure, height)
+        s_m = sheet.least(
+            "s_m",
+            {"s_max": allowed, "s_w": self.wanted},
+            "m",
+            "the lesser of these",
+            "Spacing by ground and shores",
+        )
+        return _stepped(
+            on_step.named(symbol="s_o", said="Spacing by our own working", s_g="s_m"), s_m, self.tables, sheet
+        )
+
+    def _bends(self, sheet: Sheet) -> KiloNewton:
+        kit, rail = self.kit, self.kit.rail
+        f_m = sheet.given("f_m", rail.bending_gpa, "GPa", kit, "Allowable bending of a rail")
+        W = sheet.given("W", rail.section_modulus_mm3, "mm3", kit, "Section modulus of a rail")
+        l_r = sheet.given("l_r", rail.length_m, "m", kit, "Length of a rail")
+        l_mm = sheet.work(in_mm.named(symbol="l_mm", said="Length of a rail in millimetres", L="l_r"), l_r)
+        return sheet.work(rail_in_bending, f_m, W, l_mm)
+
+    def _shears(self, sheet: Sheet) -> KiloNewton:
+        kit, rail = self.kit, self.kit.rail
+        f_v = sheet.given("f_v", rail.shear_gpa, "GPa", kit, "Allowable shear of a rail")
+        A_v = sheet.given("A_v", rail.shear_area_mm2, "mm2", kit, "Shear area of a rail")
+        return sheet.work(rail_in_shear, f_v, A_v)
+
+    def _preloaded(self, size: StrutSize, high: Bar, sheet: Sheet) -> KiloNewton:
+        """Load of which the pump gives the share wanted, and the pressure band keeps its width."""
+        practice = self.tables.practice
+        e = sheet.figure("e", practice.gauge_error, "What a good gauge may be out")
+        p_n = sheet.work(lowest_high, high, e)
+        p_ng = sheet.work(in_gpa.named(symbol="p_ng", said="The same as a stress", p_b="p_n"), p_n)
+        A_p = sheet.given("A_p", size.bore_area_mm2, "mm2", self.kit, "Area of the bore of the ram")
+        force = gauge_force.named(said="Force of the ram at that pressure", p_g="p_ng")
+        a_0 = sheet.figure("a_0", practice.preload_share, "Share of its load that a strut is pumped to")
+        return sheet.work(load_of_preload, sheet.work(force, p_ng, A_p), a_0)
 
     def _capacity(self, size: StrutSize, sheet: Sheet) -> KiloNewton:
         """The least of the stated safe working load at this length, the tube as a column and the ram."""
+        kit, tube = self.kit, size.tube
         stated = sheet.given(
             "N_kit",
             size.stated_kn(self.needed),
             "kN",
-            self.tables.source(self.kit),
-            "Safe working load stated at this length",
+            kit,
+            f"Safe working load of strut {size.name} at this length, between its rows",
         )
-        tube, L = size.tube, self.needed * 1000
-        σ_E = sheet.work(euler_stress, tube.modulus_gpa, tube.inertia_mm4, tube.area_mm2, L)
-        η = sheet.work(imperfection, self.tables.pressures.perry.si, L, tube.inertia_mm4, tube.area_mm2)
-        X = sheet.work(perry_mean, tube.yield_gpa, η, σ_E)
-        σ_c = sheet.work(perry_stress, X, tube.yield_gpa, σ_E)
-        column = sheet.work(column_capacity, σ_c, tube.area_mm2, self.kit.column_factor)
-        ram = sheet.work(held_by_ram, self.kit.held_bar / _BAR_PER_GPA, size.bore_area_mm2)
+        E_t = sheet.given("E_t", tube.modulus_gpa, "GPa", kit, "Modulus of the tube")
+        I_t = sheet.given("I_t", tube.inertia_mm4, "mm4", kit, "Second moment of area of the tube")
+        A_t = sheet.given("A_t", tube.area_mm2, "mm2", kit, "Area of the tube")
+        σ_y = sheet.given("σ_y", tube.yield_gpa, "GPa", kit, "Yield stress of the tube")
+        F_c = sheet.given("F_c", kit.column_factor, "", kit, "Factor of safety of the column")
+        a_p = sheet.figure("a_p", self.tables.pressures.perry, "How crooked a column is, by its slenderness")
+        L_mm = sheet.work(in_mm, self.needed)
+        σ_E = sheet.work(euler_stress, E_t, I_t, A_t, L_mm)
+        η = sheet.work(imperfection, a_p, L_mm, I_t, A_t)
+        X = sheet.work(perry_mean, σ_y, η, σ_E)
+        σ_c = sheet.work(perry_stress, X, σ_y, σ_E)
+        column = sheet.work(column_capacity, σ_c, A_t, F_c)
+        p_r = sheet.given("p_r", kit.held_bar, "bar", kit, "Pressure that the ram holds under load")
+        p_rg = sheet.work(in_gpa.named(symbol="p_rg", said="The same as a stress", p_b="p_r"), p_r)
+        A_p = sheet.given("A_p", size.bore_area_mm2, "mm2", kit, "Area of the bore of the ram")
+        ram = sheet.work(held_by_ram, p_rg, A_p)
         return sheet.work(strut_capacity, stated, column, ram)
 
     def _high(self, size: StrutSize, capacity: KiloNewton, sheet: Sheet) -> Bar:
         """Greatest pump pressure, in whole bar to the safe side: within strut and wall, with room to rise."""
-        practice = self.tables.practice
-        wall = sheet.work(in_bar, sheet.work(gauge_stress, self.bearing.pump, size.bore_area_mm2))
-        carries = min(self.bearing.load, capacity)
-        most = sheet.work(in_bar, sheet.work(gauge_stress, carries, size.bore_area_mm2))
-        error, drift = practice.gauge_error.si, practice.gauge_drift.si
-        room = sheet.work(room_for_gauge, min(most, self.kit.ram_bar), error, drift)
+        practice, A_p = self.tables.practice, size.bore_area_mm2
+        sheet.part("Pump")
+        wall = _on_gauge("w", "P_w", "what the ground bears of the pump", self.bearing.pump, A_p, sheet)
+        R_c = sheet.least(
+            "R_c",
+            {"R_b": self.bearing.load, "R": capacity},
+            "kN",
+            "the lesser of these",
+            "Load that ground and strut carry",
+        )
+        most = _on_gauge("c", "R_c", "that load", R_c, A_p, sheet)
+        p_ram = sheet.given("p_ram", self.kit.ram_bar, "bar", self.kit, "Rated pressure of the ram")
+        p_k = sheet.least(
+            "p_k",
+            {"p_c": most, "p_ram": p_ram},
+            "bar",
+            "the lesser of these",
+            "Pressure that a gauge may come to",
+        )
+        e = sheet.figure("e", practice.gauge_error, "What a good gauge may be out")
+        a_d = sheet.figure(
+            "a_d", practice.gauge_drift, "Share by which a gauge may move before it means something"
+        )
+        room = sheet.work(room_for_gauge, p_k, e, a_d)
         soft = self.demand.ground.row.boards
-        usual = (practice.pressure_most_boarded if soft else practice.pressure_most).si
-        return round_down(sheet.work(most_on_gauge, usual, self.kit.relief_bar, wall, room), 1.0)
+        usual = practice.pressure_most_boarded if soft else practice.pressure_most
+        p_u = sheet.figure("p_u", usual, "Pressure usually pumped to at most")
+        p_rel = sheet.given(
+            "p_rel", self.kit.relief_bar, "bar", self.kit, "Pressure at which the relief valve acts"
+        )
+        g = sheet.given("g", _BAR, "bar", "whole bar", "What a gauge is read to")
+        return sheet.work(down_to_bar, sheet.work(most_on_gauge, p_u, p_rel, wall, room), g)
+
+
+def _on_gauge(a: str, force: str, of: str, kn: KiloNewton, bore: float, sheet: Sheet) -> Bar:
+    """What a gauge shows for a force; `a` is the letter that its symbols end in."""
+    stress = gauge_stress.named(symbol=f"p_{a}g", said=f"Fluid pressure of {of}", P=force)
+    shown = in_bar.named(symbol=f"p_{a}", said=f"Gauge pressure of {of}", p_g=f"p_{a}g")
+    return sheet.work(shown, sheet.work(stress, kn, bore))
 
 
 def floor_bar(ground: Ground, kit: Kit, tables: Tables) -> tuple[Bar, Bar]:
@@ -266,11 +392,16 @@ def loaded(
     found: Shores, h: Metre, p: KiloPascal, ground: Ground, kit: Kit, tables: Tables, sheet: Sheet
 ) -> tuple[KiloNewton, Bar]:
     """The load of a strut that carries `h` of the face, and the least it is pumped to, in whole bar."""
+    practice = tables.practice
     load = sheet.work(strut_load, p, found.spacing, h)
-    sheet.work(rail_moment, load, kit.rail.length_m)
-    preload = tables.practice.preload_share.si * load
-    share = sheet.work(in_bar, sheet.work(gauge_stress, preload, found.combination.size.bore_area_mm2))
-    return load, round_up(sheet.work(least_on_gauge, *floor_bar(ground, kit, tables), share), 1.0)
+    a_0 = sheet.figure("a_0", practice.preload_share, "Share of its load that a strut is pumped to")
+    force = sheet.work(preload, a_0, load)
+    p_0 = _on_gauge("0", "P_0", "that force", force, found.combination.size.bore_area_mm2, sheet)
+    p_min = sheet.figure("p_min", practice.pressure_least, "Pressure usually pumped to at least")
+    least = kit.least_bar[ground.row.wall]
+    p_kit = sheet.given("p_kit", least, "bar", kit, f"Least pump pressure in {ground.row.wall} ground")
+    g = sheet.given("g", _BAR, "bar", "whole bar", "What a gauge is read to")
+    return load, sheet.work(up_to_bar, sheet.work(least_on_gauge, p_min, p_kit, p_0), g)
 
 
 def spacing_row(soil_type: SoilType, depth: Metre, book: RulebookTable) -> Figure:

@@ -4,21 +4,24 @@ The gate comes first: a refusal is an answer. What it needs and nobody told is a
 the possible answers is taken and said so in a caution.
 """
 
+from math import inf
+
 from knowledge.outcome import Ask, Level, Refusal, Sized, Stop, Strut
 from knowledge.reading import BuriedService, Details
 from knowledge.sheet import Scratch, Sheet
 from knowledge.sizing import layout
+from knowledge.sizing.bearing import stage_capacity
 from knowledge.sizing.before_sizing import facts_of, questions, refused
 from knowledge.sizing.ground import Ground, described, design
 from knowledge.sizing.holds import holds_to
 from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, Placed
-from knowledge.sizing.levels import stage_depth, stages
+from knowledge.sizing.levels import stage_depth, stage_height, stages
 from knowledge.sizing.row import Run, TurnedRail, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
-from knowledge.sizing.strut import rail_in_bending, rail_in_shear, stage_load
+from knowledge.sizing.strut import rail_allowable, rail_in_shear, rail_moment, stage_load
 from knowledge.sizing.survival import survives
 from knowledge.sizing.turned import turned_from, turned_verdicts
-from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
+from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, bare_face, work
 from knowledge.sourced import Rulebook
 from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
@@ -34,7 +37,8 @@ def size(
     Raises KeyError for a kit that the tables do not hold.
     """
     chosen = tables.kits[kit or tables.rulebook(rulebook).kit]
-    sheet = Sheet()
+    sheet = Sheet(rulebook, tables.source)
+    _told(details, sheet)
     soil = described(details.soil, tables.soils)
     ground = design(soil, details, tables, rulebook, sheet) if soil else None
     facts = facts_of(details, soil, ground, tables, rulebook)
@@ -44,7 +48,6 @@ def size(
     if asked := questions(details, soil):
         return Ask(questions=asked)
     assert ground is not None and details.depth_m is not None and details.width_m is not None
-    _told(details, sheet)
     worked = work(case, details.depth_m, details.width_m, ground, sheet)
     if isinstance(worked, NotHeld):
         return _stop(case, (_refusal(case, worked.rule, worked.numbers),), ground, facts, sheet)
@@ -55,10 +58,12 @@ def size(
 
 
 def _told(details: Details, sheet: Sheet) -> None:
+    sheet.part("The trench as told")
     told = (
         ("H", details.depth_m, "Depth of the trench"),
         ("B", details.width_m, "Width of the trench"),
         ("L_t", details.length_m, "Length of the trench"),
+        ("t_s", details.pavement_m, "Thickness of the slab or surfacing"),
     )
     for symbol, value, name in told:
         if value is not None:
@@ -137,8 +142,7 @@ def _sized(
     combination = found.combination
     depths = tuple(place.depth_m for place in places)
     counted = sum(len(place.positions_m) for place in places)
-    _placed(worked, depths, sheet)
-    _verdicts(case, worked, sheet)
+    _verdicts(case, worked, depths, sheet)
     turned_verdicts(worked, places, sheet)
     _found(case, worked, depths, facts)
     return Sized(
@@ -180,29 +184,93 @@ def _sized(
     )
 
 
-def _placed(worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> None:
-    sheet.given("s", worked.shores.spacing, "m", "spacing used, rounded down", "Spacing, centre to centre")
-    limits = worked.limits
+def _placed(worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> tuple[Metre, ...]:
+    """Where the levels lie, and how deep the dig goes for each. Returns those depths."""
+    case, limits = worked.face.case, worked.limits
+    sheet.part("Levels and stages")
+    r = sheet.figure("r", case.tables.practice.working_room, "Room to work below the foot of a rail")
+    l_r = sheet.given("l_r", limits.rail, "m", case.kit, "Length of a rail")
+    dug = []
     for i, depth in enumerate(depths, 1):
         sheet.given(f"z_{i}", depth, "m", "level, within its window", f"Depth of strut {i} below ground")
-        sheet.work(stage_depth, depth, limits.rail, limits.room, worked.depth)
+        foot = stage_depth.named(
+            symbol=f"d_{i}f", said=f"Depth that level {i} wants to be dug to", z=f"z_{i}"
+        )
+        sheet.work(foot, depth, l_r, r, worked.depth)
+    stops = stages(depths, worked.depth, limits)[:-1]
+    for i, stop in enumerate(stops, 1):
+        how = f"d_{i}f, up to the centimetre that its bite allows; H where less than the room to work is left"
+        dug.append(sheet.given(f"d_{i}", stop, "m", how, f"Depth dug before level {i} is set"))
+    return tuple(dug)
 
 
-def _verdicts(case: Terms, worked: WorkedTrench, sheet: Sheet) -> None:
-    """Each load against what carries it: at full depth, and while the dig stops for a level."""
-    found, rows, rail = worked.shores, case.tables.pressures, case.kit.rail
-    N, R_b = ("N", worked.load), ("R_b", found.bearing.load)
-    sheet.check("Load on the ground behind a rail", N, R_b, "at full depth")
-    sheet.check("Load of a strut", N, ("R", found.capacity), "at full depth")
-    bends = rail_in_bending(rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000)
-    sheet.check("Bending of the rail", N, ("N_m", bends), "at full depth")
+def _verdicts(case: Terms, worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> None:
+    """Each bite against what may be left open, each load against what carries it, stage by stage."""
+    _bites(case, worked, depths, sheet)
+    found, rail = worked.shores, case.kit.rail
+    N, R_b, R = ("N", worked.load), ("R_b", found.bearing.load), ("R", found.capacity)
+    done = "at full depth"
+    sheet.check("Load on the ground behind a rail", N, R_b, "kN", done)
+    sheet.check("Load of a strut", N, R, "kN", done)
+    M = sheet.work(rail_moment, worked.load, rail.length_m)
+    M_R = sheet.work(rail_allowable, rail.bending_gpa, rail.section_modulus_mm3)
+    sheet.check("Bending of the rail", ("M", M), ("M_R", M_R), "kN m", done)
     shears = rail_in_shear(rail.shear_gpa, rail.shear_area_mm2)
-    sheet.check("Shear of the rail", N, ("N_v", shears), "at full depth")
-    if worked.plan.staged:
-        at_stage = sheet.work(stage_load, worked.pressure.kpa, found.spacing, worked.plan.staged)
-        borne = found.bearing.load * rows.load_factor.si / rows.stage_factor.si
-        sheet.check("Load on the ground at a stage", ("N_t", at_stage), ("R_t", borne), "nobody is in")
-        sheet.check("Load of a strut at a stage", ("N_t", at_stage), ("R", found.capacity), "nobody is in")
+    sheet.check("Shear of the rail", N, ("N_v", shears), "kN", done)
+    _staged(worked, depths, R, sheet)
+
+
+def _bites(case: Terms, worked: WorkedTrench, depths: tuple[Metre, ...], sheet: Sheet) -> None:
+    """What is left open before each level is set, and below the lowest."""
+    open_to, limits, H = case.book.stages[worked.ground.row.bites], worked.limits, worked.depth
+    dug = _placed(worked, depths, sheet)
+    sheet.part("Verdicts")
+    first = sheet.figure("b_1", open_to.first, "Face that may stand open before the first level")
+    later = sheet.figure("b_2", open_to.later, "Face that may stand open below a pumped strut")
+    gap = sheet.figure("b_g", open_to.gap, "Face that may stay open below the lowest strut")
+    if open_to.gap_from == "rail":
+        gap = sheet.given("b_g", gap + limits.rail / 2, "m", "from the rail, here from its strut", "The same")
+    stands = bare_face(case, worked.ground, Scratch())
+    if stands < inf:
+        # The bare face stands no higher than theory gives, whatever practice lets be left open.
+        most = max([dug[0], *(d - z for d, z in zip(dug[1:], depths, strict=False)), H - depths[-1]])
+        sheet.given(
+            "o", most, "m", "the greatest of what is left open below", "Face that stands open at most"
+        )
+        sheet.check("Bare face by theory", ("o", most), ("h_s", stands), "m", "at every stage")
+    sheet.check("First bite", ("d_1", dug[0]), ("b_1", first), "m", "before level 1 is set")
+    for i, (d, z) in enumerate(zip(dug[1:], depths, strict=False), 2):
+        sheet.check(
+            f"Open below strut {i - 1}",
+            (f"d_{i} - z_{i - 1}", d - z),
+            ("b_2", later),
+            "m",
+            f"before level {i} is set",
+        )
+    last = (f"H - z_{len(depths)}", H - depths[-1])
+    sheet.check("Left open below the lowest strut", last, ("b_g", gap), "m", "at full depth")
+
+
+def _staged(worked: WorkedTrench, depths: tuple[Metre, ...], R: tuple[str, float], sheet: Sheet) -> None:
+    """The lowest strut while the dig stops for the next level, which drops out of it again."""
+    found, rows = worked.shores, worked.face.case.tables.pressures
+    R_t = stage_capacity(found.bearing.load, rows.load_factor.si, rows.stage_factor.si)
+    stops = stages(depths, worked.depth, worked.limits)[1:-1]
+    for i, (d, above) in enumerate(zip(stops, (-depths[0], *depths), strict=False), 2):
+        when = f"dug to d_{i}, before level {i} is set; nobody is in"
+        up = "(-z_1)" if i == 2 else f"z_{i - 2}"
+        height = stage_height.named(
+            symbol=f"h_d{i}",
+            said=f"Height that strut {i - 1} carries, dug for level {i}",
+            d=f"d_{i}",
+            z_above=up,
+        )
+        load = stage_load.named(
+            symbol=f"N_t{i}", said=f"Load of strut {i - 1}, dug for level {i}", h_d=f"h_d{i}"
+        )
+        N_t = sheet.work(load, worked.pressure.kpa, found.spacing, sheet.work(height, d, above))
+        sheet.check(f"Load on the ground, dug for level {i}", (f"N_t{i}", N_t), ("R_t", R_t), "kN", when)
+        sheet.check(f"Load of a strut, dug for level {i}", (f"N_t{i}", N_t), R, "kN", when)
 
 
 def _found(
@@ -241,7 +309,7 @@ def _stop(
 
 def _refusal(case: Terms, rule: str, numbers: dict[str, Amount]) -> Refusal:
     figures: dict[str, Amount | str] = {"kit": case.kit.name, **numbers}
-    return refusal(rule, case.tables.rules.refusal[rule], figures, case.tables)
+    return refusal(rule, case.tables.rules.refusal[rule], figures, case.tables, case.rulebook)
 
 
 def _blocked(case: Terms, blocked: NoLayout) -> Refusal:

@@ -14,13 +14,21 @@ from knowledge.sheet import formula
 from knowledge.units import KiloPascal, Metre, Ratio
 
 
-@formula(symbol="p_q", source="Caltrans Trenching and Shoring Manual ch. 5, eq. 5-1-1")
+@formula(
+    symbol="p_q",
+    source="Rankine: K q",
+    us="Caltrans Trenching and Shoring Manual ch. 5, eq. 5-1-1",
+)
 def uniform(K: Ratio, q: KiloPascal) -> KiloPascal:
     """Pressure on the face from a load that covers all the ground beside it."""
     return K * q
 
 
-@formula(symbol="p_q", source="Caltrans Trenching and Shoring Manual ch. 5, eq. 5-1-2 (Teng, doubled)")
+@formula(
+    symbol="p_q",
+    source="Boussinesq, strip load; doubled after Teng",
+    us="Caltrans Trenching and Shoring Manual ch. 5, eq. 5-1-2 (Teng, doubled)",
+)
 def strip(q: KiloPascal, x_1: Metre, x_2: Metre, z: Metre) -> KiloPascal:
     """Pressure at depth `z` from a strip load beside the trench, from `x_1` to `x_2` off the face.
 

@@ -29,8 +29,12 @@ def neighbour_capacity(R_b: KiloNewton, F_b: Ratio, R: KiloNewton) -> KiloNewton
 
 def survives(worked: WorkedTrench, sheet: Sheet) -> Survives:
     """One unit lost between two others, and one at an end. The face may still fall there: everyone out."""
+    sheet.part("One unit lost")
     load = sheet.work(neighbour_load, worked.load)
     factor = worked.face.case.tables.pressures.load_factor.si
     takes = sheet.work(neighbour_capacity, worked.shores.bearing.load, factor, worked.shores.capacity)
+    sheet.check(
+        "One unit lost", ("N_1", load), ("R_1", takes), "kN", "the face between may fall: everyone out"
+    )
     end = sheet.work(end_neighbour_load, worked.load)
     return Survives(neighbour_kn=load, of_kn=takes, holds=load <= takes + 1e-9, end_kn=end)

@@ -7,15 +7,13 @@ no two lie side by side; and none lies on the lowest level, since nothing is set
 a dig may go below a strut is counted from its axis, so that no bite grows by it.
 """
 
-from math import inf
-
 from knowledge.sheet import Scratch, Sheet
-from knowledge.sizing.bearing import behind_the_top_rail, wedge_foot
+from knowledge.sizing.bearing import top_rail_capacity, wedge_capacity, wedge_foot
 from knowledge.sizing.layout import Placed
 from knowledge.sizing.levels import final_bounds, heights
 from knowledge.sizing.strut import strut_load
 from knowledge.sizing.working import WorkedTrench
-from knowledge.units import Metre
+from knowledge.units import KiloNewton, Metre
 
 _NOISE = 1e-9
 
@@ -42,19 +40,37 @@ def turned_verdicts(worked: WorkedTrench, places: tuple[Placed, ...], sheet: She
     case, holds = worked.face.case, True
     use, rail = case.kit.turned, case.kit.rail
     carried = heights(tuple(place.depth_m for place in places), worked.depth, Scratch())
+    if any(place.turned_m for place in places):
+        sheet.part("Turned units")
     for i, (place, h) in enumerate(zip(places, carried, strict=True), 1):
         if place.turned_m:
-            most, source = (
-                (use.height_m, case.tables.source(use)) if use else (-inf, "not turned by this kit")
-            )
-            holds &= sheet.check("Height that a turned rail holds", (f"h_{i}", h), ("h_max", most), source)
+            most = use.height_m if use else 0.0
+            where = use or "not turned by this kit"
+            held = f"Height that level {i} carries"
+            sheet.given(f"h_u{i}", h, "m", "tributary area, levels as placed", held)
+            sheet.given("h_turn", most, "m", where, "Height that a turned rail may hold")
+            name = f"Height that a turned rail of level {i} holds"
+            holds &= sheet.check(name, (f"h_u{i}", h), ("h_turn", most), "m", where)
     if places[0].turned_m:
-        N = sheet.work(strut_load, worked.pressure.kpa, worked.shores.spacing, carried[0])
-        foot = places[0].depth_m + rail.width_m / 2
-        bears = behind_the_top_rail(
-            worked.shores.bearing, worked.ground, foot, case.tables, sheet, along=rail.length_m
-        )
-        holds &= sheet.check(
-            "Load on the ground behind a turned rail", ("N", N), ("R_w", bears), "at full depth"
-        )
+        load = strut_load.named(symbol="N_lev", said="Load of a turned unit", h="h_u1")
+        N = sheet.work(load, worked.pressure.kpa, worked.shores.spacing, carried[0])
+        bears = _bears(worked, places[0].depth_m + rail.width_m / 2, sheet)
+        name = "Load on the ground behind a turned rail"
+        holds &= sheet.check(name, ("N_lev", N), ("R_u", bears), "kN", "at full depth")
     return holds
+
+
+def _bears(worked: WorkedTrench, foot: Metre, sheet: Sheet) -> KiloNewton:
+    """What the ground bears behind a rail of the top level that lies level, its lower edge at `foot`."""
+    case, ground, bearing = worked.face.case, worked.ground, worked.shores.bearing
+    said = "Strut load that the ground bears behind a turned rail"
+    if ground.strength is None:
+        return sheet.given("R_u", bearing.load, "kN", "R_b, granular ground", said)
+    z_fu = sheet.given("z_fu", foot, "m", "z_1 and half of the width of the rail", "Lower edge of that rail")
+    l_r = sheet.given("l_r", case.kit.rail.length_m, "m", case.kit, "Length of a rail")
+    F_b = sheet.figure("F_b", case.tables.pressures.load_factor, "Factor on strength behind a rail")
+    wedge = wedge_capacity.named(
+        symbol="R_wu", said="Strut load at which the wedge above it is pushed up", b="l_r", z_f="z_fu"
+    )
+    lesser = top_rail_capacity.named(symbol="R_u", said=said, R_w="R_wu")
+    return sheet.work(lesser, bearing.load, sheet.work(wedge, ground.strength, l_r, z_fu, F_b))

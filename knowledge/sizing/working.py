@@ -111,7 +111,7 @@ class NotHeld:
 
 def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> WorkedTrench | NotHeld:
     """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
-    bounds = _bounds(case, ground, surface_load(case.details, case.tables), sheet)
+    bounds = _bounds(case, ground, None, sheet)
     practice = case.tables.practice
     count = fewest(depth, bounds, round(practice.levels_most.si), practice.levels_within.si)
     if isinstance(count, NoPlan):
@@ -133,13 +133,27 @@ def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) 
         return on_the_way
     own = min(found.own, on_the_way)
     allowed = face.supplied.spacing_m if face.supplied else inf
-    found = replace(found, own=own, spacing=min(own, allowed))
-    load, low = loaded(
-        found, _carried(face, planned), face.pressure.kpa, ground, case.kit, case.tables, sheet
-    )
+    found = replace(found, own=own, spacing=_spacing(face, found.own, on_the_way, sheet))
+    carried = _carried(face, planned, sheet)
+    load, low = loaded(found, carried, face.pressure.kpa, ground, case.kit, case.tables, sheet)
     return WorkedTrench(
         face, planned, found, load, (low, found.high), allowed < own - _NOISE or least > count
     )
+
+
+def _spacing(face: WorkedFace, own: Metre, on_the_way: Metre, sheet: Sheet) -> Metre:
+    """The spacing given out: by our own working, no wider than on the way down or by the supplier's table."""
+    sheet.part("Spacing and load")
+    of = {"s_o": own}
+    if on_the_way < inf:
+        name = "Widest spacing that held at every shallower depth with fewer levels"
+        of["s_way"] = sheet.given("s_way", on_the_way, "m", "worked as s_o, at those depths", name)
+    if face.supplied and (table := face.case.kit.table):
+        sheet_of = f"supplier's table {table.number}, issue {table.issue}"
+        of["s_table"] = sheet.given(
+            "s_table", face.supplied.spacing_m, "m", sheet_of, "Spacing that it allows"
+        )
+    return sheet.least("s", of, "m", "the least of these", "Spacing, centre to centre")
 
 
 def _face(
@@ -151,9 +165,9 @@ def _face(
     return WorkedFace(case, depth, width, ground, bounds, pressure, supplied, unloaded)
 
 
-def _bounds(case: Terms, ground: Ground, load: KiloPascal, sheet: Sheet) -> Limits:
-    """Limits of the levels, with a load on the surface beside the trench."""
-    stands = _stands(case, ground, load, sheet)
+def _bounds(case: Terms, ground: Ground, load: KiloPascal | None, sheet: Sheet) -> Limits:
+    """Limits of the levels, with a load on the surface beside the trench: what was told where it is None."""
+    stands = bare_face(case, ground, sheet, load)
     slab = case.details.pavement_m or 0.0
     return limits(case.kit, case.book, case.tables.practice, ground.row.bites, stands, slab)
 
@@ -161,13 +175,13 @@ def _bounds(case: Terms, ground: Ground, load: KiloPascal, sheet: Sheet) -> Limi
 def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores] | NotHeld:
     """The levels and shores at full depth. Where one level does not carry, a second is set if it fits."""
     planned = plan(face.depth, levels, face.limits)
-    found, steps = _shored(face, planned, type(sheet))
+    found, steps = _shored(face, planned, sheet.fresh())
     if isinstance(found, NoShores) and levels == 1 and found.rule in ("ground-gives-way", "strut-overloaded"):
         if face.limits.least(2) > face.depth + _NOISE:
             sheet.take(steps)
             return _no_room(face, 1, 2)
         planned = plan(face.depth, 2, face.limits)
-        found, steps = _shored(face, planned, type(sheet))
+        found, steps = _shored(face, planned, sheet.fresh())
     sheet.take(steps)
     if isinstance(found, NoShores):
         return NotHeld(found.rule, found.numbers)
@@ -197,13 +211,12 @@ def _on_the_way(face: WorkedFace, levels: int) -> Metre | NotHeld:
 def _bare(face: WorkedFace, depth: Metre, levels: int) -> Shores | NoShores:
     """The shores of the same trench at a lesser depth."""
     shallow = _face(face.case, depth, face.width, face.ground, face.limits, Scratch())
-    return _shored(shallow, plan(depth, levels, face.limits), Scratch)[0]
+    return _shored(shallow, plan(depth, levels, face.limits), Scratch())[0]
 
 
-def _shored(face: WorkedFace, planned: Plan, kept: type[Sheet]) -> tuple[Shores | NoShores, Sheet]:
-    """The shores for one set of levels, with their steps."""
-    sheet = kept()
-    demand = _demand(face, planned, sheet)
+def _shored(face: WorkedFace, planned: Plan, sheet: Sheet) -> tuple[Shores | NoShores, Sheet]:
+    """The shores for one set of levels, and the sheet that their steps are on."""
+    demand = _demand(face, planned)
     return shores(demand, face.case.kit, face.case.book, face.case.tables, sheet), sheet
 
 
@@ -217,18 +230,22 @@ def _no_room(face: WorkedFace, fit: int, wanted: int) -> NotHeld:
     return NotHeld("levels-do-not-fit", {name: Amount(value, "m") for name, value in numbers.items()})
 
 
-def _stands(case: Terms, ground: Ground, load: KiloPascal, sheet: Sheet) -> Metre:
-    """How high a bare face may be left by theory; granular ground has none, and only what was reported."""
+def bare_face(case: Terms, ground: Ground, sheet: Sheet, load: KiloPascal | None = None) -> Metre:
+    """How high a bare face may be left by theory; granular ground has none, and only what was reported.
+
+    `load`: on the surface beside it; None: what was told.
+    """
     if ground.strength is None:
         return inf
     rows = case.tables.pressures
-    return sheet.work(
-        standing_height, rows.crack_factor.si, ground.strength, load, ground.weight, rows.stand_factor.si
-    )
+    sheet.part("How high the face stands by itself")
+    load = surface_load(case.details, case.tables, sheet) if load is None else load
+    f_h = sheet.figure("f_h", rows.crack_factor, "Factor of a bare face with a crack behind it")
+    F_h = sheet.figure("F_h", rows.stand_factor, "Factor of safety on standing height")
+    return sheet.work(standing_height, f_h, ground.strength, load, ground.weight, F_h)
 
 
-def _demand(face: WorkedFace, planned: Plan, sheet: Sheet) -> Demand:
-    heights(planned.depths, face.depth, sheet)
+def _demand(face: WorkedFace, planned: Plan) -> Demand:
     # A load makes the bites shorter, and so may move the levels to where they carry less: that earns nothing.
     easy = plan(face.depth, len(planned.depths), face.unloaded)
     height, staged = max(planned.height, easy.height), max(planned.staged, easy.staged)
@@ -238,30 +255,21 @@ def _demand(face: WorkedFace, planned: Plan, sheet: Sheet) -> Demand:
         first = planned.windows[0].top
         height = on_first = max(final_bounds(planned.windows, face.depth))
         staged = max(staged, staged_bound(planned.windows, face.depth, face.limits))
-        sheet.given(
-            "h",
-            height,
-            "m",
-            "tributary area, levels anywhere in their windows",
-            "Height that a level carries",
-        )
-    if staged:
-        sheet.given(
-            "h_t",
-            staged,
-            "m",
-            "tributary area, the open bite stands by itself",
-            "Height that a level carries at a stage",
-        )
     top = (first + face.limits.rail / 2, on_first)
     return Demand(face.width, face.depth, face.pressure.kpa, height, staged, top, face.ground, face.supplied)
 
 
-def _carried(face: WorkedFace, planned: Plan) -> Metre:
+def _carried(face: WorkedFace, planned: Plan, sheet: Sheet) -> Metre:
     """The most that any level carries at full depth as the levels are set out, or round services may be."""
+    name = "Height that a level carries at full depth"
     if face.case.keep_outs:
-        return max(final_bounds(planned.windows, face.depth))
-    return max(heights(planned.depths, face.depth, Scratch()))
+        bound = max(final_bounds(planned.windows, face.depth))
+        return sheet.given("h", bound, "m", "tributary area, levels anywhere in their windows", name)
+    for i, depth in enumerate(planned.depths, 1):
+        sheet.given(f"z_{i}", depth, "m", "level, within its window", f"Depth of strut {i} below ground")
+    each = heights(planned.depths, face.depth, sheet)
+    of = {f"h_{i}": height for i, height in enumerate(each, 1)}
+    return sheet.most("h", of, "m", "the greatest of these", name)
 
 
 def _heaves(face: WorkedFace, sheet: Sheet) -> NotHeld | None:
@@ -270,11 +278,13 @@ def _heaves(face: WorkedFace, sheet: Sheet) -> NotHeld | None:
     if ground.strength is None:
         return None
     rows = case.tables.pressures
+    sheet.part("Heave of the bottom")
     n_c = base_bearing(face.depth, face.width, case.details.length_m, rows, sheet)
-    load = surface_load(case.details, case.tables)
+    load = surface_load(case.details, case.tables, sheet)
     safety = sheet.work(base_safety, n_c, ground.strength, ground.weight, face.depth, load)
     wanted = rows.base_factor
-    sheet.check("Heave of the bottom", ("F", wanted.si), ("FoS_b", safety), case.tables.source(wanted))
+    sheet.figure("F_u", wanted, "Factor of safety wanted against heave")
+    sheet.check("Heave of the bottom", ("F_u", wanted.si), ("FoS_b", safety), "", wanted)
     if safety >= rows.base_factor.si:
         return None
     return NotHeld(

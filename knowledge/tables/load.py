@@ -14,13 +14,19 @@ from pydantic import BaseModel
 
 from knowledge.names import DATA
 from knowledge.outcome import Caution
-from knowledge.sourced import DataError, DataRow, Rulebook, Source, Sourced, filled, parse
+from knowledge.sourced import DataError, DataRow, Origin, Rulebook, Source, Sourced, filled, parse
 from knowledge.tables.coverage import Coverage
 from knowledge.tables.entry_rules import EntryRules, HazardRules
 from knowledge.tables.kit import Kit
 from knowledge.tables.lifting import Lifting
 from knowledge.tables.sizing_figures import Practice, Pressures, RulebookTable, RuleFile, Soils
 from knowledge.tables.step_rules import StepRules
+
+# What stands behind the source of another country.
+ABROAD: dict[Rulebook | None, str] = {
+    "us": "[US; no UK source at hand]",
+    "uk": "[UK or European; no US source at hand]",
+}
 
 
 class SourceFile(DataRow):
@@ -50,19 +56,33 @@ class Tables(DataRow):
     def rulebook(self, name: Rulebook) -> RulebookTable:
         return self.rulebook_uk if name == "uk" else self.rulebook_us
 
-    def source(self, row: Sourced) -> str:
-        """Where a row comes from, as it is printed."""
-        title = self.sources.source[row.source].title
-        return f"{title}, {row.at}" if row.at else title
+    def source(self, row: Sourced, rulebook: Rulebook = "uk") -> str:
+        """Where a row comes from under a rulebook, as it is printed.
+
+        A law, standard or manual of the other country is only cited where none of its own is at hand, and is
+        marked so; one that is withdrawn names what stands in its place.
+        """
+        origin = row.where(rulebook)
+        found = self.sources.source[origin.source]
+        text = f"{found.title}, {origin.at}" if origin.at else found.title
+        if found.withdrawn:
+            text = f"{text} (withdrawn; now {found.withdrawn})"
+        if found.home not in (None, rulebook):
+            text = f"{text} {ABROAD[found.home]}"
+        return text
 
     @cached_property
-    def fixed_cautions(self) -> dict[str, Caution]:
-        """The cautions that read the same for every trench."""
+    def fixed_cautions(self) -> dict[tuple[str, Rulebook], Caution]:
+        """The cautions that read the same for every trench of a rulebook."""
         return {
-            name: Caution(
-                id=name, say=filled(rule.say, rule.amounts), source=self.source(rule), numbers=rule.amounts
+            (name, book): Caution(
+                id=name,
+                say=filled(rule.say, rule.amounts),
+                source=self.source(rule, book),
+                numbers=rule.amounts,
             )
             for name, rule in self.rules.cautions
+            for book in rule.rulebooks
             if rule.amounts.keys() == set(rule.blanks)
         }
 
@@ -91,7 +111,7 @@ def _check(tables: Tables) -> None:
     """What no single file can check. Raises DataError."""
     known = tables.sources.source.keys()
     for path, row in _rows((), tables):
-        if isinstance(row, Sourced) and row.source not in known:
+        if isinstance(row, Origin) and row.source not in known:
             file, *key = path[1:] if path[0] == "kits" else path
             raise DataError(f"{file}.toml: {'.'.join(key)}: no source {row.source!r} in sources.toml")
     for name, kit in tables.kits.items():

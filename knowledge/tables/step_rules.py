@@ -4,7 +4,8 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from knowledge.sourced import DataRow, Rulebook, Sentence, Sourced
+from knowledge.reading import How
+from knowledge.sourced import DataRow, Sentence
 
 StepName = Literal[
     "dig-first",
@@ -37,20 +38,24 @@ class StepRule(Sentence):
     """One kind of step: its sentence, and what must be true first."""
 
     needs: tuple[Need, ...] = Field(min_length=1)
-    us: Sourced | None = None
-
-    def where(self, rulebook: Rulebook) -> Sourced:
-        """Where it comes from under this rulebook."""
-        return self.us if rulebook == "us" and self.us else self
 
 
 class StepRules(DataRow):
-    """`steps.toml`."""
+    """`steps.toml`: the steps of one trench, and how any unit is made ready, set and taken out, in order."""
 
     step: dict[StepName, StepRule]
+    how: dict[How, dict[str, Sentence]]
 
     @model_validator(mode="after")
     def _whole(self) -> "StepRules":
+        for how in get_args(How):
+            if not self.how.get(how):
+                raise ValueError(f"no line says how: how.{how}")
+        blank = next(
+            (f"{how}.{n}" for how, rows in self.how.items() for n, r in rows.items() if r.blanks), None
+        )
+        if blank:
+            raise ValueError(f"how.{blank}: holds for any trench, so that nothing fills its blanks")
         if missing := set(get_args(StepName)) - self.step.keys():
             raise ValueError(f"no step {', '.join(sorted(missing))}")
         return self

@@ -118,7 +118,9 @@ OK: dict[str, Any] = {
 
 
 def _posted(body: bytes) -> Hook:
-    return Hook("POST", "http://127.0.0.1/hook/json", {}, body, datetime(2026, 11, 25, 8, 10, 5, tzinfo=UTC))
+    headers = {"host": "127.0.0.1"}
+    at = datetime(2026, 11, 25, 8, 10, 5, tzinfo=UTC)
+    return Hook("POST", "http://127.0.0.1/hook/json", headers, body, at)
 
 
 @pytest.mark.parametrize(
@@ -168,9 +170,7 @@ def test_json_names_the_missing_field(field: str) -> None:
     assert caught.value.status == 422
 
 
-@pytest.mark.parametrize(
-    "body", [b"", b"{", b"[]", b"null", b'"x"', b"[" * 100_000, b"\xff\xfe", b'{"text": "\\ud800"}', b"{}{}"]
-)
+@pytest.mark.parametrize("body", [b"", b"{", b"[]", b"null", b'"x"', b"[" * 100_000, b"\xff\xfe", b"{}{}"])
 def test_json_says_what_is_no_json(body: bytes) -> None:
     with pytest.raises(BadHook) as caught:
         channel("json", secrets=()).read(_posted(body))
@@ -229,6 +229,14 @@ def test_kannel_posts_to_sendsms() -> None:
     back = parse_qs(request.headers["X-Kannel-DLR-Url"].partition("?")[2], keep_blank_values=True)
     assert back == {"key": ["not-a-real-key"], "receipt": ["17-1"], "state": ["%d"], "why": ["%A"]}
     assert channel("kannel", send_url="").request(TO, "17-1", NOW) is None
+
+
+def test_an_unsigned_text_says_which_host_it_calls() -> None:
+    """HTTP/1.0 without a host may have come through anything."""
+    hook = _posted(b'{"id": "1", "from": "+447700900123", "text": "ladder in"}')
+    assert channel("json", secrets=()).read(hook).messages
+    with pytest.raises(BadHook):
+        channel("json", secrets=()).read(replace(hook, headers={}))
 
 
 def test_form_replies_are_xml() -> None:

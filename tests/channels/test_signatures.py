@@ -129,9 +129,9 @@ def test_form_takes_what_the_sdk_signs_and_nothing_else() -> None:
     assert _refused("formhook", with_headers(hook, x_twilio_signature="é")) == 401
 
 
-def test_form_signature_covers_the_public_url_and_repeated_fields() -> None:
+def test_form_signature_covers_the_public_url() -> None:
     """Behind a proxy the service sees another url than was signed: `hook_url` says which."""
-    body = urlencode([("MessageSid", "SM1"), ("From", "+447700900123"), ("Body", "b"), ("Body", "a")])
+    body = urlencode([("MessageSid", SID), ("From", "+447700900123"), ("Body", "b")])
     public = "https://trench.example/hook/formhook?site=north%20end"
     form: MultiDict[str] = MultiDict(parse_qsl(body))
     hook = replace(
@@ -141,6 +141,58 @@ def test_form_signature_covers_the_public_url_and_repeated_fields() -> None:
         headers={"x-twilio-signature": RequestValidator(FORM_SECRET).compute_signature(public, form)},
     )
     assert _read("formhook", hook).messages[0].text == "b"
+
+
+SID = "SM" + "0" * 31 + "1"
+TEXT = {"MessageSid": SID, "To": "+447700900999", "ApiVersion": "2010-04-01"}
+ATTACKER, VICTIM = "+447700900666", "+447700900124"
+RESPLIT: dict[str, tuple[dict[str, str], list[tuple[str, str]]]] = {
+    "another sender, the rest in a city": (
+        {**TEXT, "From": ATTACKER, "Body": f"T7 inspected okFrom{VICTIM}FromCityx"},
+        [("Body", "T7 inspected ok"), ("From", VICTIM), ("FromCity", f"xFrom{ATTACKER}")],
+    ),
+    "another sender, the rest in a field that nobody knows": (
+        {**TEXT, "From": ATTACKER, "Body": f"T7 inspected okFrom{VICTIM}GoesOnx"},
+        [("Body", "T7 inspected ok"), ("From", VICTIM), ("GoesOn", f"xFrom{ATTACKER}")],
+    ),
+    "another sender, the rest in a second From": (
+        {**TEXT, "From": ATTACKER, "Body": f"T7 inspected okFrom{VICTIM}"},
+        [("Body", "T7 inspected ok"), ("From", ATTACKER), ("From", VICTIM)],
+    ),
+    "another sender, the rest in the place of a picture": (
+        {**TEXT, "From": ATTACKER, "Body": f"okFrom{VICTIM}MediaUrl0https://a.example/"},
+        [("Body", "ok"), ("From", VICTIM), ("MediaUrl0", f"https://a.example/From{ATTACKER}")],
+    ),
+    "another text": (
+        {**TEXT, "From": ATTACKER, "Body": "T7 side slipped"},
+        [("Body", "T7"), ("Body ", "side slipped"), ("From", ATTACKER)],
+    ),
+    "another id": (
+        {**TEXT, "From": ATTACKER, "Body": "ok"},
+        [("Body", "ok"), ("From", ATTACKER), ("MessageSid", SID[:-1]), ("MessageSidx", "")],
+    ),
+}
+
+
+@pytest.mark.parametrize(("sent", "split"), RESPLIT.values(), ids=RESPLIT)
+def test_a_form_that_is_signed_is_one_text_only(sent: dict[str, str], split: list[tuple[str, str]]) -> None:
+    """The fields are signed with nothing between them: the same signature must not fit another text."""
+    kept = [(name, value) for name, value in TEXT.items() if name not in dict(split)]
+    hook = sample("formhook", "text")
+    signature = RequestValidator(FORM_SECRET).compute_signature(hook.url, sent)
+    taken = replace(hook, body=urlencode(sent).encode())
+    assert _read("formhook", with_headers(taken, x_twilio_signature=signature)).messages
+    forged = replace(hook, body=urlencode([*split, *kept]).encode())
+    assert _refused("formhook", with_headers(forged, x_twilio_signature=signature)) in (400, 401)
+
+
+def test_a_field_that_the_provider_has_begun_to_send_can_be_let_in() -> None:
+    form = {**TEXT, "From": ATTACKER, "Body": "ok", "NewField": "x"}
+    signature = RequestValidator(FORM_SECRET).compute_signature(sample("formhook", "text").url, form)
+    hook = replace(sample("formhook", "text"), body=urlencode(form).encode())
+    hook = with_headers(hook, x_twilio_signature=signature)
+    assert _refused("formhook", hook) == 400
+    assert _read("formhook", hook, more_fields="NewField Another").messages
 
 
 def test_form_signature_by_shared_key() -> None:

@@ -261,7 +261,7 @@ def test_another_rulebook_of_a_site_leaves_its_open_trenches_by_the_old_one(basi
 def test_a_form_changes_one_figure_and_nothing_else_in_any_file(name: str) -> None:
     text = CAME[name]
     assert toml_edit.with_values(text, {}) == text
-    for row in [] if name.startswith(shipped.WORDS) else rows(text)[:3]:
+    for row in [] if name.startswith(shipped.WORDS) else rows(name, text)[:3]:
         new = toml_edit.with_values(text, {row.numbers[0].path: 77.5})
         assert len([line for line in diff.lines(text, new) if line.kind == "new"]) == 1
 

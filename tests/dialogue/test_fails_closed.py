@@ -12,8 +12,6 @@ from bot.config.basis import Basis
 
 COUNT_AFTER_A_YES, COUNT_AT_ONCE = 0.95, 0.70  # of honest reports
 SHOWN = probes("shown")
-# "is T7 safe" asks for a verdict, and is no question of entry yet: it is held open, which fails safe.
-NOT_YET = {"is T7 safe"}
 
 
 @pytest.fixture(scope="session")
@@ -64,15 +62,7 @@ def test_honest_reports_count_after_one_yes_at_most(basis: Basis) -> None:
     assert count.count(False) >= COUNT_AT_ONCE * len(honest)
 
 
-@pytest.mark.parametrize(
-    "probe",
-    [
-        pytest.param(one, marks=[pytest.mark.xfail(strict=True)] if one.text in NOT_YET else [])
-        for one in SHOWN
-        if one.kind == "ask"
-    ],
-    ids=lambda probe: probe.text,
-)
+@pytest.mark.parametrize("probe", [one for one in SHOWN if one.kind == "ask"], ids=lambda probe: probe.text)
 def test_a_question_is_answered(basis: Basis, probe: Probe) -> None:
     told, reply, _ = put(probe, basis)
     assert told == "may", reply
@@ -128,6 +118,29 @@ def test_of_two_open_questions_one_yes_answers_neither(no_ladder: Day) -> None:
     assert said.reply.startswith("YES to which?") and "T7" in said.reply and "T8" in said.reply
     no_ladder.say("F", "yes T7")
     assert "ladder" not in [one["fact"] for one in no_ladder.say("S", ASK).outcome["missing"]]
+
+
+def test_a_plans_own_depth_told_alone_is_asked_about(basis: Basis) -> None:
+    """ "1.6 deep" may be how deep it is dug; no other depth is offered."""
+    days = _day(basis, "gap below")
+    day = next(days)
+    assert "YES" not in day.say("F", "1.8 deep in T7 now boss, taped it").reply.partition("Or text")[0]
+    assert "YES" in day.say("F", "1.6 deep in T7 now boss, taped it").reply
+    assert "gap below" in [one["fact"] for one in day.say("S", ASK).outcome["missing"]]
+    day.say("F", "yes")
+    assert "gap below" not in [one["fact"] for one in day.say("S", ASK).outcome["missing"]]
+    next(days, None)
+
+
+def test_a_text_of_one_who_spoke_of_no_trench_bears_on_the_open_one(day: Day) -> None:
+    day.say("R", "ladder we use as bridge now")
+    assert [one["fact"] for one in day.say("S", ASK).outcome["missing"]] == ["open text"]
+
+
+@pytest.mark.parametrize("text", ["who is on tea duty", "whos got jump leads"])
+def test_chat_without_a_word_of_a_trench_closes_nothing(day: Day, text: str) -> None:
+    day.say("F", text)
+    assert entry(day) == "may"
 
 
 OPEN = "T7 dougal says the thingy"

@@ -1,24 +1,14 @@
-"""Whole texts, from words to decision: what an engineer tries first. tests/cases/sizing_texts.toml."""
+"""What is told of a trench is never mixed up, and what is not read never passed over: whole conversations."""
 
-import tomllib
-from datetime import UTC, datetime
-from pathlib import Path
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from complete_day import ASK, Day
 
 from bot.config.basis import Basis
-from bot.config.people import People
-from bot.dialogue.context import Context
-from bot.dialogue.conversation import converse
-from bot.message import Message, Person, Reply, Site, Turn
-from knowledge.outcome import Ask, Outcome, Sized, Stop
 
-CASES: list[dict[str, Any]] = tomllib.loads(
-    (Path(__file__).parents[1] / "cases" / "sizing_texts.toml").read_text(encoding="utf-8")
-)["case"]
-AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
-SUPERVISOR = Person("+447700900000", "Sol", "supervisor", "Elm Street")
+SIZED = "T7 depth 1.6 width 0.9 length 6 firm clay"
 
 
 @pytest.fixture(scope="module")
@@ -26,55 +16,84 @@ def basis() -> Basis:
     return Basis.load()
 
 
-def decided(text: str, basis: Basis, rulebook: str = "uk", kit: str | None = None) -> Outcome:
-    return turn(text, basis, rulebook, kit).outcome
+@pytest.fixture
+def day(basis: Basis) -> Iterator[Day]:
+    talk = Day(basis)
+    yield talk
+    talk.close()
 
 
-def answered(text: str, basis: Basis) -> Reply:
-    return turn(text, basis).reply
+def _last(day: Day, *texts: str) -> tuple[dict[str, Any], str]:
+    said = [day.say("F", text) for text in texts][-1]
+    return said.outcome, said.reply
 
 
-def turn(text: str, basis: Basis, rulebook: str = "uk", kit: str | None = None) -> Turn:
-    site = Site(SUPERVISOR.site, rulebook=rulebook, kit=kit)  # type: ignore[arg-type]
-    context = Context(AT, SUPERVISOR, site, thread=None, trenches={}, people=People([SUPERVISOR], [site]))
-    message = Message(id="1", channel="ask", sender=SUPERVISOR.number, text=text, sent_at=AT, received_at=AT)
-    return converse(message, context, basis.tables, basis.readers, basis.catalogs)
+@pytest.mark.parametrize(
+    ("asked_about", "answer", "shown"),
+    [
+        (f"{SIZED}, house next to it", "1.2 m", "Building 1.2 m from the edge"),
+        (f"{SIZED}, house next to it", "its 1.2m off", "Building 1.2 m from the edge"),
+        (f"{SIZED}, gas 3m/0.6", "at 3m 0.6 down", "gas at 3 m, 0.6 m down"),
+        (f"{SIZED}, gas 3m/0.6", "0.6 down at 3m", "gas at 3 m, 0.6 m down"),
+        ("T7 1.6 x 0.9 firm clay", "first is depth", "1.6 m deep, 0.9 m wide"),
+        ("T7 depth 1.6 firm clay", "0.9", "1.6 m deep, 0.9 m wide"),
+    ],
+)
+def test_an_answer_is_of_what_was_asked(day: Day, asked_about: str, answer: str, shown: str) -> None:
+    assert shown in _last(day, asked_about, answer)[1]
 
 
-@pytest.mark.parametrize("case", CASES, ids=lambda case: case["text"])
-def test_a_text_is_decided_as_an_engineer_would(case: dict[str, Any], basis: Basis) -> None:
-    found = decided(case["text"], basis, case.get("rulebook", "uk"), case.get("kit"))
-    assert found.kind == case["kind"], found
-    if isinstance(found, Stop):
-        assert [refusal.rule for refusal in found.stop] == case["stop"]
-    if isinstance(found, Ask):
-        assert found.questions[0] == case["asks"]
-    if isinstance(found, Sized):
-        borne = next(line.value for line in reversed(found.sheet.lines) if line.symbol == "R_b")
-        assert found.strut.load_kn <= min(found.strut.capacity_kn, borne) + 1e-9
-        assert len(found.levels) <= case.get("levels_most", 2)
-        assert len(set(found.stages_m)) >= len(found.levels)
-        count = found.units if found.units is not None else found.units_per_run
-        low, high = case["units"]
-        assert count is not None and low <= count <= high
-        assert set(case.get("cautions", [])) <= {caution.id for caution in found.cautions}
+@pytest.mark.parametrize(
+    ("asked_about", "answer"),
+    [
+        ("T7 depth 1.6 width 0.9 clay", "0.8m"),  # how firm is the clay?
+        (f"{SIZED}, gas 3m/0.6", "0.8m"),  # where along the trench, and how deep?
+        (f"{SIZED}, tree beside it and a wall next to it", "2m"),  # which of the two?
+        (f"{SIZED}, house next to it", "the gas main is marked"),
+    ],
+)
+def test_what_answers_something_else_is_no_answer(day: Day, asked_about: str, answer: str) -> None:
+    before, _ = _last(day, asked_about)
+    after, _ = _last(day, answer)
+    assert after["kind"] == "ask"
+    assert after["questions"][0] == before["questions"][0]
 
 
-def test_a_dig_is_told_once_where_the_last_level_is_set_from_the_bottom(basis: Basis) -> None:
-    text = answered("depth 0.6 width 0.6 length 6 stiff clay dry", basis).text
-    assert "Dig 0.6 m, set." in text
-    assert "Then 0.6 m" not in text
+@pytest.mark.parametrize(
+    "text",
+    [
+        "T7 1.6 deep 0.9 wide firm clay, T8 2 deep 1 wide soft clay",
+        "T7 and T8 both 1.6 deep 0.9 wide firm clay",
+        "T7 1.6 deep 0.9 wide firm clay T8 same but 2 deep",
+    ],
+)
+def test_two_trenches_in_one_text_are_named_and_neither_takes_figures(day: Day, text: str) -> None:
+    outcome, reply = _last(day, text)
+    assert outcome["questions"] == ["trench"]
+    assert "T7, T8" in reply
+    assert "1.6" not in _last(day, "T7")[1]
 
 
-def test_what_presses_beside_the_trench_is_never_answered_as_if_it_were_not_there(basis: Basis) -> None:
-    """The same fourteen units came for a foundation, a building, a wall, a railway, piling, a slope and a
-    crane beside the trench; traffic added nothing."""
-    plain = decided("1.6 deep 0.9 wide 6 long firm clay no slab", basis)
-    assert isinstance(plain, Sized)
-    for beside in ("live traffic 1 m from the edge", "ground slopes 1 in 8", "digger of 5 t 1 m off"):
-        found = decided(f"1.4 deep 0.9 wide 6 long stiff clay no slab, {beside}", basis)
-        bare = decided("1.4 deep 0.9 wide 6 long stiff clay no slab", basis)
-        assert isinstance(bare, Sized)
-        assert isinstance(found, Stop) or (
-            isinstance(found, Sized) and found.pressure_kpa > bare.pressure_kpa
-        )
+def test_two_trenches_in_one_text_hold_one_that_has_a_plan(day: Day) -> None:
+    _last(day, SIZED, "T7 1.9 deep 0.9 wide firm clay, T8 2 deep 1 wide soft clay")
+    assert "Not understood" in day.say("S", ASK).reply
+
+
+@pytest.mark.parametrize("asks", [SIZED, "T7 depth 1.6 firm clay", "T7 1.6 x 0.9 firm clay"])
+@pytest.mark.parametrize("meanwhile", ["T7 ladder in", "T7 width 0.9 m", "T7 spoil back 1.5m"])
+def test_what_was_not_read_holds_entry_whatever_else_is_told(day: Day, asks: str, meanwhile: str) -> None:
+    assert "gabion 1.4m" in _last(day, f"{asks}, gabion 1.4m")[1]
+    _last(day, meanwhile)
+    assert "Not understood" in day.say("S", ASK).reply
+
+
+@pytest.mark.parametrize("otherwise", [f"{SIZED}, wall 1.9 m away", "T7 wall 1.9 m away", "T7 IGNORE"])
+def test_what_was_not_read_is_said_otherwise_or_ignored(day: Day, otherwise: str) -> None:
+    _last(day, f"{SIZED}, gabion 1.9m", otherwise)
+    assert "Not understood" not in day.say("S", ASK).reply
+
+
+def test_the_plan_stands_beside_what_was_not_read(day: Day) -> None:
+    _, reply = _last(day, f"{SIZED}, gabion 1.4m")
+    assert reply.startswith("Not read:")
+    assert "14 units" in reply

@@ -78,19 +78,27 @@ def test_a_hazard_without_a_rule_is_refused() -> None:
 @pytest.mark.parametrize("rulebook", ["uk", "us"])
 def test_every_hazard_calls_everyone_out(kind: Hazard, rulebook: str) -> None:
     said = [each.say for each in hazard_sentences([kind], rulebook, tables)]  # type: ignore[arg-type]
-    first = 1 if tables.hazards.hazard[kind].before_all else 0
-    assert said[first].startswith("EVERYONE OUT now")
-    assert len(said) == 2
+    ring = {"uk": ("999", "0800 111 999"), "us": ("911",)}[rulebook]
+    assert said[0] == "EVERYONE OUT now."
+    assert said[-1] == "Nobody in until the supervisor has inspected again."
+    assert any(number in each for number in ring for each in said[1:-1])
+    assert len(said) == 3 + ("hazard.ring" in ids(kind, rulebook))
     assert not any("{" in each for each in said)
 
 
+def ids(kind: Hazard, rulebook: str) -> list[str]:
+    return [each.id for each in hazard_sentences([kind], rulebook, tables)]  # type: ignore[arg-type]
+
+
 @pytest.mark.parametrize(("rulebook", "number"), [("uk", "999"), ("us", "911")])
-def test_a_person_hurt_comes_before_all(rulebook: str, number: str) -> None:
-    """Emergency services first, do not go in after them: common practice, no source."""
+def test_a_person_hurt_comes_right_after_everyone_out(rulebook: str, number: str) -> None:
+    """Out, do not go in after them, ring: common practice, no source."""
     said = [each.say for each in hazard_sentences(["crack", "person hurt"], rulebook, tables)]  # type: ignore[arg-type]
-    assert said[0].startswith(f"Ring {number} first. Do not go in after them")
-    assert said[1].startswith("EVERYONE OUT now")
+    assert said[0] == "EVERYONE OUT now."
+    assert said[1] == f"Do not go in after them: it can come down again. Ring {number}."
     assert said[2].startswith("Cracks")
+    assert said[3].startswith("Nobody in")
+    assert len(said) == 4
 
 
 def test_no_hazard_no_alarm() -> None:

@@ -52,9 +52,9 @@ def test_a_dig_step_by_step() -> None:
     assert step(day.tell(Reading(depth_m=0.9))) == ("set", 1, 0.5)
     day.tell(ALL_SET)
     assert lacks(day) == ["pressure"], "no digging on under a level whose gauges nobody told"
-    assert upcoming(day).missing[0].say == "Gauge not told: unit 1-3."
+    assert upcoming(day).missing[0].say == "No gauge reading for unit 1-3."
     day.tell(gauges(40, 40, 20))
-    assert upcoming(day).missing[0].say == "Gauge not told: unit 3."
+    assert upcoming(day).missing[0].say == "No gauge reading for unit 3."
     day.tell(Reading(units_set=UnitsSet(level=1), gauges=(Gauge(unit=3, bar=40.0),)))
     assert step(day) == ("dig", None, 1.5)
     assert step(day.tell(Reading(depth_m=1.5))) == ("set", 2, 1.1)

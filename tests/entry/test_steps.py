@@ -1,11 +1,15 @@
 """Digging in and taking out, in order. The order: common practice, no source, and for taking out also
 29 CFR 1926.652(e)(1)(v) and (vi) (M-H)."""
 
+import pytest
 from made import sized
 
-from knowledge.entry.steps import Step, dig_in, take_out
+from knowledge.entry.steps import Step, dig_in, how_to, take_out
 from knowledge.outcome import Level
+from knowledge.reading import How
+from knowledge.sourced import Rulebook
 from knowledge.tables.load import Tables, load
+from knowledge.tables.step_rules import StepRules
 
 TABLES: Tables = load()
 
@@ -59,7 +63,7 @@ def test_what_stands_open_in_taking_out_is_never_more_than_in_digging() -> None:
 
 def test_the_sentence_has_its_figures_safely_rounded() -> None:
     set_first = dig_in(sized(pressure_bar=(27.58, 51.71)), TABLES)[1]
-    assert "28 bar to 51 bar" in set_first.say
+    assert "between 28 bar and 51 bar" in set_first.say
     assert "4 units" in set_first.say
     assert dig_in(sized(stages_m=(0.699, 1.4, 1.6)), TABLES)[0].say.startswith("Dig to 0.69 m")
 
@@ -67,10 +71,53 @@ def test_the_sentence_has_its_figures_safely_rounded() -> None:
 def test_without_a_length_the_step_names_the_spacing() -> None:
     levels = (Level(depth_m=0.4), Level(depth_m=1.1))
     steps = dig_in(sized(units=None, levels=levels, run_m=6.0, units_per_run=8), TABLES)
-    assert "every 1.5 m at most" in steps[1].say
+    assert "every 1.5 m or closer" in steps[1].say
 
 
 def test_each_rulebook_names_its_own_source() -> None:
     assert "CDM 2015" in dig_in(sized(), TABLES)[-1].source
     assert "29 CFR 1926.651" in dig_in(sized(rulebook="us"), TABLES)[-1].source
     assert "652" in take_out(sized(rulebook="us"), TABLES)[1].source
+
+
+# What the issue of steps asked for, by a word that the line must hold and the place it has among the others.
+WANTED = {
+    "ready": ["rails", "pins", "bleeds the air", "no grit", "never by the hose", "Fingers clear"],
+    "set": [
+        "firm ground",
+        "two ropes; if it drags you, let go at once",
+        "strut level",
+        "One holds, the other pumps",
+        "pack it tight with timber or as strong",
+        "hold before the hose comes off",
+        "overhangs",
+    ],
+    "out": ["Fill", "from outside", "stop if the face moves", "prise it off", "ropes", "look it over"],
+}
+
+
+@pytest.mark.parametrize("how", WANTED)
+def test_how_a_unit_is_made_ready_set_and_taken_out_in_that_order(how: How) -> None:
+    lines = how_to(how, "uk", TABLES)
+    for line, wanted in zip(lines, WANTED[how], strict=True):
+        assert wanted in line.say
+        assert not any(sign.isdigit() for sign in line.say)
+
+
+@pytest.mark.parametrize("how", WANTED)
+@pytest.mark.parametrize("book", ["uk", "us"])
+def test_each_line_says_where_it_comes_from(how: How, book: Rulebook) -> None:
+    for line in how_to(how, book, TABLES):
+        foreign = "29 CFR" if book == "uk" else "PUWER"
+        assert line.source and foreign not in line.source
+        assert line.source.startswith(("common practice, ", "PUWER 1998, ", "HSE L23", "29 CFR 1926.6"))
+
+
+def test_a_line_with_a_blank_is_refused_since_nothing_fills_it() -> None:
+    broken = TABLES.steps.model_dump()
+    broken["how"]["set"]["lower"]["say"] = "Lower it {depth} down."
+    with pytest.raises(ValueError, match=r"how\.set\.lower: holds for any trench"):
+        StepRules.model_validate(broken)
+    broken["how"] = {"set": broken["how"]["set"], "out": {}, "ready": broken["how"]["ready"]}
+    with pytest.raises(ValueError, match="no line says how"):
+        StepRules.model_validate(broken)

@@ -19,7 +19,12 @@ DOCUMENTS = {str(each.relative_to(ROOT)): each.read_text(encoding="utf-8") for e
 SETTINGS = DOCUMENTS["bot/deploy/settings.md"]
 
 COMMON = {PREFIX + name.upper() for name in Settings.model_fields}
-EVERY = ("body_limit", "text_limit", "repeat_s")  # what settings.md says once for every channel
+EVERY = (
+    "body_limit",
+    "text_limit",
+    "repeat_s",
+    "proves_sender",
+)  # what settings.md says once for every channel
 OWN = {
     f"{PREFIX}{name.upper()}_{field.upper()}"
     for name, kind in all_channels().items()

@@ -288,8 +288,8 @@ def test_danger_calls_out_the_crew_in_its_language_and_the_others_in_english_too
     assert segments.to_gsm(basis.catalogs[code].rules["hazard.out"]) in turn.reply.text
     (alert,) = turn.alerts
     assert alert.to == ALEX
-    assert "fall of ground" in alert.text
-    assert segments.to_gsm(basis.catalogs[code].term("fall of ground")) in alert.text
+    assert "Collapse" in alert.text
+    assert segments.to_gsm(basis.catalogs[code].term("fall of ground")).capitalize() in alert.text
 
 
 @pytest.mark.parametrize("code", CODES)

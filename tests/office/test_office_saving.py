@@ -399,3 +399,73 @@ async def test_what_a_form_holds_is_harmless_on_every_page(office: Office) -> No
     for page in (look, change, note, form, *in_force):
         assert "<script>alert" not in page and 'onfocus="alert' not in page and " 49 " not in page
         assert "\u202e" not in page.partition('class="save"')[0]
+
+
+# ---------------------------------------------------------------- a kit's own form
+
+KIT_FIELDS = {
+    # what stands in the form, what is entered, what it must come to in the file
+    "figure.ram_bar": ("240", "ram_bar = 240.0"),
+    "figure.relief_at": ("ram", 'relief_at = "ram"'),
+    "figure.table.number": ("TD-L 7 (invented)", 'number = "TD-L 7 (invented)"'),
+    "figure.table.issue": ("2", 'issue = "2"'),
+    "figure.table.issued": ("2026-11-20", "issued = 2026-11-20"),
+    "figure.table.limits": ("no water\r\nno pits\r\n", '["no water", "no pits"]'),
+    "figure.table.approved_by.name": ("an invented engineer", 'name = "an invented engineer"'),
+    "figure.table.approved_by.on": ("2026-11-19", "on = 2026-11-19"),
+    "figure.table.row.1.spacing_m": ("1.4", "spacing_m = 1.4"),
+}
+SOURCED = {"figure.at": "data sheet 7", "figure.checked": TODAY} | {
+    f"figure.table.{part}": said for part, said in (("at", "sheet 7"), ("checked", TODAY))
+}
+
+
+async def test_the_suppliers_table_and_the_ram_are_changed_in_the_form_and_govern(office: Office) -> None:
+    page = await office.page(f"/office/figures/{LIGHT}")
+    assert all(f'name="{field}"' in page for field in KIT_FIELDS)
+    form = {"rows": "1", "text": as_it_came(LIGHT)} | SOURCED
+    form |= {field: entered for field, (entered, _) in KIT_FIELDS.items()}
+    status, look = await looked(office, f"/office/figures/{LIGHT}", form)
+    assert status == 200, look
+    status, _ = await saved(office, look, "issue 2 of the sheet")
+    text = revisions.latest(office.db)[LIGHT].text
+    assert status == 200 and text is not None
+    assert [wanted for _, wanted in KIT_FIELDS.values() if wanted not in text] == []
+    assert "# INVENTED" in text, "its comments stay"
+    shown = await office.page(f"/office/figures/{LIGHT}")
+    assert "<option selected>ram</option>" in shown and "TD-L 7 (invented)" in shown
+
+
+@pytest.mark.parametrize(
+    ("field", "entered", "why"),
+    [
+        ("figure.table.issued", "last week", "A day, as 2026-11-25."),
+        ("figure.relief_at", "hose", "One of: pump, ram."),
+        ("figure.table.basis", "characteristic", "One of: working."),
+        ("figure.table.number", "  ", "It cannot be empty."),
+        ("figure.table.limits", "\r\n", "It cannot be empty."),
+        ("figure.ram_bar", "much", "A number, as 1.25."),
+        # What no single field can see, the loader does: by file, key and reason.
+        ("figure.ram_bar", "20", "relief_bar exceeds ram_bar"),
+        ("figure.table.row.1.spacing_m", "9", "spacing_m is wider than in a row for an easier trench"),
+        ("figure.table.row.1.levels", "0", "table.row.1.levels"),
+        ("figure.table.row.0.soil", "B", "given twice"),
+    ],
+)
+async def test_what_cannot_be_a_kit_is_refused_with_the_reason_and_what_was_entered_stays(
+    office: Office, field: str, entered: str, why: str
+) -> None:
+    form = {"rows": "1", "text": as_it_came(LIGHT), field: entered} | SOURCED
+    status, page = await looked(office, f"/office/figures/{LIGHT}", form)
+    assert status == 422 and why in html.unescape(page)
+    assert revisions.head(office.db) == 0
+    if entered.strip() and "One of" not in why:
+        assert f'value="{entered}"' in page or f"<option selected>{entered}</option>" in page
+
+
+async def test_a_changed_word_of_the_table_needs_its_source_too(office: Office) -> None:
+    form = {"rows": "1", "text": as_it_came(LIGHT), "figure.table.issue": "3"}
+    if dated(form["text"]) == form["text"]:
+        pytest.skip("the file was checked this very day")
+    status, page = await looked(office, f"/office/figures/{LIGHT}", form)
+    assert status == 422 and "table: a changed figure needs its source" in page

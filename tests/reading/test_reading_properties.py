@@ -158,5 +158,15 @@ def test_a_long_text_is_not_acted_on_but_its_dangers_are() -> None:
     assert (reading.purpose, reading.hazards, reading.depth_m) == ("report", ("water",), None)
 
 
+@pytest.mark.parametrize("before", [0, 60, 150, 290, 400])
+def test_danger_counts_wherever_it_stands_in_a_long_text(before: int) -> None:
+    """Some fifteen characters a piece: 400 of them are a text of 9,000."""
+    said = "chat and more chat. " * before + "T7 side slipped. " + "chat and more chat. " * (450 - before)
+    reading = read(said, WORDS).reading
+    assert (reading.purpose, reading.hazards, reading.trench) == ("report", ("movement",), "T7")
+    two = read(said + " T8 too", WORDS).reading
+    assert two.hazards == ("movement",) and two.questions == ("trench",)
+
+
 def test_tokens_keep_what_was_written() -> None:
     assert [token.raw for token in tokenise("T7: 1.6m")] == ["T", "7", ":", "1.6", "m"]

@@ -123,7 +123,7 @@ def test_an_open_text_says_who_when_and_how_it_begins() -> None:
     found = opened().entry()
     assert say(found, "open text") == [
         'Not understood, Sam 07:40: "the far corner looks odd, said robin whe". Say it another way or IGNORE;'
-        " or SEEN by the supervisor."
+        " or the supervisor texts SEEN."
     ]
 
 
@@ -273,11 +273,10 @@ def test_its_words_stand_beside_the_next_may_until_an_inspection_after_it() -> N
 
     day = perhaps(day=good_day())
     assert say(day.entry(), "open hazard") == [
-        'Maybe danger, Sam 07:40: "she\'s talking to us a bit". '
-        "All stay out until it is ALL SAFE or inspected."
+        'Maybe danger, Sam 07:40: "she\'s talking to us a bit". All stay out until ALL SAFE or inspected.'
     ]
     assert doubts(day.tell(ALL_SAFE, "supervisor")) == [
-        'Sam wrote 07:40: "she\'s talking to us a bit", since said to be safe. Look for yourself.'
+        'Sam wrote 07:40: "she\'s talking to us a bit", later called safe. Look for yourself.'
     ]
     assert doubts(day.tell(INSPECTED, "supervisor")) == []
     assert len(doubts(perhaps(day=day).tell(INSPECTED, "supervisor"))) == 1

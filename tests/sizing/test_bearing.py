@@ -36,7 +36,7 @@ def bearing(ground: str, kit: str = "light") -> tuple[float, float]:
 def test_clay_by_hand() -> None:
     """Skempton's surface footing (M-H) 5.14 (1 + 0.2 x 0.20 / 0.55) x 40 kPa = 220.5 kPa on 0.11 m2 (C).
 
-    24.26 kN at failure: a half of it for the pump (practice), two thirds for the load (BS 8002:1994, M-H).
+    24.26 kN at failure: a half of it for the pump (practice), two thirds for the load (EN 1997-1: 1.4, R1).
     """
     assert bearing("firm clay") == pytest.approx((12.13, 16.17), rel=1e-3)
 

@@ -107,7 +107,7 @@ def test_where_a_strip_presses_most() -> None:
             method="bounded",
             options={"xatol": 1e-8},
         )
-        pairs.append((pressure.strip_worst_depth(near, far), found.x))
+        pairs.append((pressure.strip_worst_depth(near, far, 1e9), found.x))
     assert worst("depth of the worst strip pressure", pairs) < 1e-5
 
 

@@ -88,12 +88,13 @@ def test_the_stability_number_switches_the_clay_envelope(n: float, shapes: int) 
     assert stability_number(ground.weight, depth, ground.strength) == pytest.approx(n)
     sheet = Sheet()
     found = design_pressure(ground, depth, 0.9, FAR, TABLES, TABLES.rulebook_us, sheet)
-    lines = [line for line in sheet.lines if line.symbol == "p_2"]
-    assert len(lines) == shapes
+    symbols = ["p_2"] if shapes == 1 else ["p_2a", "p_2s", "p_2"]
+    lines = [line for line in sheet.lines if line.symbol.startswith("p_2")]
+    assert [line.symbol for line in lines] == symbols
     if n > 6:
         soft = max(0.25, 1 - 4 / n) * ground.weight * depth
-        assert lines[-1].value - lines[0].value == pytest.approx(soft - 0.4 * ground.weight * depth)
-        assert lines[-1].value > lines[0].value
+        assert lines[1].value - lines[0].value == pytest.approx(soft - 0.4 * ground.weight * depth)
+        assert lines[2].value == lines[1].value > lines[0].value
     assert found.kpa >= max(line.value for line in lines)
 
 
@@ -182,7 +183,7 @@ def test_a_worked_length_is_rounded_to_its_safe_side_in_any_unit() -> None:
 
 def test_the_strip_presses_most_where_a_search_finds_it() -> None:
     for x_1, x_2 in ((0.3, 1.8), (1.0, 2.5), (2.0, 2.1), (0.05, 4.0)):
-        deepest = strip_worst_depth(x_1, x_2)
+        deepest = strip_worst_depth(x_1, x_2, 1e9)
         searched = max((z / 1000 for z in range(1, 8000)), key=lambda z: strip(10.0, x_1, x_2, z))
         assert deepest == pytest.approx(searched, abs=0.002)
 

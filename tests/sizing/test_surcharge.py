@@ -13,7 +13,7 @@ from scipy.integrate import dblquad
 
 from knowledge.sheet import Formula, Sheet
 from knowledge.sizing import surcharge as s
-from knowledge.units import KPA_PER_PSF, M_PER_FT, printed
+from knowledge.units import KPA_PER_PSF, M_PER_FT, on_sheet
 
 # Caltrans Trenching and Shoring Manual (June 2011, rev. 2 July 2025), mark R1; rows marked C are worked from
 # the same formula: q (psf), strip edges (ft), depth (ft), printed pressure (psf).
@@ -123,7 +123,7 @@ def test_every_formula_comes_out_in_the_unit_it_declares(name: str, m: float) ->
     result = found(*quantities)
     assert result.to(UNITS[found.units["return"]]).magnitude == pytest.approx(found(*figures))
     sheet = Sheet()
-    assert f"= {printed(sheet.work(found, *figures))} " in str(sheet.lines[0])
+    assert f"= {on_sheet(sheet.work(found, *figures))} " in str(sheet.lines[0])
 
 
 @given(near=lengths, wide=lengths, z=lengths)

@@ -66,7 +66,7 @@ def test_it_holds_no_more_of_the_face_than_the_kit_allows(height: float, turns: 
 
 def test_its_checks_stand_on_the_sheet_with_their_verdicts() -> None:
     lines = {line.name: line for line in sized(street()).sheet.lines}
-    height = lines["Height that a turned rail holds"]
+    height = lines["Height that a turned rail of level 1 holds"]
     assert height.holds and "rails set level" in height.source
     assert lines["Load on the ground behind a turned rail"].holds
 

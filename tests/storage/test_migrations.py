@@ -9,7 +9,7 @@ from sqlite_utils import Database
 from bot.message import Message, Reply, Turn
 from bot.storage import log
 from bot.storage.migrations import steps
-from bot.storage.turns import Store
+from bot.storage.turns import Store, hash_of
 from knowledge.outcome import Unclear
 from knowledge.reading import Reading
 
@@ -38,7 +38,12 @@ def test_an_older_file_is_brought_up_to_date(tmp_path: Path, next_step: str) -> 
     put(new, "before")
     older = Database(tmp_path / "log.sqlite")
     steps.apply(older, stop_before=next_step)
-    older.table("turns").insert(next(iter(new.db["turns"].rows)))
+    row = next(iter(new.db["turns"].rows))
+    columns = older.table("turns").columns_dict
+    row = {name: value for name, value in row.items() if name in columns}
+    if "records" not in columns:  # its hash covered none then
+        row["hash"] = hash_of(row)
+    older.table("turns").insert(row)
     older.close()
 
     store = Store(tmp_path / "log.sqlite")

@@ -372,7 +372,7 @@ def _staged(s: Sized) -> list[float]:
 def _bears(s: Sized, ground: GroundRow, kit: Kit) -> tuple[float, float]:
     """What the ground bears behind a rail in kN at a factor of 1.5, and how wide it is pressed.
 
-    Clay: Skempton's surface footing (M-H), over 1.5 (BS 8002:1994, M-H). No strength: 55 kPa (practice).
+    Clay: Skempton's surface footing (M-H), over 1.5 (EN 1997-1 has 1.4, R1). No strength: 55 kPa (practice).
     """
     B, L, c = kit.rail.width_m, kit.rail.length_m, _strength(s, ground)
     q = 55.0 if c is None else 5.14 * (1 + 0.2 * B / L) * c / 1.5

@@ -76,7 +76,7 @@ def test_a_stated_load_is_interpolated_and_never_extrapolated() -> None:
 
 
 # The table of worked_by_hand (engineering basis, section 10): weight, c_u uk and us, friction. Caltrans 3-1
-# to 3-3 and EN 1997-2 Table G.1 (R1), the BS scale (R2), BS 8002 friction of clay (M); fill, practice.
+# to 3-3 and EN 1997-2 Table G.1 (R1), the BS scale (R2), BS 8002:2015 friction of clay (M); fill, practice.
 GROUNDS = [
     ("clay", "soft", 18.9, 20, 12, 20),
     ("clay", "firm", 19.6, 40, 23.9, 20),

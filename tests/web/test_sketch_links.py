@@ -119,7 +119,7 @@ async def test_without_an_address_there_are_only_words(tmp_path: Path, basis: Ba
 async def test_whoever_has_the_link_sees_the_trench_and_nobody(service: Running) -> None:
     status, body, headers = await service.open(await service.sketch())
     page = body.decode()
-    assert status == 200 and "<svg" in page and "T1, as told by" in page
+    assert status == 200 and "<svg" in page and "T1, as reported by" in page
     assert "Level 2: struts" in page  # told to those who cannot see it
     assert not any(each in page for each in (SAM, "Sam", "Larch", "Demo Town"))
     assert headers["X-Robots-Tag"] == "noindex, nofollow" and headers["Cache-Control"] == "no-store"
@@ -207,7 +207,7 @@ async def test_a_link_that_ended_and_a_sketch_that_is_gone_say_so(service: Runni
     ended = Links(PUBLIC, [SECRET], 12).to(2, datetime.now(UTC) - timedelta(hours=13)).rpartition("/")[2]
     for end in ("", ".png"):
         status, body, _ = await service.open(ended + end)
-        assert status == 410 and b"time of this link is over" in body
+        assert status == 410 and b"Link expired" in body
     with service.store.transaction():
         service.store.db.execute("DELETE FROM sketches")
     status, body, _ = await service.open(token)

@@ -11,10 +11,11 @@ from importlib import import_module
 from pkgutil import iter_modules
 from typing import get_args
 
+from bot.dialogue import said_time
 from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
-from bot.message import Alert, Heard, Message, Person, Proposal, Site, event_name
+from bot.message import Alert, Heard, Message, Opening, Person, Proposal, Site, event_name
 from knowledge.entry.may_enter import entry
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
 from knowledge.reading import Details, Purpose, Reading
@@ -36,6 +37,9 @@ class Answer:
     asked: tuple[str, ...] = ()
     code: str | None = None
     code_until: datetime | None = None
+    opening: Opening | None = None  # what that code opens, where it is not entry
+    wrong_codes: int | None = None  # tries at codes that were wrong; None: as before
+    locked_until: datetime | None = None  # no code of this sender counts until then
     sketched: Trench | None = None
     proposals: tuple[Proposal, ...] | None = None  # what is asked with YES from now on; None: as before
     listed: tuple[str, ...] | None = None  # events whose words the reply shows, for SEEN; None: as before
@@ -59,9 +63,21 @@ class Case:
     english: ReplyWriter
 
     @property
+    def lapsed(self) -> bool:
+        """Whether the sender's appointment as the competent person has run out."""
+        until = self.person.appointed_until
+        return until is not None and self.context.now.astimezone(self.shift.zone).date() > until
+
+    @property
     def at(self) -> datetime:
         """When it was sent. A sender's clock that runs ahead is not believed."""
         return min(self.message.sent_at, self.context.now)
+
+    @cached_property
+    def said_at(self) -> datetime | None:
+        """The time said for what is told, where it is one of the last hours; None where none is said."""
+        said = self.heard.reading.said_at
+        return said_time.past(said, self.at, self.shift.zone, self.tables) if said else None
 
     @cached_property
     def shift(self) -> Shift:
@@ -94,11 +110,13 @@ class Case:
         code_ok: bool = False,
         open_text: bool = False,
         seen: tuple[str, ...] = (),
+        other_crew: bool = False,
     ) -> Event:
         """This message as an event of the record, with another `reading` where more or less of it counts."""
         return Event(
             id=event_name(self.message.channel, self.message.sender, self.message.id),
-            at=self.at,
+            at=self.said_at or self.at,
+            retold=self.said_at is not None,
             by=self.person.name,
             number=self.person.number,
             role=self.person.role,
@@ -110,16 +128,30 @@ class Case:
             words=self.message.text,
             open_text=open_text,
             seen=seen,
+            other_crew=other_crew,
+            lapsed=self.lapsed,
+            received=self.context.now,
         )
 
     def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:
-        """The record with this message taken down."""
-        return told(trench or self.record, event or self.event(), self.tables)
+        """The record with this message taken down.
+
+        What is said for an earlier time stands there; as far as it speaks against entry it is told now too.
+        """
+        event = event or self.event()
+        record = told(trench or self.record, event, self.tables)
+        if not event.retold:
+            return record
+        against = event.reading.model_copy(update={"left_over": ("said for an earlier time",), "done": ()})
+        now = replace(event, id=f"{event.id}/now", at=self.at, reading=against, retold=False)
+        return told(record, now, self.tables)
 
     def notes(self, record: Trench) -> list[str]:
         """How this message was put on `record`: late, or under a reference that had been closed."""
         said = []
-        if late(self.record, self.event()):
+        if self.said_at:
+            said.append(self.pen.say("said-for", time=self.pen.time(self.said_at)))
+        elif late(self.record, self.event()):
             said.append(self.pen.say("late", time=self.pen.time(self.at)))
         if self.record.closed and not record.closed:
             said.append(self.pen.say("reopened", trench=record.ref))
@@ -132,8 +164,16 @@ class Case:
         return entry(trench, self.context.now, self.tables, self.shift)
 
     def may(self, act: str) -> bool:
-        """Whether the sender's role may do that by text."""
+        """Whether the sender may do that by text; none inspects or lets in whose appointment ran out."""
+        if self.lapsed and act in ("inspect", "allow"):
+            return False
         return act in self.tables.entry.roles[self.person.role].may
+
+    @property
+    def emergency(self) -> str:
+        """The number that calls the emergency services on this site."""
+        number: str = getattr(self.tables.hazards.emergency, self.site.rulebook)
+        return number
 
 
 def which(case: Case) -> Answer:
@@ -146,7 +186,20 @@ def nowhere(case: Case) -> Answer:
     """No such trench on record, or no telling which is meant."""
     if case.place.candidates:
         return which(case)
-    return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
+    pen, ref = case.pen, case.heard.reading.trench
+    if ref is None and not case.context.trenches:
+        text = pen.say("no-trench", example=pen.example("size"))
+    else:
+        named = pen.say("no-trench-named", trench=ref) if ref else ""
+        text = f"{named} {open_here(case)}".strip()
+    return Answer(Unclear(why="no trench on record"), text, None)
+
+
+def open_here(case: Case) -> str:
+    """Which trenches of the site are open."""
+    if not case.context.trenches:
+        return case.pen.say("status-none")
+    return case.pen.say("open-here", trenches=", ".join(sorted(case.context.trenches)))
 
 
 def found() -> dict[Purpose, Callable[[Case], Answer]]:

@@ -1,12 +1,10 @@
 """May anyone go in? The service says what stands in the way; only the competent person lets anyone in."""
 
-import hmac
-
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, which
+from bot.dialogue.answers import proof
+from bot.dialogue.answers.base import Answer, Case, open_here, which
 from bot.dialogue.answers.unsure import MOST_WORDS
-from bot.message import Alert
-from knowledge.entry.may_enter import code_lapses, may_allow
+from knowledge.entry.may_enter import may_allow
 from knowledge.entry.missing import missing_of
 from knowledge.outcome import Entry, Unclear
 from knowledge.reading import Purpose
@@ -27,8 +25,28 @@ def answer(case: Case) -> Answer:
     outcome = case.entry(record)
     if outcome.entry == "may" and not reading.whole:
         outcome = _not_with_these_words(case, record)
+    if not case.place.trench and not record.events:
+        unknown = case.pen.say("entry-unknown", trench=record.ref) if record.ref else ""
+        return Answer(
+            outcome,
+            replies.fit([unknown or case.pen.say("entry-no", trench="").lstrip(": "), open_here(case)]),
+            case.place.ref,
+        )
     changed = (record,) if case.place.trench else ()
-    return Answer(outcome, replies.entry(case.pen, outcome), case.place.ref, changed)
+    text = replies.fit([_said(case, outcome), *kit_examined(case)])
+    return Answer(outcome, text, case.place.ref, changed)
+
+
+def kit_examined(case: Case) -> list[str]:
+    """A caution where the thorough examination of the site's kit has run out."""
+    until = case.site.kit_examined_until
+    if until is None or case.context.now.astimezone(case.shift.zone).date() <= until:
+        return []
+    return [case.pen.say("kit-examined", date=f"{until:%d/%m/%Y}")]
+
+
+def _said(case: Case, outcome: Entry) -> str:
+    return replies.entry(case.pen, outcome, allows=case.may("allow"))
 
 
 def _not_with_these_words(case: Case, record: Trench) -> Entry:
@@ -43,6 +61,9 @@ def _not_with_these_words(case: Case, record: Trench) -> Entry:
 
 
 def _let_in(case: Case) -> Answer:
+    if case.lapsed:
+        text = case.pen.say("appointment-over", name=case.person.name)
+        return Answer(Unclear(why="appointment ran out"), text, case.place.ref)
     if not case.may("allow"):
         return Answer(
             Unclear(why="not the competent person"), case.pen.say("allow-no-person"), case.place.ref
@@ -50,40 +71,16 @@ def _let_in(case: Case) -> Answer:
     reading = case.heard.reading
     if reading.code is None:
         return _send_code(case)
-    if not _proved(case, reading.code):
-        text = case.pen.say("allow-wrong-code", trench=case.record.ref)
-        return Answer(Unclear(why="wrong or old code"), text, case.place.ref)
+    if not proof.proved(case, reading.code):
+        return proof.wrong(case)
     record = case.told(case.event(code_ok=True))
     outcome = case.entry(record)
-    return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
+    return Answer(outcome, _said(case, outcome), record.ref, (record,), wrong_codes=0)
 
 
 def _send_code(case: Case) -> Answer:
-    """The code goes to the number on file, not back the way the message came: a forger never reads it."""
     record = case.told()
     outcome: Entry = case.entry(record)
     if not may_allow(record, case.person.role, case.context.now, case.tables, case.shift):
-        return Answer(outcome, replies.entry(case.pen, outcome), record.ref, (record,))
-    until = code_lapses(case.context.now, case.tables)
-    code = case.pen.say("allow-code", trench=record.ref, until=case.pen.time(until), code=case.context.code)
-    return Answer(
-        outcome,
-        case.pen.say("allow-sent", trench=record.ref),
-        record.ref,
-        (record,),
-        (Alert(to=case.person.number, text=code, why="code", urgent=True),),
-        code=case.context.code,
-        code_until=until,
-    )
-
-
-def _proved(case: Case, code: str) -> bool:
-    thread = case.context.thread
-    return bool(
-        thread
-        and thread.code
-        and thread.code_trench == case.record.ref
-        and thread.code_until
-        and case.context.now <= thread.code_until
-        and hmac.compare_digest(thread.code.encode(), code.encode())
-    )
+        return Answer(outcome, _said(case, outcome), record.ref, (record,))
+    return proof.ask(case, outcome, "allow-sent", record)

@@ -4,11 +4,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.dialogue import replies
+from bot.dialogue.answers import spread, strip
 from bot.dialogue.answers.base import Answer, Case, nowhere
 from bot.dialogue.answers.spread import alarm
-from bot.dialogue.answers.unsure import named_in, open_text, unsure
+from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
+from bot.language.tokens import references
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Noted, Unclear
 from knowledge.reading import Hazard, Purpose, Reading
@@ -23,7 +25,7 @@ def answer(case: Case) -> Answer:
     if case.heard.reading.hazards and not case.place.ref:
         return _danger_somewhere(case, event)
     if not case.place.ref:
-        return nowhere(case)
+        return which_asked(case)
     record = case.told(event)
     if hazards := _opened(record, event):
         return _danger(case, event, record.ref, (record,), hazards)
@@ -32,6 +34,9 @@ def answer(case: Case) -> Answer:
     if not case.may("tell"):
         text = case.pen.say("not-your-part", name=case.person.name)
         return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+    if case.record.closed and record.closed:
+        text = case.pen.say("closed-note", trench=record.ref)
+        return Answer(Noted(trench=record.ref, noted=(text,)), text, record.ref, (record,))
     questions = case.heard.reading.questions
     if questions:
         return _asked(case, questions)
@@ -48,39 +53,71 @@ def _asked(case: Case, questions: tuple[str, ...]) -> Answer:
     return Answer(Ask(questions=questions), text, record.ref, (record, *records), asked=questions)
 
 
+def which_asked(case: Case) -> Answer:
+    """Of which trench is not told in a way that counts: asked, and until then it stands against entry
+    wherever it may be of."""
+    held = bears_on(case) if "trench" in case.heard.reading.questions else ()
+    records = [case.told(case.event(open_text=True), case.context.trenches[ref]) for ref in held]
+    named = references(case.message.text)
+    if case.heard.reading.purpose == "size" and len(named) > 1:  # two trenches in one text are never mixed
+        text = case.pen.say("one-trench-each", trenches=", ".join(named))
+        return Answer(Ask(questions=("trench",)), text, None, tuple(records), asked=("trench",))
+    return replace(nowhere(case), trenches=tuple(records))
+
+
 def leave_ended(case: Case, given: Answer) -> Answer:
     """People were let in, and what is now told ends that: they are called out, and all are told."""
-    before = case.place.trench
-    after = next((t for t in given.trenches if before and t.ref == before.ref), None)
-    if before is None or after is None or after.now.hazards:
+    ended = [after for after in given.trenches if _ended(case, after)]
+    if not ended:
         return given
-    if not case.entry(before).allowed_by or case.entry(after).allowed_by:
-        return given
-    missing = case.entry(after).missing
+    missing = {after.ref: case.entry(after).missing for after in ended}
 
     def news(pen: ReplyWriter) -> str:
-        return pen.say("leave-ended", trench=after.ref, missing=pen.missing(missing))
+        return " ".join(
+            pen.say("leave-ended", trench=spread.named(each), missing=pen.missing(missing[each.ref]))
+            for each in ended
+        )
 
-    text = replies.fit([news(case.pen), given.text])
-    return replace(given, text=text, alerts=(*given.alerts, *alarm(case, (after,), news)))
+    inside = [line for line in spread.still_in(case.pen, ended) if line not in given.text]
+    alarms = alarm(case, ended, news)
+    told = {alert.to for alert in alarms}
+    kept = [alert for alert in given.alerts if alert.why != "news" or alert.to not in told]
+    return replace(given, text=replies.fit([news(case.pen), *inside, given.text]), alerts=(*kept, *alarms))
+
+
+def _ended(case: Case, after: Trench) -> bool:
+    before = case.context.trenches.get(after.ref)
+    if before is None or after.now.hazards or after.closed:
+        return False
+    return bool(case.entry(before).allowed_by) and not case.entry(after).allowed_by
 
 
 def _noted(case: Case, record: Trench) -> Answer:
     pen, reading = case.pen, case.heard.reading
     facts = pen.facts(reading)
-    missing = case.entry(record).missing
     inspected = "inspection" in reading.done and case.may("inspect")
+    wrong = strip.out_of_order(case, case.record, record)
     parts = [
         *case.notes(record),
-        pen.say("noted", trench=record.ref, facts=", ".join(facts) or case.message.text[:40]),
-        pen.say("inspection-not-yours") if "inspection" in reading.done and not inspected else "",
+        *wrong,
+        pen.say("appointment-over", name=case.person.name)
+        if "inspection" in reading.done and case.lapsed
+        else "",
+        pen.say("noted", trench=record.ref, facts=", ".join(facts))
+        if facts
+        else pen.say("note-only", trench=record.ref),
+        pen.say("note-inspection") if not facts and case.may("inspect") else "",
+        pen.say("inspection-not-yours")
+        if "inspection" in reading.done and not (inspected or case.lapsed)
+        else "",
         pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
-        *replies.before_entry(pen, missing),
+        *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
     held = waiting(record) if inspected else []
     listed = tuple(one.said.event for one in held) if held else None
-    return Answer(outcome, replies.fit(parts), record.ref, (record,), listed=listed)
+    alerts = alarm(case, (record,), lambda pen: f"{record.ref}: {' '.join(wrong)}") if wrong else ()
+    return Answer(outcome, replies.fit(parts), record.ref, (record,), alerts, listed=listed)
 
 
 def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
@@ -95,9 +132,14 @@ def _danger_somewhere(case: Case, event: Event) -> Answer:
     spoken = [
         ref for ref in case.place.candidates if case.person.number in case.context.trenches[ref].now.told
     ]
-    refs = spoken or list(case.place.candidates)
+    named = [ref for ref in named_in(case) if ref in case.place.candidates]
+    refs = (named if len(named) > 1 else []) or spoken or list(case.place.candidates)
     records = tuple(case.told(event, case.context.trenches[ref]) for ref in refs)
     return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def danger_at(case: Case, trenches: Sequence[Trench], reading: Reading) -> Answer:
@@ -113,13 +155,15 @@ def _danger(
     pen = case.pen
     cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
     ref = records[0].ref if len(records) == 1 else None
-    text = replies.fit([f"{where}:" if where else "", *pen.cautions(cautions)])
+    label = ", ".join(spread.named(record) for record in records) or where
+    inside = spread.still_in(pen, records)
+    text = replies.danger(pen, " ".join([label, *inside]) if inside else label, cautions)
 
     def news(pen: ReplyWriter) -> str:
         return pen.say(
             "hazard-alert",
-            trench=where or case.site.name,
-            hazards=", ".join(pen.catalog.term(h) for h in hazards),
+            trench=label or case.site.name,
+            hazards=_capital(", ".join(pen.catalog.term(h) for h in hazards)),
             name=case.person.name,
             time=pen.time(event.at),
         )

@@ -2,6 +2,7 @@
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.entry import kit_examined
 from bot.dialogue.answers.unsure import HALF, propose
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, Purpose, Reading, details_of
@@ -20,23 +21,28 @@ def answer(case: Case) -> Answer:
     """
     if not case.may("tell"):
         told = details_of(case.heard.reading)
-        return _answer(case, size(told, case.tables, case.site.rulebook, case.record.kit), told)
+        outcome = size(told, case.tables, case.site.rulebook, case.record.kit)
+        return _answer(case, outcome, told, unread=bool(case.heard.reading.unread))
     if dug := _dug_to_its_plan(case):
         return dug
     known = details(case.told())
     doubtful = tuple(q for q in case.heard.doubtful if q in Details.model_fields)
+    unread = case.heard.reading.unread
     if doubtful:
         # What stops it whatever the figure in doubt comes to, stops it before anything is asked.
         untold = {name: Details.model_fields[name].get_default() for name in doubtful}
-        stop = size(known.model_copy(update=untold), case.tables, case.record.rulebook, case.record.kit)
-        if isinstance(stop, Stop):
-            return _answer(case, stop, known, case.told(case.event(stopped=True)))
-        return _answer(case, Ask(questions=doubtful), known, case.told(case.event(stopped=True)))
+        first = size(known.model_copy(update=untold), case.tables, case.record.rulebook, case.record.kit)
+        # The figures asked about are not read either: only a word beside them is held open.
+        strange = any(word.isalpha() for word in unread)
+        asked = first if isinstance(first, Stop) else Ask(questions=doubtful)
+        event = case.event(stopped=True, open_text=strange)
+        return _answer(case, asked, known, case.told(event), strange)
     outcome = size(known, case.tables, case.record.rulebook, case.record.kit)
     if isinstance(outcome, Sized):
-        event = case.event(plan=outcome, sized_on=known, open_text=bool(case.heard.reading.unread))
-        return _answer(case, outcome, known, case.told(event))
-    return _answer(case, outcome, known, case.told(case.event(stopped=True)))
+        event = case.event(plan=outcome, sized_on=known, open_text=bool(unread))
+    else:
+        event = case.event(stopped=True, open_text=bool(unread))
+    return _answer(case, outcome, known, case.told(event), bool(unread))
 
 
 def _dug_to_its_plan(case: Case) -> Answer | None:
@@ -54,21 +60,26 @@ def _dug_to_its_plan(case: Case) -> Answer | None:
     return propose(case, case.told(), Reading(purpose="report", trench=reading.trench, depth_m=depth))
 
 
-def _answer(case: Case, outcome: Ask | Stop | Sized, known: Details, record: Trench | None = None) -> Answer:
+def _answer(
+    case: Case,
+    outcome: Ask | Stop | Sized,
+    known: Details,
+    record: Trench | None = None,
+    unread: bool = False,
+) -> Answer:
     ref = case.place.ref or ""
     pen, manner = case.pen, case.heard.manner
+    notes = case.notes(record) if record else []
     asked: tuple[str, ...] = ()
-    if isinstance(outcome, Ask):
+    strange = pen.say("not-read", words=" ".join(case.heard.reading.unread)[:40]) if unread else ""
+    if isinstance(outcome, Sized):
+        asked = outcome.questions
+        first = " ".join(part for part in (strange, *kit_examined(case)) if part)
+        text = replies.sized(pen, outcome, ref, known, manner, first=first, notes=notes)
+    elif isinstance(outcome, Ask):
         asked = outcome.questions
         unsure = asked[0] in case.heard.doubtful and asked[0].endswith("_m")
-        text = replies.ask(pen, outcome, ref, known, manner, unsure)
-    elif isinstance(outcome, Stop):
-        text = replies.stop(pen, outcome, ref, known, manner)
+        text = replies.fit([strange, *replies.ask(pen, outcome, ref, known, manner, unsure), *notes])
     else:
-        asked = outcome.questions
-        text = replies.sized(pen, outcome, ref, known, manner)
-        if unread := case.heard.reading.unread:
-            text = replies.fit([pen.say("not-read", words=" ".join(unread)[:40]), text])
-    if record:
-        text = replies.fit([text, *case.notes(record)])
+        text = replies.stop(pen, outcome, ref, known, manner, [*([strange] if strange else []), *notes])
     return Answer(outcome, text, ref, (record,) if record else (), asked=asked)

@@ -16,4 +16,9 @@ def answer(case: Case) -> Answer:
     if case.message.text.strip():
         return unsure(case)
     asked = case.context.fresh.asked if case.context.fresh else ()
-    return Answer(Unclear(why="no words"), case.pen.say("no-words"), case.place.ref, asked=asked)
+    return Answer(
+        Unclear(why="no words"),
+        case.pen.say("no-words", emergency=case.emergency),
+        case.place.ref,
+        asked=asked,
+    )

@@ -145,7 +145,9 @@ def open_text(case: Case) -> Answer:
     """
     refs = bears_on(case)
     if not refs:
-        return Answer(Unclear(why="not understood"), case.pen.say("unclear"), case.place.ref)
+        return Answer(
+            Unclear(why="not understood"), case.pen.say("unclear", emergency=case.emergency), case.place.ref
+        )
     inspected = any(_trench(case, ref).now.inspected is not None for ref in named_in(case))
     stops = inspected and case.may("inspect")
     key = "open-text-inspector" if case.may("inspect") else "open-text"

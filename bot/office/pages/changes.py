@@ -21,6 +21,7 @@ from bot.office.render import page
 from bot.office.saving import SAVING, Draft, OvertakenError
 from bot.office.session import USER
 from bot.office.what_if import Consequence, OpenTrench, consequences
+from bot.office.worked_again import Difference
 from knowledge.sourced import DataError
 
 MOST = 200_000  # signs of a file
@@ -88,7 +89,16 @@ async def look(
         people=file == PEOPLE,
         days=read_again.DAYS,
         effect=effect,
+        alike=alike(effect.trenches),
     )
+
+
+def alike(found: list[Consequence]) -> list[tuple[tuple[Difference, ...], list[Consequence]]]:
+    """Trenches that would be answered otherwise in the same way stand together."""
+    together: dict[str, list[Consequence]] = {}
+    for each in found:
+        together.setdefault(repr(each.differences), []).append(each)
+    return [(same[0].differences, same) for same in together.values()]
 
 
 async def _overtaken(

@@ -11,11 +11,14 @@ from bot.config.shipped import KITS, PEOPLE, WORDS
 from bot.office import diff, toml_edit
 from bot.office.access import keepers_only
 from bot.office.context import OFFICE
-from bot.office.figure_rows import ORIGIN, FigureRow, rows
+from bot.office.figure_rows import ORIGIN, FigureRow, called, rows
 from bot.office.pages.changes import MOST, field, look, new_kit, number
 from bot.office.pages.words import show_words
 from bot.office.render import page
 from knowledge.sourced import DataError
+
+MOST_WORDS = 4000  # of one entry that is no figure
+LONG = 12  # rows that one heading is enough for
 
 
 async def every(request: web.Request) -> web.StreamResponse:
@@ -25,7 +28,8 @@ async def every(request: web.Request) -> web.StreamResponse:
         request,
         "figures.html",
         in_force=in_force,
-        files=sorted(in_force.texts),
+        files=sorted(in_force.texts, key=lambda name: (name.count("/"), called(name))),
+        called=called,
         stamp=in_force.basis.tables.stamp,
     )
 
@@ -62,7 +66,7 @@ async def work(request: web.Request) -> web.StreamResponse:
     wrong: dict[str, str] = {}
     try:
         if "rows" in form:
-            values, wrong = _values(form, rows(text))
+            values, wrong = _values(form, rows(name, text))
             text = text if wrong else toml_edit.with_values(text, values)
         if not wrong:
             return await look(request, name, text, number(form, "base"))
@@ -86,6 +90,14 @@ def _values(form: Any, found: list[FigureRow]) -> tuple[dict[tuple[str, ...], An
                 continue
             if given != figure.value:
                 values[figure.path] = given
+        for words in row.texts:
+            key = field_name(words.path)
+            if key not in form or (entered := _lines(field(form, key, MOST_WORDS))) == words.value:
+                continue
+            try:
+                values[words.path] = words.read(entered)
+            except ValueError as bad:
+                wrong[key] = str(bad)
         for part in ORIGIN:
             key = field_name((*row.path, part))
             given_text = field(form, key, 300).strip() if key in form else getattr(row, part)
@@ -100,6 +112,11 @@ def _values(form: Any, found: list[FigureRow]) -> tuple[dict[tuple[str, ...], An
                     date.fromisoformat(given_text) if part == "checked" else given_text
                 )
     return values, wrong
+
+
+def _lines(entered: str) -> str:
+    """What a browser sent of a text, whose lines it ends in its own way."""
+    return entered.replace("\r\n", "\n").strip()
 
 
 def field_name(path: tuple[str, ...]) -> str:
@@ -136,7 +153,7 @@ def _form(
 ) -> web.Response:
     office = request.config_dict[OFFICE]
     try:
-        found = rows(text) if not name.startswith(WORDS) and name != PEOPLE else []
+        found = rows(name, text) if not name.startswith(WORDS) and name != PEOPLE else []
     except tomllib.TOMLDecodeError:
         found = []
     undecided = office.in_force.is_undecided(name)
@@ -145,8 +162,10 @@ def _form(
         "figure_file.html",
         status=422 if error else 200,
         name=name,
+        called=called(name),
         text=text,
         rows=found,
+        groups=grouped(found),
         field_name=field_name,
         error=error,
         wrong=wrong or {},
@@ -161,6 +180,20 @@ def _form(
         if undecided
         else None,
     )
+
+
+def grouped(found: list[FigureRow]) -> list[tuple[str, list[FigureRow]]]:
+    """The rows under what they begin with, for an index; a long list under what its rows end with, as the
+    grounds under their kind."""
+    together: dict[str, list[FigureRow]] = {}
+    for row in found:
+        together.setdefault(row.title.partition(" · ")[0], []).append(row)
+    groups: dict[str, list[FigureRow]] = {}
+    for first, own in together.items():
+        for row in own:
+            last = row.title.partition(" · ")[2].partition(" · ")[0].rpartition(" ")[2]
+            groups.setdefault(f"{first}: {last}" if len(own) > LONG and last else first, []).append(row)
+    return list(groups.items())
 
 
 def _name(request: web.Request) -> str:

@@ -8,8 +8,8 @@ from aiohttp import web
 from bot.office.context import OfficeContext, ReadConnection
 
 LOOK_EVERY_S = 0.4
-BEAT_EVERY_S = 15.0  # a line that says nothing, so that nobody on the way drops the connection
-BEATS = 60
+BEAT_EVERY_S = 1.0  # a page that hears nothing for longer says that it is not live
+BEATS = 900
 MOST = 100  # pages open at once
 
 
@@ -62,13 +62,13 @@ async def live(request: web.Request) -> web.StreamResponse:
     await response.prepare(request)
     watch.open += 1
     try:
-        await response.write(b"retry: 2000\n\n")
+        await response.write(b"retry: 1000\n\n")
         seen = watch.changes
         for _ in range(BEATS):
             told, seen = seen, await watch.news(seen, BEAT_EVERY_S)
             if watch.ended:
                 break
-            await response.write(b"event: changed\ndata: \n\n" if seen > told else b":\n\n")
+            await response.write(b"event: changed\ndata: \n\n" if seen > told else b"event: beat\ndata: \n\n")
     except ConnectionError:
         pass  # the page was closed
     finally:
@@ -80,7 +80,8 @@ def _version(connection: ReadConnection) -> tuple[int, ...]:
     """What is different after any change that pages show."""
     row = connection.db.execute(
         "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed'),"
-        " (SELECT max(change) FROM changes), (SELECT sum(times) FROM refused)"
+        " (SELECT max(change) FROM changes), (SELECT sum(times) FROM refused),"
+        " (SELECT count(*) FROM acknowledged)"
     ).fetchone()
     return tuple(n or 0 for n in row)
 

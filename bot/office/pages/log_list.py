@@ -1,13 +1,13 @@
-"""The log: every exchange newest first, found by words, trench, sender, site, kind, rulebook and dates."""
+"""The log: every exchange newest first, found by words, trench, sender, site, what it is about, and dates."""
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import date, datetime, time, timedelta, tzinfo
-from typing import get_args
-from urllib.parse import urlencode
+from typing import Any, get_args
+from urllib.parse import quote, urlencode
 
 from aiohttp import web
 
-from bot.office.context import OFFICE, OfficeContext
+from bot.office.context import OFFICE, OfficeContext, ReadConnection
 from bot.office.render import page
 from bot.storage import log
 from bot.storage.log import LogFilter
@@ -16,6 +16,7 @@ from knowledge.outcome import OUTCOME_KINDS
 from knowledge.sourced import Rulebook
 
 PAGE = 50
+MOST_COUNTED = 1000  # exchanges; of more it is said that there are more
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -23,13 +24,29 @@ async def show(request: web.Request) -> web.StreamResponse:
     office = request.config_dict[OFFICE]
     asked = asked_for(request)
     wanted, before = to_filter(asked, office), _number(request.query.get("before", ""))
-    rows = await office.read(lambda connection: log.page(connection.db, wanted, before, PAGE + 1, log.LISTED))
+    plain = replace(wanted, about=None)
+
+    def find(connection: ReadConnection) -> tuple[list[dict[str, Any]], int, dict[str, int]]:
+        db = connection.db
+        rows = log.page(db, wanted, before, PAGE + 1, log.LISTED, hits=True)
+        chips = {about: log.count(db, replace(plain, about=about), MOST_COUNTED) for about in log.ABOUT}
+        return rows, log.count(db, wanted, MOST_COUNTED), chips
+
+    rows, total, chips = await office.read(find)
     more = rows[PAGE - 1]["exchange"] if len(rows) > PAGE else None
     return page(
         request,
         "log.html",
         asked=asked,
         rows=rows[:PAGE],
+        total=total,
+        most=MOST_COUNTED,
+        chips=[
+            (about, n, urlencode({**asked, "about": about}), asked.get("about") == about)
+            for about, n in chips.items()
+        ],
+        without=urlencode({name: value for name, value in asked.items() if name != "about"}),
+        saved=saved(office),
         query=urlencode(asked),
         older=urlencode({**asked, "before": more}) if more else "",
         later=before is not None,
@@ -38,6 +55,38 @@ async def show(request: web.Request) -> web.StreamResponse:
         people=list(office.people),
         sites=office.sites,
     )
+
+
+def saved(office: OfficeContext) -> list[tuple[str, str]]:
+    """What is asked for again and again, as links that can be kept."""
+    today = office.now.astimezone(office.zone).date()
+    week = (today - timedelta(days=7)).isoformat()
+    wanted = (
+        ("Hazards, last 7 days", {"about": "hazard", "since": week}),
+        ("Refused, last 7 days", {"about": "refused", "since": week}),
+        ("Let in today", {"about": "let in", "since": today.isoformat()}),
+        ("Not understood today", {"about": "not understood", "since": today.isoformat()}),
+    )
+    return [(name, urlencode(each)) for name, each in wanted]
+
+
+async def go(request: web.Request) -> web.StreamResponse:
+    """The jump box: an exchange by its number, a trench by its reference; anything else is looked for."""
+    office, to = request.config_dict[OFFICE], request.query.get("to", "").strip()[:80]
+    if to.isascii() and to.isdigit() and len(to) < 16:
+        raise web.HTTPSeeOther(f"/office/exchange/{to}")
+    ref = to.upper().replace("-", "")
+
+    def find(connection: ReadConnection) -> list[tuple[str, str]]:
+        sites = [site.name for site in office.sites]
+        marks = ", ".join("?" * len(sites))
+        sql = f"SELECT site, ref FROM trenches WHERE ref = ? AND site IN ({marks}) ORDER BY open DESC LIMIT 2"
+        return list(connection.db.execute(sql, [ref, *sites]).fetchall())
+
+    found = await office.read(find)
+    if len(found) == 1:
+        raise web.HTTPSeeOther(f"/office/trench/{quote(found[0][0], safe='')}/{quote(found[0][1], safe='')}")
+    raise web.HTTPSeeOther(f"/office/log?{urlencode({'trench': ref} if found else {'text': to})}")
 
 
 def asked_for(request: web.Request) -> dict[str, str]:
@@ -77,4 +126,4 @@ def _number(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else None
 
 
-routes = [web.get("/log", show)]
+routes = [web.get("/log", show), web.get("/go", go)]

@@ -2,6 +2,7 @@
 
 import json
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
 from aiohttp import web
@@ -9,14 +10,19 @@ from sqlite_utils import Database
 
 from bot.config.settings import MUTE, is_mute
 from bot.delivery.outbox import Outbox
+from bot.office.alarms import Alarm, alarms
+from bot.office.board import board
 from bot.office.context import OFFICE, ReadConnection
-from bot.office.open_trenches import TrenchStatus, trench_statuses
+from bot.office.open_trenches import CLOSED, HAZARD, INSIDE, TrenchStatus
 from bot.office.render import page
-from bot.storage import refused
+from bot.office.session import USER
+from bot.storage import acknowledged, refused
 from bot.web.app import HOOKS
 
 LATEST = 2000  # exchanges looked through for words that were not understood
 MOST = 12
+MOST_FAILED = 100
+MOST_KEYS = 100  # of one alarm's texts
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -26,10 +32,11 @@ async def show(request: web.Request) -> web.StreamResponse:
     unwritten = request.config_dict[HOOKS].refusals.unwritten()
 
     def find(connection: ReadConnection) -> dict[str, Any]:
-        outbox = Outbox(connection.db)
+        outbox, found = Outbox(connection.db), alarms(connection.db, office.people, now)
         return {
-            "standings": trench_statuses(connection, office, now),
-            "failed": outbox.failed(MOST),
+            "alarms": found,
+            "boards": board(connection, office, now, found),
+            "failed": failed_texts(outbox),
             "texts": outbox.counts(),
             "unread": unread_words(connection.db),
             "unanswered": unanswered(connection.db),
@@ -37,13 +44,14 @@ async def show(request: web.Request) -> web.StreamResponse:
         }
 
     found = await office.read(find)
-    mute = MUTE if is_mute(request.config_dict[HOOKS].channels) else ""
+    every = [each for one in found["boards"] for each in (*(r.status for r in one.rows), *one.silent)]
     return page(
         request,
         "today.html",
         now=now,
-        headline=headline(found["standings"]),
-        mute=mute,
+        headline=headline(every),
+        title=title(every, found["alarms"]),
+        mute=mute(request),
         **found,
     )
 
@@ -56,17 +64,58 @@ async def rung(request: web.Request) -> web.StreamResponse:
     raise web.HTTPSeeOther("/office/")
 
 
-def headline(open_: list[TrenchStatus]) -> str:
+async def acknowledge(request: web.Request) -> web.StreamResponse:
+    """Somebody says whom they rang about an alarm, or that they read words: it stands with their name."""
+    office, form = request.config_dict[OFFICE], await request.post()
+    keys = [str(each) for each in form.getall("alarm", [])][:MOST_KEYS]
+    words = [str(each) for each in form.getall("words", [])][:MOST_KEYS]
+    note = " ".join(str(form.get("note", "")).split())[: acknowledged.MOST_NOTE]
+    if keys and not note:
+        raise web.HTTPBadRequest(text="Say who was rung. Go back and write their name.")
+    if not all(each.isprintable() for each in (note, *keys, *words)):
+        raise web.HTTPBadRequest(text="This form holds signs that cannot be seen.")
+    what = [acknowledged.name_of_alarm(each) for each in keys] + words
+    user, now = request[USER].name, office.now
+    await office.write(lambda: acknowledged.put(office.db, what, user, note, now))
+    raise web.HTTPSeeOther("/office/")
+
+
+def failed_texts(outbox: Outbox) -> dict[tuple[str, str], list[dict[str, Any]]]:
+    """The newest texts that failed, by whom they were for and why."""
+    found: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for text in outbox.failed(MOST_FAILED):
+        found.setdefault((str(text["recipient"]), str(text["problem"])), []).append(text)
+    return found
+
+
+def mute(request: web.Request) -> str:
+    """Why nothing can be sent; "" where a channel can."""
+    return MUTE if is_mute(request.config_dict[HOOKS].channels) else ""
+
+
+def headline(open_: Sequence[TrenchStatus]) -> str:
     """What matters most, in one sentence."""
     if not open_:
         return "No trench is open."
-    danger = sum(each.danger for each in open_)
-    inside = sum(each.rank == 1 for each in open_)
+    danger = sum(each.rank == HAZARD for each in open_)
+    closed = sum(each.rank == CLOSED for each in open_)
+    inside = sum(each.rank == INSIDE for each in open_)
     said = [_counted(danger, "open hazard")] if danger else ["No open hazard"]
+    if closed:
+        said.append(f"{closed} stopped or refused")
     if inside:
         said.append(f"people let in to {_counted(inside, 'trench', 'trenches')}")
     said.append(f"{_counted(len(open_), 'trench', 'trenches')} open")
     return ", ".join(said) + "."
+
+
+def title(open_: Sequence[TrenchStatus], alarms_: Sequence[Alarm]) -> str:
+    """What a tab says that nobody looks at: how many hazards, and how many alarms that reached nobody."""
+    danger = sum(each.rank == HAZARD for each in open_)
+    deaf = sum(each.seen_to is None for each in alarms_)
+    counts = [_counted(danger, "hazard")] if danger else []
+    counts += [f"{deaf} not told"] if deaf else []
+    return f"({', '.join(counts)}) Today" if counts else "Today"
 
 
 def unread_words(db: Database, most: int = MOST) -> list[tuple[str, int]]:
@@ -88,4 +137,4 @@ def _counted(n: int, one: str, many: str = "") -> str:
     return f"{n} {one}" if n == 1 else f"{n} {many or one + 's'}"
 
 
-routes = [web.get("/", show), web.post("/rung", rung)]
+routes = [web.get("/", show), web.post("/rung", rung), web.post("/acknowledge", acknowledge)]

@@ -180,6 +180,7 @@ def _mark(means: Sequence[Said], thing: Span | None, state: Span | None) -> None
     for piece in (thing, state):
         if piece is not None and means:
             piece.told = True
+            piece.says = (*piece.says, *means)
 
 
 def _holds(said: Said, under: set[str], clause: Clause) -> bool:

@@ -51,10 +51,14 @@ def _by_level(clause: Clause) -> int | None:
     counts: list[Span] = []
     named: list[Span] = []
     for at, piece in enumerate(pieces):
-        if "set" not in piece.tags or piece.state or not at or not _whole(pieces[at - 1]):
+        says = "set" in piece.tags or (
+            bool(counts) and "upon" in piece.tags
+        )  # "7 set on top, 7 on the bottom"
+        if not says or piece.state or not at or not _whole(pieces[at - 1]):
             continue
         level = next(
-            (one for one in range(at + 1, min(at + 4, len(pieces))) if "level" in pieces[one].tags), 0
+            (one for one in range(at + 1, min(at + 4, len(pieces))) if not PART.isdisjoint(pieces[one].tags)),
+            0,
         )
         if level:
             counts.append(pieces[at - 1])
@@ -145,7 +149,11 @@ def _all(clause: Clause) -> bool:
     for at, piece in enumerate(pieces):
         if "all" not in piece.tags or piece.state:
             continue
-        near = min(things, key=lambda thing: abs(thing - at), default=at)
+        if any(_presses(one) for one in pieces[at + 1 : at + 3]) and any(_whole(one) for one in pieces[:at]):
+            continue  # "4 units in all at 40 bar": so many, and each at 40
+        if not things:
+            return True  # "all 8 set"
+        near = min(things, key=lambda thing: abs(thing - at))
         named = pieces[near + 1].figure if near + 1 < len(pieces) else None
         if named is None or "level" in pieces[near].tags or named.kind != "bare":
             return True
@@ -176,8 +184,8 @@ def _count(clause: Clause, set_: Span, following: Clause | None) -> UnitsSet:
     told = following is None or any(_presses(piece) or "unit" in piece.tags for piece in following.pieces[:1])
     if n is None and following is not None and not told and len(following.pieces) <= 3:
         n = _number(following.pieces)  # "shoring complete, 14 units"
-    if n is None and not any(_thing(piece) for piece in clause.pieces):
-        n = _before(clause.pieces, place)
+    if n is None and (level is not None or not any(_thing(piece) for piece in clause.pieces)):
+        n = _before(clause.pieces, place)  # "14 in", "4 set at level 1"
     if level is None and following is not None and len(following.pieces) <= 3 and following.soft:
         level = _level(following.pieces)
     return UnitsSet(n=n, level=level, all=every)
@@ -217,14 +225,15 @@ def _corrected(clauses: list[Clause], place: int, told: Span) -> bool:
 
 
 def _only_all(clause: Clause) -> bool:
-    """ "units set, all of them"."""
-    return len(clause.pieces) <= 3 and "all" in clause.pieces[0].tags
+    """ "units set, all of them", but not "4 set, all 41 bar"."""
+    pressed = any(_presses(piece) for piece in clause.pieces)
+    return len(clause.pieces) <= 3 and "all" in clause.pieces[0].tags and not pressed
 
 
 def _before(pieces: list[Span], place: int) -> int | None:
     """ "14 in": how many, right before the word that they are set."""
     before = [piece for piece in pieces[:place] if piece.kind != "ref"][-1:]
-    figure = before[0].figure if before else None
+    figure = before[0].figure if before and not before[0].used else None
     if figure is None or figure.kind != "bare" or not figure.whole or not 0 < figure.value < 100:
         return None
     before[0].used = True
@@ -275,11 +284,7 @@ def _level(pieces: list[Span]) -> int | None:
         before = pieces[at - 1] if at else None
         if before is None:
             continue
-        if (
-            before.figure is not None
-            and before.figure.kind in ("ordinal", "bare")
-            and before.figure.value < 10
-        ):
+        if before.figure is not None and before.figure.kind == "ordinal" and before.figure.value < 10:
             before.used = True
             return int(before.figure.value)
         if "top" in before.tags:

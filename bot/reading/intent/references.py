@@ -2,7 +2,11 @@
 
 from dataclasses import dataclass, field
 
+from bot.language.tokens import MOST_DIGITS
 from bot.reading.text.prepare import PreparedText
+from bot.reading.text.spans import Span
+
+SHORT = 100  # from here on a number after "trench" may be a measure: "trench 1600 by 900"
 
 
 @dataclass(slots=True)
@@ -13,6 +17,8 @@ class Named:
     trenches: list[str] = field(default_factory=list)
     same_as: str | None = None
     aside: bool = False
+    unread: bool = False  # something is named as a trench is, and is no name that is known here
+    numbers: list[Span] = field(default_factory=list)  # "trench 1600": a number, unless it is a measure
 
 
 @dataclass(slots=True)
@@ -28,10 +34,12 @@ def named(text: PreparedText) -> Named:
     found = Named()
     for at, piece in enumerate(text.pieces):
         name = piece.text if piece.kind == "ref" else None
+        if name is not None and sum(sign.isdigit() for sign in name) > MOST_DIGITS:
+            found.unread, name = True, None
         if name is not None and _beside(text, at):
             found.aside, name = True, None
         if "trench" in piece.tags:
-            name = _numbered(text, at + 1)
+            name = _numbered(text, at + 1, found)
         if name is not None and name not in found.trenches:
             found.trenches.append(name)
     if len(found.trenches) == 2 and _renames(text):
@@ -63,25 +71,35 @@ def _renames(text: PreparedText) -> bool:
     return plain and any("rename" in piece.tags for piece in pieces[: refs[1]])
 
 
-def _numbered(text: PreparedText, at: int) -> str | None:
-    """ "trench 7", "trench no 4": a short whole number that no label or other figure follows."""
-    pieces = text.pieces
+def _numbered(text: PreparedText, at: int, found: Named) -> str | None:
+    """ "trench 7", "trench no 4": a short whole number that no label or other figure follows. A longer one
+    is noted among the `numbers` of what was found."""
+    pieces, start = text.pieces, at
     while at < len(pieces) and ("number" in pieces[at].tags or pieces[at].text in (".", "#", "-")):
         at += 1
     if at >= len(pieces):
         return None
     piece = pieces[at]
     figure = piece.figure
-    if figure is None or figure.kind != "bare" or not figure.whole or piece.used or figure.value >= 100:
+    if figure is None or not figure.whole or figure.kind not in ("bare", "noise"):
+        return None
+    if piece.used and not (piece.aside and at > start):  # "trench no 4" was set aside as a job's number is
+        if piece.aside and piece.raw.isdecimal():
+            found.numbers.append(piece)  # "trench 7 ladder in": the trench, or one of seven ladders?
         return None
     after = pieces[at + 1] if at + 1 < len(pieces) else None
     beyond = pieces[at + 2].figure if at + 2 < len(pieces) else None
     if after is not None and after.text in (".", ",") and after.glued and beyond is not None and beyond.whole:
         return None  # "trench 2. 1m deep": 2.1, or trench 2?
     if after is not None and not piece.glued:
-        measures = after.tags.label is not None or not after.tags.isdisjoint(("times", "range"))
+        labels = {tag for tag in after.tags if tag.startswith("label.") and tag.endswith(".after")}
+        measures = labels or not after.tags.isdisjoint(("times", "range"))
         if measures or after.text in ("*", "/", "-"):
             return None
+    if figure.kind == "noise" or figure.value >= SHORT:
+        if piece.raw.isdecimal():
+            found.numbers.append(piece)
+        return None
     piece.used = True
     return f"T{int(figure.value)}"
 
@@ -104,7 +122,7 @@ def allowance(text: PreparedText) -> AllowingText:
             and piece.raw.isdigit()
             and (after_code or (found.allowed and len(piece.raw) >= 4))
         ):
-            found.code, piece.used = piece.raw, True
+            found.code, piece.used, piece.aside = piece.raw, True, False
             break
     found.allowed = found.allowed or found.code is not None
     if found.allowed:

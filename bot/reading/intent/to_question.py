@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from bot.reading.intent.references import named
-from bot.reading.measures import lengths, ranges, soil
+from bot.reading.measures import beside, lengths, ranges, soil
 from bot.reading.measures.lengths import MeasuredLengths, metres
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
 from knowledge.names import STATES_OF
-from knowledge.reading import LENGTHS, Soil
+from knowledge.reading import LENGTHS, Beside, Soil
 
 FIGURES = {field: dimension for dimension, field in LENGTHS.items()}
 ENDS = {"opened": "open", "battered": "battered", "supported": "supported"}
@@ -38,6 +38,8 @@ def answer(
             said[0].used = True
             ground.soil = Soil.model_validate({"type": said[0].text.upper()})
     values.update(_which(text.pieces, asked, choice))
+    if asked[0] == "beside" and (thing := _stands_off(measured, question, text.imperial)) is not None:
+        values["beside"] = (thing,)
     if not values:
         field = _bare(measured, asked, text.imperial)
         if (
@@ -75,8 +77,11 @@ def _complete(ground: soil.SoilTold, earlier: PreparedText) -> None:
 
 
 def _bare(measured: MeasuredLengths, asked: tuple[str, ...], imperial: bool) -> str | None:
-    """Gives the one figure that nothing claims to the first length asked about. Its field, where it did."""
-    wanted = [field for field in asked if field in FIGURES]
+    """Gives the one figure that nothing claims to the length that was asked for. Its field, where it did.
+
+    Only the first question was put: "0.8 m" after "how firm is the clay?" is no width.
+    """
+    wanted = [field for field in asked if field in FIGURES] if asked[0] in FIGURES else []
     loose = [piece for piece in measured.loose if not piece.used]
     if not wanted or not loose or FIGURES[wanted[0]] in measured.claimed:
         return None
@@ -90,6 +95,33 @@ def _bare(measured: MeasuredLengths, asked: tuple[str, ...], imperial: bool) -> 
     measured.values[dimension] = value
     measured.unit = figure.unit or ("mm" if figure.value >= 100 else "m")
     return wanted[0]
+
+
+def _stands_off(measured: MeasuredLengths, question: Question, imperial: bool) -> Beside | None:
+    """The one thing beside the trench whose distance was asked, now that the one figure told gives it."""
+    loose = [piece for piece in measured.loose if not piece.used]
+    if question.earlier is None or len(loose) != 1 or loose[0].figure is None:
+        return None
+    earlier = question.earlier
+    untold = [
+        one
+        for one in beside.told(earlier.pieces, earlier.language, earlier.imperial).things
+        if one.at_m is None
+    ]
+    value = lengths.plain_metres(loose[0].figure, imperial)
+    if len(untold) != 1 or value is None or not 0 <= value <= beside.FARTHEST_M:
+        return None
+    loose[0].used = True
+    return untold[0].model_copy(update={"at_m": round(value, 3)})
+
+
+def service_asked(question: Question) -> str | None:
+    """The one service of the earlier text, where it was asked where it lies: "at 3 m 0.6 down" is of it."""
+    if question.asked[:1] != ("services",) or question.earlier is None:
+        return None
+    named = {piece.tags.service for piece in question.earlier.pieces if piece.tags.service is not None}
+    known = named - {"unknown"} or named
+    return known.pop() if len(known) == 1 else None
 
 
 def _which(pieces: list[Span], asked: tuple[str, ...], choice: list[float]) -> dict[str, float]:

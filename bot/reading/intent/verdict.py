@@ -3,7 +3,6 @@
 from typing import Literal
 
 from bot.reading.text.prepare import PreparedText
-from bot.reading.text.spans import Span
 from knowledge.names import DONE
 
 OF_ENTRY = frozenset(DONE) - {"services supported", "backfill", "units out"}
@@ -53,7 +52,7 @@ def not_so(text: PreparedText, said: set[str]) -> list[str]:
         if clause.question or not turned:
             continue
         for piece in clause.pieces:
-            found.update(dict.fromkeys(_reported_of(piece, text)))
+            found.update(dict.fromkeys(piece.tags.reported))
     return [what for what in found if what not in said]
 
 
@@ -63,18 +62,5 @@ def seems(text: PreparedText) -> list[str]:
     for clause in text.clauses:
         if not (clause.question or clause.limited or any(piece.state in NOT_SO for piece in clause.pieces)):
             for piece in clause.pieces:
-                found.update(dict.fromkeys(_reported_of(piece, text)))
+                found.update(dict.fromkeys(piece.tags.reported))
     return [what for what in found if what in OF_ENTRY]
-
-
-def _reported_of(piece: Span, text: PreparedText) -> list[str]:
-    """What can be reported of a thing: "ladder" of a ladder."""
-    if not (piece.tags.thing or piece.tags.said):
-        return []
-    return [
-        meaning.what
-        for fact in text.language.vocabulary.facts
-        if not piece.tags.isdisjoint(fact.thing or fact.state)
-        for meaning in fact.means
-        if meaning.group == "done"
-    ]

@@ -29,6 +29,7 @@ class BesideTold:
     plant_t: float | None = None
     pit: bool = False
     no_slab: bool = False
+    edge_of: str | None = None  # the trench from whose edge a thing is told: "13 t digger 3 m from T7"
 
 
 @dataclass(slots=True)
@@ -46,11 +47,15 @@ def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
     found = BesideTold()
     parts = _parts(pieces, language)
     for at, part in enumerate(parts):
-        if part.group == "no_slab":
+        if part.group == "ref":
+            found.edge_of = found.edge_of or _edge_of(pieces, parts, at)
+        elif part.group == "no_slab":
             found.no_slab = True
             _use(pieces, part, part)
         elif part.group == "pit":
             _pit(pieces, parts, at, found)
+        elif part.group == "kind.slope" and pieces[part.first].used:
+            continue  # "embankment 5 m away slopes 1 in 3": its own slope
         elif part.group == "traffic" or part.group.startswith("kind."):
             _thing(pieces, parts, at, found, language, imperial)
         elif part.group == "plant":
@@ -80,7 +85,48 @@ def _parts(pieces: list[Span], language: Language) -> list[_Part]:
         else:
             parts.append(_Part(_group(piece), place, place))
             at += 1
-    return parts
+    return _owners(pieces, parts)
+
+
+def _owners(pieces: list[Span], parts: list[_Part]) -> list[_Part]:
+    """ "the foundation of a house": what stands there is the foundation, in one part with its owner."""
+    if sum(part.group.startswith("kind.") for part in parts) < 2:
+        return parts
+    joined: list[_Part] = []
+    for at, part in enumerate(parts):
+        if part.group.startswith("kind."):
+            step = len(joined) - 1
+            while step >= 0 and at - step < NEAR_WORDS and joined[step].group == "word":
+                step -= 1
+            of = step > 0 and joined[step].group == "from" and "of" in pieces[joined[step].first].tags
+            if of and joined[step - 1].group.startswith("kind."):
+                owned = joined[step - 1]
+                joined[step - 1 :] = [
+                    _Part(owned.group, owned.first, part.last, owned.words + part.words + len(joined) - step)
+                ]
+                continue
+        joined.append(part)
+    return joined
+
+
+def _edge_of(pieces: list[Span], parts: list[_Part], at: int) -> str | None:
+    """The trench named here, where it is named as what something told before it stands beside."""
+    step = at - 1
+    near = measured = False
+    while step >= 0 and parts[step].group in ("near", "from", "away", "edge"):
+        near = near or parts[step].group == "near"
+        step -= 1
+    if step == at - 1 or step < 0:
+        return None
+    for part in reversed(parts[: step + 1]):
+        piece = pieces[part.first]
+        measured = measured or part.group == "figure"
+        if part.group == "end" or part.group == "ref":
+            return None
+        spoil = piece.tags.label is not None and piece.tags.label[0] == "spoil"
+        if part.group in ("plant", "traffic") or part.group.startswith("kind.") or spoil:
+            return pieces[parts[at].first].text if near or measured else None
+    return None
 
 
 def _group(piece: Span) -> str:
@@ -90,9 +136,9 @@ def _group(piece: Span) -> str:
         return "traffic"
     if piece.tags.label is not None:
         return "plant" if piece.tags.label[0] == "plant" else "label"
-    if piece.kind == "ref" or piece.tags.service is not None:
-        return "label"
-    return "word"
+    if piece.kind == "ref":
+        return "ref"
+    return "label" if piece.tags.service is not None else "word"
 
 
 def _thing(
@@ -125,9 +171,12 @@ def _thing(
         first, last = min(taken[0], first), max(taken[1], last)
     if slope is not None:
         first, last = min(first, slope[1]), max(last, slope[2])
-    deep = _deep(pieces, parts, last, imperial) if after and what != "pole" else None
+    deep_at, deep = last, None
+    if after and what != "pole":
+        deep_at = last + _parted(pieces, parts, last)
+        deep = _deep(pieces, parts, deep_at, imperial)
     if deep is not None:
-        last += 2
+        last = deep_at + 2
     _use(pieces, parts[first], parts[last])
     one_in = None if slope is None else slope[0]
     found.things.append(Beside.model_validate({"what": what, "at_m": off, "deep_m": deep, "one_in": one_in}))
@@ -138,7 +187,7 @@ def _denied(pieces: list[Span], parts: list[_Part], at: int) -> bool:
     if pieces[parts[at].first].state == "denied":
         return True
     for part in reversed(parts[max(at - NEAR_WORDS, 0) : at]):
-        if part.group in ("end", "figure", "label"):
+        if part.group in ("end", "figure", "label", "ref"):
             return False
         if "deny" in pieces[part.first].tags:
             return True
@@ -232,7 +281,7 @@ def _owned_after(pieces: list[Span], parts: list[_Part], at: int) -> bool:
     for part in parts[at + 1 : at + 3]:
         if part.group in ("label", "plant", "traffic", "figure"):
             return True
-        if part.group == "end":
+        if part.group in ("end", "ref"):
             return False
         if "times" in pieces[part.first].tags or "range" in pieces[part.first].tags:
             return True
@@ -251,7 +300,7 @@ def _away(parts: list[_Part], at: int) -> int | None:
         while end + 1 < len(parts) and parts[end + 1].group in ("away", "near", "edge"):
             end += 1
         return end
-    if at + 1 < len(parts) and parts[at].group == "from" and parts[at + 1].group == "edge":
+    if at + 1 < len(parts) and parts[at].group == "from" and parts[at + 1].group in ("edge", "ref"):
         return at + 1
     return None
 
@@ -287,10 +336,12 @@ def _placed(pieces: list[Span], parts: list[_Part], at: int, language: Language)
         step -= 1
     if step >= 0 and parts[step].group == "near":
         return step, at
-    if at + 1 < len(parts) and parts[at + 1].group == "near":
-        end = at + 2 if at + 2 < len(parts) and parts[at + 2].group == "edge" else at + 1
-        after = parts[at + 2] if at + 2 < len(parts) else None
-        return (at, end) if after is None or pieces[after.first].kind != "ref" else None
+    step = at + 1
+    while step < min(len(parts), at + 2 * NEAR_WORDS) and _stands(pieces, parts, step, language):
+        step += 1  # "old trench runs alongside", "a crane is working beside"
+    if step < len(parts) and parts[step].group == "near":
+        edge = step + 1 < len(parts) and parts[step + 1].group in ("edge", "ref")
+        return at, step + 1 if edge else step
     if parts[at].words < 2 or len(parts) < 3:
         return None
     start, end = at, at
@@ -301,6 +352,25 @@ def _placed(pieces: list[Span], parts: list[_Part], at: int, language: Language)
     others = [pieces[part.first] for part in parts[start : end + 1] if part is not parts[at]]
     by_itself = all(not one.tags and one.text in language.skipped for one in others)
     return (at, at) if by_itself and (start > 0 or end + 1 < len(parts)) else None
+
+
+def _stands(pieces: list[Span], parts: list[_Part], at: int, language: Language) -> bool:
+    """Whether a word may part a thing from what puts it beside the trench."""
+    part, text = parts[at], pieces[parts[at].first].text
+    if "and" in pieces[part.first].tags:  # "a wall and a shed stand next to it"
+        return any(after.group.startswith("kind.") for after in parts[at + 1 : at + 3])
+    if part.group.startswith("kind."):
+        return any("and" in pieces[before.first].tags for before in parts[max(at - 2, 0) : at])
+    return part.group == "word" and (text in language.vocabulary.beside.stands or text in language.skipped)
+
+
+def _parted(pieces: list[Span], parts: list[_Part], at: int) -> int:
+    """1 where a comma parts its distance from how deep it is, and no more is said of it: "1.1 m away, 1.3 m
+    deep."; two figures together ("1.6 deep 0.9 wide") are the trench's."""
+    if at + 3 >= len(parts) or pieces[parts[at + 1].first].text != ",":
+        return 0
+    after = parts[at + 4] if at + 4 < len(parts) else None
+    return int(after is None or after.group == "end")
 
 
 def _deep(pieces: list[Span], parts: list[_Part], at: int, imperial: bool) -> float | None:
@@ -317,7 +387,9 @@ def _deep(pieces: list[Span], parts: list[_Part], at: int, imperial: bool) -> fl
 
 def _one_in(pieces: list[Span], parts: list[_Part], at: int) -> tuple[float, int, int] | None:
     """ "slopes 1 in 4", "1 in 4 slope", "1:4": so many along for one up, and its first and last part."""
-    for step in range(max(at - 4, 0), min(at + NEAR_WORDS, len(parts))):
+    own = next((one for one in range(at + 1, len(parts)) if parts[one].group in ("end", "kind.slope")), at)
+    last = own if parts[own].group == "kind.slope" else at  # "embankment 5 m away slopes 1 in 3"
+    for step in range(max(at - 4, 0), min(last + NEAR_WORDS, len(parts))):
         figure = pieces[parts[step].first].figure
         if figure is None:
             continue
@@ -370,7 +442,7 @@ def _pit(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold) -> 
         return
     found.pit = True
     for piece in pieces[parts[at].first : parts[at].last + 1]:
-        if "reference" in piece.tags:
+        if "reference" in piece.tags and parts[at].first == parts[at].last:
             continue  # "chamber 1.5 deep at the end": the chamber's depth, or the trench's?
         piece.used, piece.tags = True, NONE  # its figures are those of the trench, and of nothing in it
 

@@ -25,7 +25,7 @@ class Element:
 def elements_of(pieces: list[Span], language: Language) -> list[Element]:
     elements: list[Element] = []
     joiner = "|"
-    vague = denied = in_range = False
+    vague = denied = in_range = named = False
     for at, piece in enumerate(pieces):
         figure = piece.figure
         if figure is not None:
@@ -50,37 +50,72 @@ def elements_of(pieces: list[Span], language: Language) -> list[Element]:
             placed = at > 0 and "placing" in pieces[at - 1].tags
             owned = _of_object(pieces, at) or _same_object(elements, joiner)
             elements.append(Element(piece, at, figure=figure, joiner=joiner, of_object=owned, placed=placed))
-            joiner, vague = "", False
+            joiner, vague, named = "", False, False
             continue
         if in_range and not piece.tags.label:
             continue
         denied = "negation" in piece.tags
         if piece.kind == "mark":
             vague = piece.text in (">", "<")
-            named = bool(elements) and bool(elements[-1].dimension) and elements[-1].at == at - 1
-            joiner = "=" if piece.text == "-" and piece.glued and named else _sign(piece, joiner)
+            label_at = elements[-1].at if elements and elements[-1].dimension else -2
+            joiner = "=" if piece.text == "-" and piece.glued and label_at == at - 1 else _sign(piece, joiner)
             continue
+        if piece.kind == "ref" and elements and _of_trench(elements[-1], joiner):
+            named = True
+            continue  # "width of T7 0.9"
         label = None if piece.used else _label(piece)
+        if "of" in piece.tags and label is None and _run_of(pieces, at):
+            label = ("length", "after")  # "24 m of T7"
         if "stretch" in piece.tags and elements and _range_before(elements[-1]) and _figure(pieces, at + 1):
             elements.append(Element(piece, at, "length", "before", joiner="|"))  # "1.2 to 1.9 over 20 m"
             joiner = ""
             continue
         if label is not None:
-            if "thickness" in piece.tags and not any("paved" in one.tags for one in pieces):
+            if "thickness" in piece.tags and not any(_paved(one) for one in pieces):
                 label = ("other", "after")
             due = label[0] == "plant" and _due(pieces, piece.clause)
             if label[1] == "after" and label[0] in ("length", "width") and _owns(pieces, at + 1):
                 label = ("other", "after")  # "3 m long ladder"
             elements.append(Element(piece, at, *label, due=due, joiner=joiner))
-            joiner = ""
+            joiner, named = "", False
             continue
         if "correct" in piece.tags and elements:
             elements.append(Element(piece, at, correcting=True, joiner=joiner))
             joiner = ""
             continue
-        vague = "vague" in piece.tags
-        joiner = _word(pieces, at, joiner, language.small)
+        vague = "vague" in piece.tags and not _roofed(pieces, at)
+        joiner = "|" if named and joiner == "," else _word(pieces, at, joiner, language.small)
     return elements
+
+
+def _paved(piece: Span) -> bool:
+    return "paved" in piece.tags or piece.tags.label == ("pavement", "before")
+
+
+def _roofed(pieces: list[Span], at: int) -> bool:
+    """ "silt under 150 mm of tarmac": what lies above, and not less than so much."""
+    tags = pieces[at].tags
+    follows = pieces[at + 1 : at + 4]
+    if "over" not in tags or "at_least" in tags or not follows or follows[0].figure is None:
+        return False
+    return any(one.tags.label is not None and one.tags.label[0] == "pavement" for one in follows[1:])
+
+
+def _of_trench(element: Element, joiner: str) -> bool:
+    """Whether a trench named here is the one that the label before it speaks of."""
+    return bool(element.dimension) and element.place == "before" and joiner in ("", "=")
+
+
+def _run_of(pieces: list[Span], at: int) -> bool:
+    """ "24 m of T7": so much of the trench, where nothing before it is told to stand so far from it."""
+    if at + 1 >= len(pieces) or pieces[at + 1].kind != "ref" or not at:
+        return False
+    figure, clause = pieces[at - 1].figure, pieces[at].clause
+    if figure is None or figure.kind != "length":
+        return False
+    before = (one for one in pieces[: at - 1] if one.clause == clause and one.kind == "word")
+    placed = ("at", "placing")  # "1.8 m of T7" after "at" is a distance in more than one language
+    return not any(one.tags.thing or one.tags.label or not one.tags.isdisjoint(placed) for one in before)
 
 
 def _same_object(elements: list[Element], joiner: str) -> str:

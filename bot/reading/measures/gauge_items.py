@@ -57,10 +57,11 @@ def items_of(pieces: list[Span], *, stated: bool, gauged: bool) -> list[GaugeIte
             before = pieces[at - 1] if at else None
             small = 0 < figure.value < 100
             marked = after is not None and (after.text in (":", "=") or _bullet(pieces, at))
+            counted = before is not None and not before.tags.isdisjoint(("level", "top", "bottom"))
             of_many = at > 1 and pieces[at - 2].figure is not None and "of" in pieces[at - 1].tags
             upon = before is not None and "upon" in before.tags and not of_many  # not "2 of 4 units"
             on = upon or (before is not None and _next_unit(pieces, at, items))
-            if small and (marked or on) and (stated or gauged):
+            if small and (marked or on) and (stated or gauged) and not counted:
                 items.append(GaugeItem(piece, at, units=(int(figure.value),)))
                 piece.used = True
             else:

@@ -129,16 +129,17 @@ def _kind(pieces: list[Span], at: int) -> str | None:
     piece = pieces[at]
     kind = piece.tags.ground
     mixed = None if kind else piece.tags.mixed
-    if not holds(piece) or _delivered(pieces, at):
-        return None
+    if piece.used or not holds(piece) or _delivered(pieces, at):
+        return None  # used: an old trench that stands beside this one
     after = pieces[at + 1 : at + 3]
     if (
         mixed is None
         and "trace" in pieces[at - 1].tags
         and at
         and any(one.tags.ground for one in pieces[:at])
+        and not any("over" in one.tags for one in after[:1])
     ):
-        return None  # "clay with some gravel"
+        return None  # "clay with gravel", but not "clay with gravel underneath"
     if mixed is not None:
         follows = (one for one in pieces[at + 1 : at + 4])
         if any(one.tags.ground for one in follows):
@@ -181,7 +182,7 @@ def _of_another(gap: list[Span], small: frozenset[str]) -> bool:
 def _divides(piece: Span) -> bool:
     if piece.kind == "mark":
         return piece.text in (".", "!", "?", ";", "\n")
-    if piece.kind == "ref" or (piece.figure is not None and not piece.used):
+    if piece.figure is not None and not piece.used:
         return True
     return bool(piece.tags.ground or piece.tags.label) or "correct" in piece.tags
 

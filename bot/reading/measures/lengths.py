@@ -223,8 +223,10 @@ def _settle(
             before.append(label.dimension)
         elif pair is None and mark is not None and element.figure is not None and not element.piece.used:
             _corrected(element, last, mark.joiner != "|", paired, measured, imperial, before)
-        if pair is None or id(pair[0]) in done:
-            mark = None
+        after = elements[at + 1].dimension if at + 1 < len(elements) else ""
+        twice = bool(after) and after == element.dimension
+        if (pair is None and not twice) or (pair is not None and id(pair[0]) in done):
+            mark = None  # "i correct the width: width 1.0" names it twice
 
 
 def _corrected(

@@ -102,7 +102,8 @@ def _pair(items: list[GaugeItem], pieces: list[Span], shared: str | None, said: 
         if any("fallen_to" in one.tags for one in pieces[max(item.at - 3, 0) : item.at]):
             said.fell = True
         bar = round(item.figure.value * BARS[kind], 2)
-        if owner not in last and () in last and _changed(pieces, items, place):
+        own = bool(owner) and place > 1 and _led(items, place - 1, pieces)
+        if owner not in last and () in last and not own and _changed(pieces, items, place):
             last[owner] = last.pop(())  # "from 72 bar to 64 bar on unit 1"
             order = [(owner if of == () else of, value, again) for of, value, again in order]
         before = last.get(owner)
@@ -141,6 +142,8 @@ def _owner(
     at = place + step
     while 0 <= at < len(items):
         other = items[at]
+        if other.units and step == 1 and _led(items, at, pieces):
+            break  # "all at 40 bar, unit 9 at 36 bar"
         if other.units:
             start = other.end or other.at + 1
             between = pieces[start : item.at] if other.at < item.at else pieces[item.at + 1 : other.at]
@@ -153,8 +156,17 @@ def _owner(
             break
         at += step
     left = items[place - 1] if step == 1 and place else item
-    alone = place < 2 or items[place - 2].figure is None
+    alone = place < 2 or items[place - 2].figure is None or _led(items, place - 1, pieces)
     return (left.units, True) if left.units and alone else ((), False)
+
+
+def _led(items: list[GaugeItem], at: int, pieces: list[Span]) -> bool:
+    """Whether unit numbers between two pressures belong to the second: a comma parts them from the first."""
+    if not 0 < at < len(items) - 1 or items[at - 1].figure is None or items[at + 1].figure is None:
+        return False
+    first, unit, second = items[at - 1], items[at], items[at + 1]
+    parted = any(one.text == "," for one in pieces[first.at + 1 : unit.at])
+    return parted and not any(one.kind == "mark" for one in pieces[unit.at + 1 : second.at])
 
 
 def _kind(
@@ -190,6 +202,8 @@ def _kind(
         return "doubt" if gauge or (near and figure.value >= 15) or _runs_on(item, figures, pieces) else ""
     stated = [one.figure.value for one in figures if one.figure and one.figure.kind == "pressure"]
     alike = stated[0] / 2.5 <= figure.value <= stated[0] * 2.5
+    if not alike and before and "all" in before[-1].tags:
+        return ""  # "all 14 pumped to 580 psi": how many they are
     return shared if alike else "doubt"
 
 

@@ -3,6 +3,7 @@
 from bot.reading.text.spans import SaidFigure, Span
 
 LENGTHS = ("length", "bare")
+FARTHEST = 10  # pieces from one end to the other: "1.2 deep at the gate end falling to 1.9"
 
 
 def merge(pieces: list[Span], small: frozenset[str]) -> None:
@@ -26,7 +27,8 @@ def merge(pieces: list[Span], small: frozenset[str]) -> None:
 
 def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bool:
     """Whether what stands between two figures makes them a range."""
-    if at - last > 6:
+    falls = any("falls" in piece.tags for piece in pieces[last + 1 : at]) if at - last < FARTHEST else False
+    if at - last > (FARTHEST if falls else 6):
         return False
     before = pieces[last - 1] if last else None
     between = before is not None and "between" in before.tags
@@ -35,6 +37,8 @@ def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bo
     labelled = ""
     for piece in pieces[last + 1 : at]:
         tags = piece.tags
+        if labelled and "at" in tags and _of_service(pieces, last):
+            return False  # "gas a 0,6 de profundidad a 4 m": how deep, and where
         if "range" in tags or (piece.kind == "mark" and piece.text == "-"):
             if mended and piece.text == "-" and not piece.glued:
                 return False
@@ -47,10 +51,15 @@ def _joined(pieces: list[Span], last: int, at: int, small: frozenset[str]) -> bo
             makes = makes or between or ends
         elif tags.label is not None and tags.label[1] == "after":
             labelled = tags.label[0]
-        elif piece.text not in small:
-            return False
+        elif piece.text not in small and (piece.kind != "word" or piece.tags.parts or not falls):
+            return False  # "1.2 at the gate end falling to 1.8": where it falls is no other thing
     after = pieces[at + 1].tags.label if at + 1 < len(pieces) else None
     return makes and (not labelled or after is None or after[0] == labelled)
+
+
+def _of_service(pieces: list[Span], at: int) -> bool:
+    clause = pieces[at].clause
+    return any(one.tags.service is not None and one.clause == clause for one in pieces[max(at - 4, 0) : at])
 
 
 def _merge(first: SaidFigure, second: SaidFigure, dash: bool) -> None:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from bot.language.lexicon import Language
 from bot.language.meanings import NONE, Meanings
 from bot.reading.measures.lengths import plain_metres
 from bot.reading.text.spans import SaidFigure, Span
@@ -26,8 +27,12 @@ class _One:
     cued: bool = False
 
 
-def met(pieces: list[Span], imperial: bool) -> Met:
-    """The services that a message places in the trench. One that is only mentioned is not among them."""
+def met(pieces: list[Span], language: Language, imperial: bool, asked: str | None = None) -> Met:
+    """The services that a message places in the trench. One that is only mentioned is not among them.
+
+    A figure with an unknown word beside it is never of the service before: "water main at 6, zorb at 11".
+    `asked` is the one that the sender was asked about: what is told of none is of it.
+    """
     found = Met()
     places = [
         at for at, piece in enumerate(pieces) if _what(piece) and piece.state not in ("denied", "supposed")
@@ -44,6 +49,7 @@ def met(pieces: list[Span], imperial: bool) -> Met:
             else:
                 found.water = True
     places.sort()
+    strange = _strangers(pieces, places[0], language) if places else []
     trench_depth = _has_depth(pieces, places) or not _sized(pieces)
     found.doubt = bool(places) and any(_mended(pieces, at) for at in range(places[0], len(pieces)))
     due = {piece.clause for piece in pieces if "arriving" in piece.tags}
@@ -57,6 +63,8 @@ def met(pieces: list[Span], imperial: bool) -> Met:
             what = other if what == "unknown" else what
         last = places[at]
         end = places[at + 1] if at + 1 < len(places) else len(pieces)
+        stranger = next((one for one in strange if last < one < end), None)
+        end = end if stranger is None else stranger
         one = _One(what)
         if pieces[start].clause in due and not _measured(pieces[start:end]):
             at += 1
@@ -70,7 +78,51 @@ def met(pieces: list[Span], imperial: bool) -> Met:
                     BuriedService.model_validate({"what": one.what, "at_m": position, "depth_m": one.depth})
                 )
         at += 1
+    if asked is not None and not places and pieces:
+        one = _One(asked)
+        _after(pieces, -1, len(pieces), one, found, imperial, trench_depth=True)
+        if one.at or one.depth is not None:
+            place = one.at[0] if one.at else None
+            found.services.append(
+                BuriedService.model_validate({"what": asked, "at_m": place, "depth_m": one.depth})
+            )
+    for at in strange:
+        figure, measures = pieces[at].figure, _measures(pieces, at + 1)
+        if "at" in pieces[at - 1].tags and not measures:
+            one = _One("unknown")
+            _put(one, "at", pieces[at], found, imperial)
+            found.services.append(BuriedService(what="unknown", at_m=one.at[0] if one.at else None))
+        elif figure is not None and not measures:
+            figure.kind = "other"  # of what, nobody knows: no length of the trench
     return found
+
+
+def _measures(pieces: list[Span], at: int) -> bool:
+    """Whether a label here makes the figure before it one of the trench: "1.6 deep", "1.6 down 0.9 wide"."""
+    tags = pieces[at].tags if at < len(pieces) else NONE
+    goes_on = at + 1 < len(pieces) and pieces[at + 1].figure is not None
+    return tags.label is not None and ("below" not in tags or goes_on)
+
+
+def _strangers(pieces: list[Span], start: int, language: Language) -> list[int]:
+    """The figures after a service that a word of no known meaning names: "gas at 3, zorb at 6"."""
+    found = []
+    for at in range(start + 1, len(pieces)):
+        piece = pieces[at]
+        if piece.figure is None or piece.used or piece.glued or piece.figure.kind not in ("length", "bare"):
+            continue
+        step = at - 1
+        while step > start and pieces[step].kind == "word" and not _unknown(pieces[step], language):
+            if pieces[step].tags and {"at", "link"}.isdisjoint(pieces[step].tags):
+                break
+            step -= 1
+        if _unknown(pieces[step], language) and any(one.figure is not None for one in pieces[start:step]):
+            found.append(at)
+    return found
+
+
+def _unknown(piece: Span, language: Language) -> bool:
+    return piece.kind == "word" and not piece.tags and not piece.used and piece.text not in language.small
 
 
 def _mended(pieces: list[Span], at: int) -> bool:
@@ -99,9 +151,13 @@ def _labelled(tags: Meanings, *dimensions: str) -> bool:
 
 
 def _has_depth(pieces: list[Span], places: list[int]) -> bool:
-    """Whether the trench's own depth is named before any service is."""
+    """Whether the trench's own depth is named before any service, or there are more depths than services."""
     first = places[0] if places else len(pieces)
-    return any(_labelled(piece.tags, "depth") for piece in pieces[:first])
+    depths = [
+        at for at, piece in enumerate(pieces) if _labelled(piece.tags, "depth") or "below" in piece.tags
+    ]
+    named = sum("service" not in pieces[at].tags for at in places)  # "services: gas ...": gas is one
+    return bool(depths) and (depths[0] < first or len(depths) > named)
 
 
 def _sized(pieces: list[Span]) -> bool:
@@ -117,8 +173,10 @@ def _sized(pieces: list[Span]) -> bool:
 
 def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: bool) -> None:
     """ "at 2.1 a gas main", "150 mm pipe": a place, or a size that is no place."""
+    if _lies_before(pieces, start, one, found, imperial):
+        return
     at = start - 1
-    while at >= 0 and start - at < 4 and pieces[at].kind == "word" and not pieces[at].tags:
+    while at >= 0 and start - at < 4 and pieces[at].kind == "word" and _passed(pieces[at].tags):
         at -= 1
     if at < 0 or pieces[at].figure is None or pieces[at].used:
         return
@@ -126,14 +184,76 @@ def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: boo
     assert figure is not None
     if at and "at" in pieces[at - 1].tags and figure.kind in ("length", "bare"):
         _put(one, "at", pieces[at], found, imperial)
+        deep = pieces[at - 3].figure if at > 2 and _labelled(pieces[at - 2].tags, "depth") else None
+        if deep is not None and not pieces[at - 3].used and deep.kind in ("length", "bare"):
+            pieces[at - 2].used = True  # "0.7 deep at 4 m there is a gas main"
+            _put(one, "depth", pieces[at - 3], found, imperial)
     elif start - at <= 2:
         pieces[at].used = True  # its diameter, or how many of them
+
+
+def _lies_before(pieces: list[Span], start: int, one: _One, found: Met, imperial: bool) -> bool:
+    """ "4 m along 0.6 down gas", "at 4 m, 450 mm down, there is a cable": where it lies, before its name."""
+    taken: dict[str, int] = {}
+    at = start
+    while len(taken) < 2:
+        at -= 1
+        while at > 0 and (pieces[at].text == "," or (pieces[at].kind == "word" and _passed(pieces[at].tags))):
+            at -= 1
+        if at < 1:
+            return False
+        along = "along" in pieces[at].tags
+        if along or not {"below", "label.depth.after"}.isdisjoint(pieces[at].tags):
+            at, kind = at - 1, "at" if along else "depth"
+        elif "at" in pieces[at - 1].tags:
+            kind = "at"
+        else:
+            return False
+        figure = pieces[at].figure
+        if figure is None or pieces[at].used or figure.kind not in ("length", "bare") or kind in taken:
+            return False
+        taken[kind] = at
+        at -= int(kind == "at" and at > 0 and "at" in pieces[at - 1].tags)
+    for kind, place in taken.items():
+        after = pieces[place + 1]
+        after.used = after.used or after.tags.label is not None or "along" in after.tags
+        _put(one, kind, pieces[place], found, imperial)
+    return True
+
+
+def _untold(pieces: list[Span], at: int, last: int) -> bool:
+    """ "gas 3m/0.6": figures right after a service, of which nothing says what they are. They are its own."""
+    figure = pieces[at].figure
+    if at != last + 1 or figure is None or figure.kind != "length":
+        return False
+    run = [at]
+    while run[-1] + 2 < len(pieces) and pieces[run[-1] + 1].text == "/" and pieces[run[-1] + 2].figure:
+        run.append(run[-1] + 2)
+    after = pieces[run[-1] + 1].tags if run[-1] + 1 < len(pieces) else NONE
+    if after - {"more"}:
+        return False
+    for place in run:
+        one = pieces[place].figure
+        if one is not None:
+            one.kind = "other"
+    return True
+
+
+def _led(pieces: list[Span], at: int) -> bool:
+    """ "runs along T4 0.5 down", "along left side": where the service lies, which begins nothing new."""
+    own = pieces[at].kind == "ref" or _labelled(pieces[at].tags, "other")
+    return own and not {"lengthwise", "crossing"}.isdisjoint(pieces[at - 1].tags)
+
+
+def _passed(tags: Meanings) -> bool:
+    """ "at 6 is a duct": what may stand between a place and the service there."""
+    return not tags or ("link" in tags and {"at", "of"}.isdisjoint(tags))
 
 
 def _after(
     pieces: list[Span], last: int, end: int, one: _One, found: Met, imperial: bool, trench_depth: bool
 ) -> None:
-    clause = pieces[last].clause
+    clause = pieces[max(last, 0)].clause
     cue = ""
     at = last + 1
     while at < end:
@@ -155,15 +275,18 @@ def _after(
         if figure is not None and not piece.used and figure.kind in ("length", "bare"):
             kind = _figure_is(pieces, at, cue, one, trench_depth)
             if kind == "":
+                found.doubt = _untold(pieces, at, last) or found.doubt
                 break
             _put(one, kind, piece, found, imperial)
             cue = "at" if kind == "at" and _list(pieces, at + 1) else ""
         elif "at" in tags:
             cue = "at"
+        elif one.depth is not None and tags.label == ("depth", "before"):
+            break  # its own is told: the trench's
         elif _labelled(tags, "depth") or "down" in tags:
             if at + 1 < end and _figure_near(pieces, at + 1) and (one.cued or one.at or "down" in tags):
                 cue = "depth"
-        elif tags.label is not None or tags.ground or piece.kind == "ref":
+        elif (tags.label is not None or tags.ground or piece.kind == "ref") and not _led(pieces, at):
             break
         at += 1
 

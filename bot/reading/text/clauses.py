@@ -98,11 +98,15 @@ def _states(clause: Clause, language: Language) -> None:
         if "deny" in tags and not _numbers(pieces, at):
             if at and pieces[at - 1].text in (":", "="):
                 _deny_before(pieces[: at - 1], language)  # "traffic: no water: dry"
+            elif at and "none" in tags and at + 1 < len(pieces) and pieces[at + 1].text == "/":
+                _deny_before(pieces[:at], language)  # "traffic none/ends supported"
             else:
                 measured = at + 1 < len(pieces) and pieces[at + 1].figure is not None
                 denied, reached, named = not measured, False, False  # "not 0.8 wide": no more is denied
         elif denied and named and not ENTERING.isdisjoint(tags):
             denied = False  # "no cracks no water lads getting in now"
+        elif denied and "dry" in tags and "paved" in pieces[at - 1].tags:
+            denied = False  # "no slab dry"
         elif denied and piece.figure is not None and reached:
             denied = False  # "no plant 1.6 deep": what is measured is not denied
         elif tags:
@@ -152,13 +156,14 @@ def _opens(pieces: list[Span], at: int) -> bool:
 def _deny_before(pieces: list[Span], language: Language) -> None:
     """ "water: none": denies the thing just before, and those joined to it."""
     joined = True
+    listed = sum(piece.text == "/" for piece in pieces) > 1  # "firm clay/dry/traffic none": each by itself
     for piece in reversed(pieces):
         if piece.tags.thing or piece.tags.said:
             if not joined:
                 return
             piece.state, joined = piece.state or "denied", False
         elif not {"and", "or", "more"}.isdisjoint(piece.tags):
-            joined = True
+            joined = not (listed and piece.text == "/")
         elif piece.kind not in ("mark", "ref") and piece.text not in language.small:
             return
 

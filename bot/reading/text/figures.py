@@ -5,7 +5,7 @@ decided later, by the words about it: no label, no meaning.
 """
 
 from bot.language.lexicon import Language
-from bot.language.tokens import Token
+from bot.language.tokens import Token, reference
 from bot.reading.text.numbers import NumberReader
 from bot.reading.text.spans import BARS, METRES, SaidFigure, Span
 
@@ -77,6 +77,10 @@ class _Gatherer(NumberReader):
         figure, end = self.and_a_half(SaidFigure(1.0, "m", "length", spoken=True), at + 1)
         if end == at + 1 and self.text(end) in self.numbers.tens:
             figure, end = self.smaller(figure, end)
+        tags = self.language.meanings(self.text(at + 1))
+        sized = tags.label is not None and tags.label[1] == "after" and "below" not in tags
+        if sized and end == at + 1 and at and self.text(at - 1) == ",":
+            return figure, end  # "2.4 deep, metre wide"
         return (figure, end) if end > at + 1 else None
 
     def written(self, start: int, end: int) -> str:
@@ -110,7 +114,9 @@ class _Gatherer(NumberReader):
         if step >= len(self.tokens):
             return None
         number = self.tokens[step]
-        if number.kind != "number" or not number.text.isdigit() or len(number.text) > 3:
+        if not number.text.isdecimal():
+            return None
+        if not number.glued and len(number.text) > 3 and self._measures(step + 1):
             return None
         if not number.glued and (token.raw != "T" or self.text(step + 1) in self.units):
             return None
@@ -130,8 +136,12 @@ class _Gatherer(NumberReader):
             return Span("figure", token.text, token.raw + number.raw, figure=SaidFigure(0.0, kind="noise"))
         if step == at + 1 and token.text + number.text in self.language.phrases:
             return Span("word", token.text + number.text, token.raw + number.raw)  # "O2" is no trench
-        ref = token.raw.upper() + number.text + self.suffix(step + 1).upper()
+        ref = reference(token.raw, number.text, self.suffix(step + 1))
         return Span("ref", ref, ref)
+
+    def _measures(self, at: int) -> bool:
+        """ "T 1600 deep", "T 1600 x 900": a length, and no name."""
+        return self._is_label(at) or self.text(at) in self.language.vocabulary.say["times"]
 
     def suffix(self, at: int) -> str:
         """The letter after a reference's number: "T7b"."""

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from bot.language.meanings import NONE, Meanings
+from bot.language.said import Said
 from knowledge.units import BAR_PER_MPA, BAR_PER_PSI, M_PER_FT, M_PER_INCH
 
 SpanKind = Literal["length", "bare", "pressure", "other", "ordinal", "noise"]
@@ -53,5 +54,6 @@ class Span:
     dug: bool = False  # a figure that says how deep it is dug
     inside: tuple[str, ...] = ()  # words that stand inside a phrase and are no part of it
     told: bool = False  # a fact was made of it
+    says: tuple[Said, ...] = ()  # what it was told to mean
     clause: int = 0
     state: str = ""  # "", denied, planned, supposed or asked

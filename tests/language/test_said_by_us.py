@@ -1,0 +1,90 @@
+"""What the service tells crews to text is read, in every language; and US crews read US words.
+
+The words of US crews are common usage, no source.
+"""
+
+import re
+
+import pytest
+
+from bot.config.basis import Basis
+from bot.language.catalog import Catalog
+from knowledge.names import DONE
+from knowledge.reading import Reading
+
+BASIS = Basis.load()
+CODES = sorted(BASIS.catalogs)
+UK_ONLY = r"batter(ed|s)?|centres|close sheeting|plant|ring|services?|muck"
+BLANK = re.compile(r"\{(\w+)\}")
+
+
+def heard(text: str, *, supervisor: bool = False) -> Reading:
+    return BASIS.readers.read(text, supervisor=supervisor, own="Alex").reading
+
+
+@pytest.mark.parametrize("what", DONE)
+@pytest.mark.parametrize("code", CODES)
+def test_an_example_of_a_report_counts_as_it_stands(code: str, what: str) -> None:
+    example = BASIS.catalogs[code].examples[what]
+    for text in (f"T7 {example}", f"T7 {example}".upper()):
+        reading = heard(text, supervisor=True)
+        assert reading.whole, reading.left_over
+        assert what in reading.done or (what == "spoil back" and reading.spoil_m), text
+        assert (what == "inspection") == (reading.verdict == "safe")
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_the_other_examples_are_read(code: str) -> None:
+    examples = BASIS.catalogs[code].examples
+    size = heard(f"T7 {examples['size']}")
+    assert (size.purpose, size.depth_m, size.width_m, size.length_m) == ("size", 1.6, 0.9, 6)
+    assert size.soil and (size.soil.kind, size.soil.state, size.water) == ("clay", "firm", "dry")
+    dug = heard(f"T7 {examples['dug']}")
+    assert (dug.purpose, dug.depth_m, dug.whole) == ("report", 1.6, True)
+    dry = heard(f"T7 {examples['dry']}")
+    assert (dry.purpose, dry.water, dry.whole) == ("report", "dry", True)
+    filled = heard(f"T7 {examples['filled to']}")
+    assert ("backfill" in filled.done, filled.depth_m, filled.whole) == (True, 1.4, True)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_what_lets_people_in_is_read_as_it_is_told(code: str) -> None:
+    told = BASIS.catalogs[code].say["entry-may-allows"].rpartition(": ")[2].format(trench="T7").rstrip(".")
+    reading = heard(told, supervisor=True)
+    assert (reading.purpose, reading.allow, reading.trench, reading.whole) == ("entry", True, "T7", True)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_the_words_in_capitals_do_what_they_are_told_for(code: str) -> None:
+    say = BASIS.catalogs[code].say
+    safe = say["maybe-danger"].rpartition(", ")[2].rpartition(" {")[0]
+    danger = re.findall(r"[^\W\d_]{4,}", say["open-text"])
+    capitals = [word for word in danger if word.isupper()]
+    readings = {word: heard(f"T7 {word}") for word in (*capitals, safe.partition(" ")[2] or safe)}
+    assert any(each.hazards for each in readings.values()), readings.keys()
+    assert any(each.answer == "ignore" for each in readings.values()), readings.keys()
+
+
+def english() -> list[tuple[str, str, str]]:
+    us: Catalog = BASIS.catalogs["en-us"]
+    return [
+        (section, key, sentence)
+        for section in ("say", "ask", "detail", "terms", "rules", "examples")
+        for key, sentence in getattr(us, section).items()
+    ]
+
+
+def test_us_crews_read_no_word_that_only_others_use() -> None:
+    found = {
+        key: sentence
+        for _, key, sentence in english()
+        if re.search(rf"\b({UK_ONLY})\b", BLANK.sub("", sentence), re.IGNORECASE)
+    }
+    assert found == {}
+
+
+def test_us_sentences_have_no_blank_that_english_has_not() -> None:
+    uk = BASIS.catalogs["en"]
+    for section, key, sentence in english():
+        if section != "terms":
+            assert set(BLANK.findall(sentence)) <= set(BLANK.findall(getattr(uk, section)[key])), key
