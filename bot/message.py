@@ -1,7 +1,7 @@
 """The values that travel the road: Message -> Reading -> Trench -> Outcome -> Reply, together one Turn."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import Literal
 
 from knowledge.outcome import Outcome
@@ -85,6 +85,21 @@ class Site:
     address: str = ""
     client: str = ""  # on whose behalf inspections are made: a particular of the report on one
     client_address: str = ""
+    work_days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)  # from Monday
+    days_off: tuple[date, ...] = ()
+    kit_examined_until: date | None = None  # the last day that its thorough examination holds
+
+
+class Guest(Frozen):
+    """Somebody not on the list who asked to join a site; with `until`, who may text there as a fitter till
+    then, and on whose word."""
+
+    number: str
+    name: str
+    site: str
+    asked: datetime
+    until: datetime | None = None
+    by: str = ""
 
 
 class Proposal(Frozen):
@@ -135,6 +150,7 @@ class Person:
     name: str
     role: Role
     site: str
+    appointed_until: date | None = None  # as the competent person, the last day; None: no date is kept
 
 
 @dataclass(frozen=True)
@@ -152,4 +168,5 @@ class Turn:
     thread: Thread | None = None  # after this turn
     trenches: tuple[Trench, ...] = ()  # the records this turn changed, as they stand after it
     sketched: Trench | None = None  # what a picture is to be drawn of
+    guest: Guest | None = None  # who asked to join, or was let
     error: str = ""  # an error of ours, for the log; the crew reads only the safe reply

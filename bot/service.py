@@ -23,8 +23,9 @@ from bot.dialogue.conversation import converse, failed
 from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
 from bot.language.tokens import references
-from bot.message import Message, Reply, Turn
+from bot.message import Message, Person, Reply, Turn
 from bot.storage.arrivals import Arrivals
+from bot.storage.guests import Guests
 from bot.storage.records import Records
 from bot.storage.sealed import sealed
 from bot.storage.sketches import Sketches
@@ -64,6 +65,7 @@ class Service:
         self.sketches = Sketches(store.db, links)
         self._store = store
         self._arrivals = Arrivals(store.db)
+        self._guests = Guests(store.db)
         self._records = Records(store.db, basis.tables)
         self._people = people
         self._basis = basis
@@ -129,16 +131,23 @@ class Service:
 
     def _bare_context(self, message: Message) -> Context:
         """Who texts, from where and when: no more than what an answer to an error of ours needs."""
-        person = self._people.find(message.sender)
-        site = self._people.site(person.site) if person else None
+        known = self._people.find(message.sender)
+        now = self._clock.now(message if known else None)
+        guests = self._guests.all(now)
+        people = self._people.joined_by(
+            Person(guest.number, guest.name, "fitter", guest.site) for guest in guests if guest.until
+        )
+        person = people.find(message.sender)
+        site = people.site(person.site) if person else None
         by = self._channels.get(message.channel)
         return Context(
-            now=self._clock.now(message if person else None),
+            now=now,
             person=person,
             site=site,
             thread=None,
             trenches=self._records.open(site.name) if site else {},
-            people=self._people,
+            people=people,
+            guests=guests,
             proven=by is None or by.proves_sender,
             to_number=by is None
             or by.to_number
@@ -207,6 +216,8 @@ class Service:
         ]
         records = json.dumps(seals, ensure_ascii=False, separators=(",", ":"))
         answered = self._store.put(turn, context.person, context.site, now, took_us, records)
+        if turn.guest:
+            self._guests.put(turn.guest)
         for trench, told in zip(turn.trenches, events, strict=True):
             self._records.put(trench, answered.exchange, told)
         by = self._channels.get(turn.message.channel)

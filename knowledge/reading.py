@@ -8,7 +8,7 @@ is named in `questions`.
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args, get_origin
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
 
@@ -24,12 +24,26 @@ Purpose = Literal[  # of two that are asked for at once the one that stands firs
     "status",
     "help",
     "stop",
+    "moved",
+    "note",
+    "handover",
+    "take",
+    "strip",
+    "van",
+    "parked",
+    "merge",
+    "join",
+    "due",
     "answer",
     "chat",
     "unclear",
 ]
+MOVES: tuple[Purpose, ...] = (
+    "moved", "note", "handover", "take", "strip", "van", "parked", "merge", "join", "due",
+)  # fmt: skip
+"""The purposes of the job as it moves: each is read from a whole text, never from words among others."""
+AnswerWord = Literal["yes", "no", "ignore", "seen", "all safe", "coming"]
 How = Literal["ready", "set", "out"]  # how a unit is made ready, set or taken out
-AnswerWord = Literal["yes", "no", "ignore", "seen", "all safe"]
 SoilType = Literal["A", "B", "C"]
 Water = Literal["dry", "damp", "seeping", "standing"]
 Face = Literal["stands", "ravelling", "running"]
@@ -133,6 +147,27 @@ class UnitsSet(Frozen):
     all: bool = False
 
 
+class Heads(Frozen):
+    """How many people are told to have gone in, or come out."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    in_: int | None = Field(None, alias="in")
+    out: int | None = None
+
+
+class UnitsMoved(Frozen):
+    """Units that were carried, changed or tagged out: how many, or which by its number in the trench.
+
+    `how`: "carried" out of the trench to another, "arrived" beside it, "changed" for one of another size,
+    "damaged" and tagged out, "cleared" for use again, "replaced" by sound ones.
+    """
+
+    how: Literal["carried", "arrived", "changed", "damaged", "cleared", "replaced"]
+    n: int | None = None
+    unit: int | None = None
+
+
 class Air(Frozen):
     """An air test by its figures: per cent by volume, per cent of the lower explosive limit, ppm."""
 
@@ -184,12 +219,26 @@ class Reading(Details):
     possible_hazard: Literal[True] | None = None  # the second reader hears danger that no phrase names
     air: Annotated[Air | None, Asked()] = None
     verdict: Literal["safe", "not safe"] | None = None  # where an inspection says
+    heads: Heads | None = None
+    place: str | None = None  # where the hole is, in the sender's words
+    said_at: str | None = None  # the time said for what is told, local "09:30"
+    run_m: float | None = None  # how long a run is or will be, metres
+    to: str | None = None  # the person or the trench that something goes to
     # Beyond the public contract; they only ever appear where a message says so.
     allow: Literal[True] | None = None  # the competent person lets people in ("allow T7")
     code: str | None = None  # the short code that proves who allows
     again: Literal[True] | None = None  # "again", "?": send the last answer once more
     same_as: str | None = None  # "T3 is T7", "rename T3 to T7": the other reference, upper case
     answer: AnswerWord | None = None  # what an `answer` says to what the service asked
+    not_at: str | None = None  # "that was T4 not T3": the trench that the last text was not of
+    moved: UnitsMoved | None = None
+    all_out: Literal[True] | None = None  # with `heads`: nobody is left in
+    until: str | None = None  # a time or a day said for how long, as written
+    run: int | None = None  # the run that something is told of, by its number
+    van: int | None = None  # how many units are on the van
+    also: tuple[str, ...] = ()  # "T5 and T6 inspected ok": the other trenches, each told by itself
+    guarded: Literal[True] | None = None  # the fence and lights of a parked trench were looked at
+    ask: Literal["in the ground"] | None = None  # asks which units stand where
     # Not stated by the message but found in reading it, and no part of the public reading.
     how: How | None = None  # which part of the work a question for the steps asks how to do
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
@@ -207,6 +256,7 @@ class Reading(Details):
         """The reading as JSON data, without what was not stated."""
         data = self.model_dump(
             mode="json",
+            by_alias=True,
             exclude_none=True,
             exclude={"how", "not_so", "left_over", "site_words", "danger", "agreed"},
         )

@@ -3,6 +3,7 @@
 import tomllib
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
+from datetime import date
 from itertools import takewhile
 from pathlib import Path
 from typing import Annotated
@@ -38,16 +39,20 @@ TimeOfDay = Annotated[str, Field(pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$")]
 
 
 class PersonRow(DataRow):
-    """A `[[person]]` table."""
+    """A `[[person]]` table. `appointed_until` is their last day as the competent person."""
 
     number: PhoneNumber
     name: PersonName
     role: Role
     site: PersonName
+    appointed_until: date | None = None
 
 
 class SiteRow(DataRow):
-    """A `[[site]]` table. Shift times are local to `zone`; without a kit the rulebook's own is used."""
+    """A `[[site]]` table. Shift times are local to `zone`; without a kit the rulebook's own is used.
+
+    `work_days` count from Monday at nought; `kit_examined_until` is the last day of its examination.
+    """
 
     name: PersonName
     rulebook: Rulebook = "uk"
@@ -58,6 +63,9 @@ class SiteRow(DataRow):
     address: ShortText = ""
     client: ShortText = ""
     client_address: ShortText = ""
+    work_days: tuple[Annotated[int, Field(ge=0, le=6)], ...] = (0, 1, 2, 3, 4, 5, 6)
+    days_off: tuple[date, ...] = ()
+    kit_examined_until: date | None = None
 
 
 class PeopleFile(DataRow):
@@ -139,6 +147,11 @@ class People:
     def find(self, number: str) -> Person | None:
         """The person who texts from this number, or None for a stranger."""
         return self._people.get(number)
+
+    def joined_by(self, guests: Iterable[Person]) -> "People":
+        """These people and some more, for a while; nobody on the list is replaced."""
+        more = [guest for guest in guests if guest.number not in self._people]
+        return People((*self, *more), self.described) if more else self
 
     def site(self, name: str) -> Site:
         """The site of that name."""

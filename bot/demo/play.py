@@ -43,6 +43,8 @@ def play_on(store: Store, story: Story, people: People, basis: Basis, day: datet
     """Play a story on a log, beginning on `day`; who speaks is looked up by name."""
     names = {person.number: person.name for person in people}
     numbers = {name: number for number, name in names.items()}
+    strangers = [said.name for said in story.said if said.role == "stranger"]
+    names |= {STRANGER: strangers[0]} if strangers else {}
     service = Service(store, people, basis, MessageClock(), new_code=lambda: CODE)
     played = []
     for said in story.said:

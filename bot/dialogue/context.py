@@ -6,7 +6,7 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.config.people import People
-from bot.message import Person, Site, Thread
+from bot.message import Guest, Person, Site, Thread
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 
@@ -33,6 +33,8 @@ class Context:
         Trench, ...
     ] = ()  # open trenches, of whatever site, that a text from an unknown number names
 
+    guests: tuple[Guest, ...] = ()  # who asked to join a site, and who may text there for a shift
+
     @property
     def fresh(self) -> Thread | None:
         """The sender's conversation, unless it has lapsed."""
@@ -42,5 +44,9 @@ class Context:
 def shift(site: Site) -> Shift:
     """The site's working day on the clock on its wall."""
     return Shift(
-        time.fromisoformat(site.shift_start), time.fromisoformat(site.shift_end), ZoneInfo(site.zone)
+        time.fromisoformat(site.shift_start),
+        time.fromisoformat(site.shift_end),
+        ZoneInfo(site.zone),
+        site.work_days,
+        site.days_off,
     )

@@ -3,12 +3,24 @@
 Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from bot.channels.segments import to_gsm
-from bot.dialogue import held, replies, stranger, which_trench
-from bot.dialogue.answers import again, proof, rename, report, unsure
+from bot.dialogue import held, joining, replies, said_time, stranger, which_trench
+from bot.dialogue.answers import (
+    again,
+    heads,
+    moved,
+    proof,
+    rename,
+    report,
+    several,
+    units,
+    unsure,
+    whose,
+    wrong_hole,
+)
 from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog, spoken
@@ -31,7 +43,9 @@ def converse(
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
         return stranger.overheard(message, context, tables, readers, catalogs["en"])
-    heard = _hear(message, context, readers)
+    if admission := joining.admission(message, context, readers.words):
+        return joining.answered(message, admission, context, tables.stamp, catalogs["en"])
+    heard = _not_to_come(_hear(message, context, readers), message, context, tables)
     place = which_trench.find(heard.reading, context)
     manner = in_their_units(heard.manner, context.thread, context.site.rulebook)
     pen, english = (
@@ -139,6 +153,23 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     return alone
 
 
+def _not_to_come(heard: Heard, message: Message, context: Context, tables: Tables) -> Heard:
+    """A time said that is not of the last hours is of a plan: what is told for it is left over, all of it."""
+    reading = heard.reading
+    if reading.said_at is None or context.site is None:
+        return heard
+    sent = min(message.sent_at, context.now)
+    if said_time.past(reading.said_at, sent, shift(context.site).zone, tables):
+        return heard
+    plan = {
+        "left_over": (reading.said_at,),
+        "said_at": None,
+        "done": (),
+        "not_so": tuple(dict.fromkeys((*reading.not_so, *reading.done))),
+    }
+    return heard.model_copy(update={"reading": reading.model_copy(update=plan)})
+
+
 def _answer(case: Case) -> Answer:
     reading = case.heard.reading
     if not case.message.text.strip():  # a picture or a voice alone is no chat either
@@ -157,8 +188,29 @@ def _answer(case: Case) -> Answer:
         return report.leave_ended(case, unsure.open_text(case))
     if "trench" in reading.questions and reading.purpose in OF_ONE:
         return report.which_asked(case)
-    answer = report.answer if "gauges" in reading.questions else ANSWERS[reading.purpose]
+    if whose.is_asked(case):
+        return report.leave_ended(case, whose.answer(case))
+    answer = _told_of(reading) or ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
+
+
+def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:
+    """What answers a report of a kind of its own; None for any other text."""
+    if "gauges" in reading.questions:
+        return report.answer
+    if reading.hazards or reading.purpose not in ("report", "kit"):
+        return None
+    if reading.not_at:
+        return wrong_hole.answer
+    if reading.run_m:
+        return moved.by_runs
+    if reading.moved:
+        return units.answer
+    if reading.heads:
+        return heads.answer
+    if reading.also:
+        return several.answer
+    return units.in_the_ground if reading.ask else None
 
 
 def _marks(case: Case, answer: Answer) -> bool:

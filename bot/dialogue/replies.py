@@ -122,9 +122,19 @@ class ReplyWriter(SenderUnits):
         level = self.say("level-n", level=str(told.level)) if told and told.level else ""
         if told and told.n is not None:
             facts.append(self.say("units-n", units=str(told.n), level=level).strip())
+        elif level and "units out" in reading.done:
+            facts[facts.index(term("units out"))] = f"{term('units out')}, {level}"
         elif level:
             facts.append(self.say("level-set", level=level))
         facts += [self.gauge(gauge) for gauge in reading.gauges]
+        if reading.place:
+            facts.append(self.say("fact-place", place=reading.place))
+        if reading.run_m and reading.purpose == "report":
+            facts.append(self.say("fact-runs", length=self.told(reading.run_m)))
+        if reading.run:
+            facts.append(self.say("fact-run", run=str(reading.run)))
+        if reading.guarded:
+            facts.append(self.say("fact-guarded"))
         return list(dict.fromkeys([*facts, *self.details(reading)]))
 
     def gauge(self, gauge: Gauge) -> str:

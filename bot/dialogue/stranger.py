@@ -1,9 +1,9 @@
 """A text from a number that nobody knows: nothing of it is taken, and what it says is not nothing."""
 
-from bot.dialogue import replies
+from bot.dialogue import joining, replies
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog
-from bot.message import Alert, Manner, Message, Turn, event_name
+from bot.message import Alert, Manner, Message, Person, Turn, event_name
 from bot.reading.both import Readers
 from knowledge.outcome import Noted, Unclear
 from knowledge.reading import Reading
@@ -22,8 +22,15 @@ def overheard(message: Message, context: Context, tables: Tables, readers: Reade
     heard = readers.read(message.text)
     reading = heard.reading
     danger = bool(reading.hazards) or (reading.danger or 0.0) >= readers.second.thresholds.danger.open_text
+    if turn := joining.asked(message, reading, context, tables.stamp, catalog):
+        return turn
     if not context.overheard:
-        return _nothing(message, tables, catalog)
+        passed_on = danger or bool(reading.possible_hazard)
+        return (
+            _danger_somewhere(message, reading, context, tables, catalog)
+            if passed_on
+            else _nothing(message, tables, catalog)
+        )
     kept = Reading(
         purpose="report" if danger else "unclear",
         possible_hazard=danger or None,
@@ -68,7 +75,7 @@ def _alerts(
     for record in records:
         zone = shift(context.people.site(record.site)).zone
         text = catalog.say["unknown-alert"].format(
-            trench=record.ref,
+            trench=f"{record.ref} ({record.now.place})" if record.now.place else record.ref,
             number=message.sender,
             time=f"{message.sent_at.astimezone(zone):%H:%M}",
             words=message.text[:MOST_WORDS],
@@ -78,6 +85,34 @@ def _alerts(
             for person in context.people.supervisors(record.site)
         ]
     return tuple(alerts)
+
+
+def _danger_somewhere(
+    message: Message, reading: Reading, context: Context, tables: Tables, catalog: Catalog
+) -> Turn:
+    """Danger at a trench that is on no record: the emergency line, and every supervisor hears of it."""
+    supervisors = [person for person in context.people if person.role == "supervisor"]
+    rulebooks = {context.people.site(person.site).rulebook for person in supervisors} or {"uk"}
+    numbers = sorted(getattr(tables.hazards.emergency, rulebook) for rulebook in rulebooks)
+    words = message.text[:MOST_WORDS]
+
+    def alert(to: Person) -> Alert:
+        zone = shift(context.people.site(to.site)).zone
+        text = catalog.say["stranger-danger-alert"].format(
+            number=message.sender, time=f"{message.sent_at.astimezone(zone):%H:%M}", words=words
+        )
+        return Alert(to=to.number, text=replies.fit([text]), why="hazard", urgent=True)
+
+    return Turn(
+        message=message,
+        reading=Reading(purpose="report", hazards=reading.hazards, possible_hazard=reading.possible_hazard),
+        outcome=Noted(hazards=reading.hazards),
+        reply=replies.to(
+            message.sender, catalog.say["stranger-danger"].format(emergency=" / ".join(numbers))
+        ),
+        alerts=tuple(alert(person) for person in supervisors),
+        stamp=tables.stamp,
+    )
 
 
 def _nothing(message: Message, tables: Tables, catalog: Catalog) -> Turn:

@@ -6,6 +6,7 @@ A phrase may stand under several meanings; of two that fit at one place the long
 under `skip` (the, is, now ...) may stand inside a phrase.
 """
 
+import re
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from typing import get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
+from bot.language.patterns import Pattern, PatternError, Slots
 from bot.language.said import Said
 from bot.language.schema import (
     ASIDE,
@@ -80,6 +82,7 @@ class Language:
     abbreviated: frozenset[str]
     beside: dict[str, list[tuple[tuple[str, ...], str]]] = field(repr=False)
     things: frozenset[str]
+    moves: tuple[Pattern, ...] = field(repr=False)
 
     @cached_property
     def denials(self) -> frozenset[str]:
@@ -283,7 +286,44 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         abbreviated=frozenset(vocabulary.abbreviated),
         beside=beside,
         things=frozenset(things),
+        moves=_moves(file.name, vocabulary),
     )
+
+
+def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
+    """The texts of the job as it moves, compiled; earlier ones count before later ones."""
+    say, units, moves = vocabulary.say, vocabulary.units, vocabulary.moves
+
+    def one_of(words: Iterable[str]) -> str:
+        return "|".join(re.escape(word) for word in dict.fromkeys(words) if word.isalpha())
+
+    ref, fillers = r"[a-z]{1,2}\d{1,4}", one_of(vocabulary.fillers)
+    ref = rf"{ref}|(?:{one_of(say['trench'])}) (?:(?:{one_of(say['number'])}) )?\d{{1,2}}"
+    number = r"\d+(?:[.,]\d+)?"
+    clock = r"\d{1,2}[:.h]\d{2}|(?:[01]\d|2[0-3])[0-5]\d|\d{1,2} ?(?:am|pm|h)|\d{1,2}"
+    till = one_of(said.split()[0] for said in moves.till)
+    name = rf"(?!(?:{till}) )[^\d\s]\S*"
+    slots = Slots(
+        {
+            "ref": ref,
+            "to": ref,
+            "n": rf"\d{{1,3}}|{one_of(vocabulary.numbers.small)}",
+            "unit": r"u?\d{1,2}",
+            "m": rf"{number} ?(?:{one_of((*units.m, *units.ft))})|\d(?:[.,]\d+)?",
+            "time": clock,
+            "day": one_of(word for day in moves.days for word in day),
+            "name": rf"{name}(?: {name}){{0,2}}",
+            "words": r"\S.*",
+            "prep": rf"(?:{one_of(vocabulary.before_places)}) ",
+        },
+        rf"(?:(?:{fillers}) )*",
+    )
+    try:
+        return tuple(
+            slots.compiled(name, bare(said)) for name, texts in moves.texts.items() for said in texts
+        )
+    except PatternError as error:
+        raise DataError(f"{file}: reading.moves.texts: {error}") from error
 
 
 def _beside(file: str, vocabulary: Vocabulary) -> dict[str, list[tuple[tuple[str, ...], str]]]:

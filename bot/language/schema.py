@@ -2,10 +2,10 @@
 
 from typing import TYPE_CHECKING, Annotated, Literal, get_args
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
 from bot.language.said import Said, said
-from knowledge.reading import LENGTHS, BesideWhat, How, Purpose, SoilKind, SoilState, What
+from knowledge.reading import LENGTHS, MOVES, BesideWhat, How, Purpose, SoilKind, SoilState, What
 from knowledge.sourced import DataRow
 
 BESIDE = ("surcharge", "other")  # labels of what is no length of the reading
@@ -16,7 +16,7 @@ else:
 REF = "ref"  # the meaning of a trench reference in a fact
 LINE = "line"  # the meaning that every pipe and cable has beside its own
 PURPOSES = tuple(
-    one for one in get_args(Purpose) if one not in ("report", "answer", "chat", "unclear")
+    one for one in get_args(Purpose) if one not in ("report", "answer", "chat", "unclear", *MOVES)
 )  # are asked for
 
 
@@ -110,6 +110,36 @@ class BesideWords(DataRow):
     tonners: tuple[str, ...] = ()
 
 
+WHOLE_TEXTS = (
+    "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged", "cleared",
+    "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "level_out", "place",
+    "note", "parked", "parked_bare", "guarded", "intruders", "handover", "handed", "take", "coming", "due",
+    "merge", "join", "not_yet_filled",
+)  # fmt: skip
+
+
+class MoveWords(DataRow):
+    """How crews text the moves of a job. Each pattern is one whole text, see `bot/language/patterns.py`.
+
+    `at` stands before a time said, `till` before one that something lasts to, `each` between listed trenches;
+    `days` are the names of the days from Monday.
+    """
+
+    texts: dict[str, tuple[str, ...]]
+    at: tuple[str, ...]
+    till: tuple[str, ...]
+    each: tuple[str, ...]
+    days: tuple[tuple[str, ...], ...]
+
+    @model_validator(mode="after")
+    def _whole(self) -> "MoveWords":
+        if odd := set(WHOLE_TEXTS) ^ self.texts.keys():
+            raise ValueError(f"texts.{min(odd)}: needed and not there, or nothing asks for it")
+        if len(self.days) != 7:
+            raise ValueError("days: seven, from Monday")
+        return self
+
+
 Subject = Literal[
     "entry", "ladder", "spoil", "ends", "air", "services", "water", "inspection", "units", "dug"
 ]  # fmt: skip
@@ -140,6 +170,7 @@ class Vocabulary(DataRow):
     services: dict[What, tuple[str, ...]]
     beside: BesideWords
     purposes: dict[str, tuple[str, ...]]
+    moves: MoveWords
     how: dict[How, tuple[str, ...]]  # how a unit is made ready, set, taken out: each asks for the steps too
     say: dict[str, tuple[str, ...]]
     facts: tuple[Statement, ...] = ()  # none: those of English, which name meanings and no words

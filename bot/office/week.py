@@ -21,6 +21,7 @@ class Week:
     trenches: int
     senders: int
     texts_failed: int
+    inspections: list[dict[str, Any]]  # the register: every text of a supervisor that tells one, oldest first
 
     def of_kind(self, kind: str) -> int:
         return sum(n for (_, each), n in self.counts.items() if each == kind)
@@ -34,7 +35,8 @@ def week(db: Database, begin: datetime) -> Week:
     within = {"since": moment(begin), "until": moment(begin + timedelta(days=7))}
     rows = list(
         db.query(
-            "SELECT exchange, sent_at, kind, site, trench, sender, name, text,"
+            "SELECT exchange, sent_at, kind, site, trench, sender, name, role, text,"
+            " reading ->> '$.done' AS done, reading ->> '$.verdict' AS verdict,"
             " reading ->> '$.hazards' AS told, outcome ->> '$.hazards' AS found FROM turns"
             " WHERE sent_at >= :since AND sent_at < :until ORDER BY sent_at, exchange",
             within,
@@ -52,7 +54,12 @@ def week(db: Database, begin: datetime) -> Week:
         trenches=len({(row["site"], row["trench"]) for row in rows if row["trench"]}),
         senders=len({row["sender"] for row in rows}),
         texts_failed=failed,
+        inspections=[row for row in rows if row["role"] == "supervisor" and _inspects(row)],
     )
+
+
+def _inspects(row: dict[str, Any]) -> bool:
+    return "inspection" in json.loads(row["done"] or "[]") or row["verdict"] is not None
 
 
 def _hazards(row: dict[str, Any]) -> list[str]:

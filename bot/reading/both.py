@@ -4,15 +4,17 @@ The second reader never ticks anything. Where it hears danger that no phrase nam
 the grammar understands nothing, it says whether the text is chat.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from bot.language.lexicon import Lexicon
 from bot.language.tokens import bare
 from bot.message import Heard
+from bot.reading import moves, said_time
 from bot.reading.read import read
 from bot.reading.second.hearing import SecondHearing, SecondReader, load_reader
 from bot.reading.second.thresholds import Thresholds, load_thresholds
-from knowledge.reading import Reading
+from knowledge.reading import Details, Reading, details_of
 
 
 @dataclass(frozen=True)
@@ -49,12 +51,51 @@ class Readers:
         """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat; `own` is the
         sender's name as it stands on the crew list."""
         names = frozenset(bare(name.lower()) for name in own.split())
-        heard = read(text, self.words, asked, earlier, language, names)
+
+        def grammar(text: str) -> Heard:
+            return moves.over(
+                read(text, self.words, asked, earlier, language, names), text, self.words, asked
+            )
+
+        heard = _of_each(grammar, grammar(text), moves.one_of_several(text, self.words))
+        heard = _at_a_time(grammar, heard, said_time.split(text, self.words))
         second = self.second.reader.hear(text)
         reading = _judged(
             heard.reading, second, self.second.thresholds, asked=bool(asked), supervisor=supervisor
         )
         return heard.model_copy(update={"reading": reading})
+
+
+def _of_each(
+    grammar: Callable[[str], Heard], heard: Heard, several: tuple[str, tuple[str, ...]] | None
+) -> Heard:
+    """An inspection of several trenches named one after another: what is said is said of each of them."""
+    old = heard.reading
+    if several is None or old.hazards or old.purpose != "report":
+        return heard
+    if "trench" not in old.questions and old.same_as not in several[1]:
+        return heard
+    new = grammar(several[0])
+    told = new.reading
+    inspects = "inspection" in told.done or told.verdict is not None
+    alone = {*told.done} <= {"inspection"} and details_of(told) == Details()
+    if not (inspects and alone and told.whole and told.trench and not told.questions):
+        return heard
+    return new.model_copy(update={"reading": told.model_copy(update={"also": several[1]})})
+
+
+def _at_a_time(grammar: Callable[[str], Heard], heard: Heard, said: tuple[str, str] | None) -> Heard:
+    """A report with the time that is said in it. A figure that was read for something else is no time, and
+    what is no whole report without it stays as it was."""
+    old = heard.reading
+    if said is None or old.hazards or old.purpose not in ("report", "unclear"):
+        return heard
+    new = grammar(said[0])
+    told = new.reading
+    same = details_of(told) == details_of(old) and told.gauges == old.gauges
+    if not (told.whole and told.purpose == "report" and not told.questions and same):
+        return heard
+    return new.model_copy(update={"reading": told.model_copy(update={"said_at": said[1]})})
 
 
 def _judged(
@@ -65,7 +106,12 @@ def _judged(
     best = max(second.purpose.values())
     agreed = second.purpose.get(reading.purpose, 0.0) / best
     update: dict[str, object] = {"danger": round(second.danger, 2), "agreed": round(agreed, 2)}
-    told = reading.whole and (reading.purpose not in ("unclear", "chat") or reading.same_as is not None)
+    free = reading.purpose == "note" or reading.place is not None  # in words of their own
+    told = (
+        reading.whole
+        and not free
+        and (reading.purpose not in ("unclear", "chat") or reading.same_as is not None)
+    )
     enough = limits.accounted_for if told else limits.possible
     if not reading.hazards and reading.purpose != "answer" and second.danger >= enough:
         update["possible_hazard"] = True

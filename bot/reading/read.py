@@ -169,7 +169,7 @@ def _face_left(text: PreparedText) -> bool:
     """Whether a word for how a bad face behaves stands in a clause of no other thing, and tells nothing."""
     for clause in text.clauses:
         said = [one for one in clause.pieces if any(_of_face(fact, BAD_FACE) for fact in one.tags.facts)]
-        if any(one.figure is not None for one in clause.pieces):
+        if any(one.figure is not None or one.used for one in clause.pieces):
             continue
         if not said or any(one.told or one.used or one.state or one.tags.label for one in said):
             continue

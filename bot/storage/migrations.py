@@ -249,6 +249,23 @@ def refused(db: Database) -> None:
 
 
 @steps()
+def guests(db: Database) -> None:
+    """Who asked by text to join a site, and who may text there until when."""
+    db.executescript(
+        """
+        CREATE TABLE guests (
+            number TEXT PRIMARY KEY,
+            name TEXT NOT NULL,
+            site TEXT NOT NULL,
+            asked TEXT NOT NULL,
+            until TEXT,
+            by TEXT NOT NULL
+        );
+        """
+    )
+
+
+@steps()
 def versions(db: Database) -> None:
     """A name for each version of a trench's record, new whenever it is written, so that who has one at hand
     knows whether it still stands."""

@@ -74,6 +74,11 @@ def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Al
     missing, until = judged(trench.states[given], trench.rulebook, event.at, tables, shift)
     if missing or not event.at <= now + tables.entry.figure.clock_skew.span or now >= until:
         return None
+    if _rests_on_retold(trench, given):
+        return None
+    basis = _basis(trench.states[given])
+    if any(not set(basis).isdisjoint(e.withdraws) for e in trench.events[given + 1 :]):
+        return None
     later = zip(trench.states[given + 1 :], (e.at for e in trench.events[given + 1 :]), strict=True)
     asleep: datetime | None = None
     for state, at in (*later, (trench.now, now)):
@@ -87,7 +92,14 @@ def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Al
         asleep = asleep if missing else None
     if asleep:
         return None
-    return Allowance(event.by, event.number, event.at, until, _basis(trench.states[given]))
+    return Allowance(event.by, event.number, event.at, until, basis)
+
+
+def _rests_on_retold(trench: Trench, given: int) -> bool:
+    """Whether something was put before an allowance in the order of the record that came in only after it: an
+    allowance never comes to life by what is said of an earlier time, or was first said of another trench."""
+    came = trench.events[given].came or 0
+    return any(each.retold and (each.came or 0) > came for each in trench.events[:given])
 
 
 def may_allow(trench: Trench, role: Role, now: datetime, tables: Tables, shift: Shift) -> bool:
@@ -102,7 +114,11 @@ def code_lapses(sent: datetime, tables: Tables) -> datetime:
 
 def _last_allowed(trench: Trench, rules: EntryRules) -> int | None:
     for i in range(len(trench.events) - 1, -1, -1):
-        if trench.events[i].code_ok and rules.may(trench.events[i].role, "allow"):
+        if (
+            trench.events[i].code_ok
+            and not trench.events[i].lapsed
+            and rules.may(trench.events[i].role, "allow")
+        ):
             return i
     return None
 

@@ -149,6 +149,9 @@ def _units(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
     elif not shores.complete:
         numbers: SentenceValues = {"set": str(shores.standing), "planned": str(planned)}
         yield Verdict("short" if shores.standing else "untold", numbers)
+    for tagged in context.state.tagged:
+        since = context.clock(tagged.said.at)
+        yield Verdict("tagged", {"set": str(tagged.n), "name": tagged.said.by, "since": since})
 
 
 def _pressure(context: FactContext, rule: FactRule) -> Iterator[Verdict]:

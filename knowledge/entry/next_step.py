@@ -52,6 +52,16 @@ def next_step(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Ne
     return NextStep()
 
 
+def first_out(trench: Trench, tables: Tables) -> Step | None:
+    """The step of the taking out that comes next as the record stands, whatever else is missing; None without
+    a plan, or where all are done."""
+    state = trench.now
+    if state.plan is None:
+        return None
+    tape = tables.entry.figure.tape_tolerance.si
+    return next((step for step in take_out(state.plan, tables) if not _taken_out(state, step, tape)), None)
+
+
 def _dug_in(state: TrenchState, step: Step, tape: Metre, missing: tuple[Missing, ...]) -> bool:
     """Whether a step of the dig is done. A level set tells that it was dug to."""
     shores, facts = state.shores, {each.fact for each in missing}

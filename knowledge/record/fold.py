@@ -2,11 +2,11 @@
 
 from dataclasses import replace
 from datetime import timedelta
-from typing import Literal
+from typing import Any, Literal
 
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Hazard, Purpose, Reading, details_of
-from knowledge.record import in_doubt
+from knowledge.record import in_doubt, moves
 from knowledge.record.adverse import adverse
 from knowledge.record.air import air_judged
 from knowledge.record.described import beside_told, services_told, soil_told
@@ -28,24 +28,39 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
     rules = tables.entry
     reading = air_judged(event.reading, rules.air.limits[rulebook])
     sure = reading.whole and not reading.hazards  # with danger in a text nothing else in it is for entry
-    event = replace(event, reading=reading if sure else adverse(state, reading, tables))
+    joins = reading.answer == "yes" and event.number in state.apart
+    if joins:
+        state = replace(state, apart=tuple(one for one in state.apart if one != event.number))
+    if event.other_crew or event.number in state.apart:
+        reading = _of_others(reading)
+    elif not sure:
+        reading = adverse(state, reading, tables)
+    event = replace(event, reading=reading)
     reading, said = event.reading, ToldBy(event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:
         return rules.may(event.role, act)
 
     dangers = reading.hazards or reading.possible_hazard
-    if state.closed and (dangers or (reading.purpose in _TELLING and may("tell"))):
+    if state.closed and (
+        dangers or (reading.purpose in _TELLING and may("tell") and not _late_note(reading))
+    ):
         state = _opened_again(state)
+    if event.other_crew and event.number not in state.apart:
+        state = replace(state, apart=(*state.apart, event.number))
     if event.number not in state.told:
         state = replace(state, told=(*state.told, event.number))
     state = in_doubt.answered(state, event, rules)
     state = _told_anew(state, reading, tables)
     signs: frozenset[Hazard] = frozenset()
-    if may("tell"):
+    if may("tell") and not state.closed:
+        before, state = state, moves.before_works(state, event, said)
         state, signs = _worked(state, event, said, tables)
+        state = moves.after_works(before, state, event, said, rules)
     state = _endangered(state, event, said, {*reading.hazards, *signs}, tables)
     state = in_doubt.begun(state, event, said, rules)
+    if _answers_alarm(state, event, rules):
+        state = replace(state, alarm_answered=said)
     if "inspection" in reading.undone:
         state = replace(state, inspected=None)
     elif in_doubt.inspects(event, rules):
@@ -53,6 +68,29 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
     if may("close") and reading.purpose == "close":
         state = replace(state, closed=said)
     return state
+
+
+def _answers_alarm(state: TrenchState, event: Event, rules: EntryRules) -> bool:
+    """ "on my way", or whatever a supervisor or the office texts of the trench after the alarm."""
+    if not state.hazards or state.alarm_answered or (state.alarm_at and event.at < state.alarm_at):
+        return False
+    comes = event.reading.answer in ("coming", "seen")
+    return comes or (not event.reading.hazards and rules.may(event.role, "inspect"))
+
+
+def _late_note(reading: Reading) -> bool:
+    """ "T9 backfilled" under a closed reference: it is told of the trench that was, and begins none."""
+    done = {*reading.done}
+    return bool(done) and done <= {"backfill", "units out"} and details_of(reading) == Details()
+
+
+def _of_others(reading: Reading) -> Reading:
+    """What counts here of a text by somebody who works at another trench under this name."""
+    kept = ("trench", "hazards", "possible_hazard", "danger", "undone")
+    values: dict[str, Any] = {name: getattr(reading, name) for name in kept}
+    stops = reading.purpose == "stop" or reading.verdict == "not safe"
+    purpose = "stop" if stops else "report" if reading.hazards else "unclear"
+    return Reading(purpose=purpose, left_over=("another trench",), **values)
 
 
 def _opened_again(state: TrenchState) -> TrenchState:
@@ -67,6 +105,9 @@ def _opened_again(state: TrenchState) -> TrenchState:
         stopped=state.stopped,
         inspection_cause=state.inspection_cause,
         air_suspect=state.air_suspect,
+        heads=state.heads,
+        heads_said=state.heads_said,
+        place=state.place,
     )
 
 
@@ -84,7 +125,8 @@ def _worked(
     shores, signs = state.shores.after(reading, state.dug_m, event.at, bands)
     last_at = event.at if reading.whole else state.last_at
     state = _held_against_plan(replace(state, shores=shores, last_at=last_at), tape)
-    change = _change(before, state, rules.figure.pause.span)
+    moved_on = event.reading.purpose == "moved"  # another run has its own cause already
+    change = None if moved_on else _change(before, state, rules.figure.pause.span)
     if change in rules.inspect_after and not (
         state.inspection_cause and state.inspection_cause.why == "hazard"
     ):
@@ -227,7 +269,11 @@ def _endangered(
     worst_first = sorted(every.values(), key=lambda each: order.index(each.kind))
     worst = min(kinds, key=order.index)
     return replace(
-        state, hazards=tuple(worst_first), inspection_cause=InspectionCause("hazard", said.at, worst)
+        state,
+        hazards=tuple(worst_first),
+        inspection_cause=InspectionCause("hazard", said.at, worst),
+        alarm_at=said.at,
+        alarm_answered=said if tables.entry.may(event.role, "inspect") else None,
     )
 
 
@@ -241,4 +287,12 @@ def _inspected(state: TrenchState, event: Event, said: ToldBy, tables: Tables) -
     inspection_cause = InspectionCause("hazard", left[0].said.at, left[0].kind) if left else None
     shores = state.shores.accepted(Bands.of(state.plan, tables.entry))
     state = in_doubt.inspected(state, event)
-    return replace(state, inspected=said, inspection_cause=inspection_cause, hazards=left, shores=shores)
+    return replace(
+        state,
+        inspected=said,
+        inspection_cause=inspection_cause,
+        hazards=left,
+        shores=shores,
+        parked=None,
+        strip=None,
+    )

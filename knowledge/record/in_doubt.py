@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from knowledge.reading import NEEDED, Hazard, Reading
+from knowledge.record.moves import only_told
 from knowledge.record.state import Event, OpenText, Possible, Quoted, Stopped, ToldBy, TrenchState
 from knowledge.tables.entry_rules import EntryRules, Role
 
@@ -23,6 +24,7 @@ def inspects(event: Event, rules: EntryRules) -> bool:
     reading = event.reading
     return (
         rules.may(event.role, "inspect")
+        and not event.lapsed
         and reading.whole
         and "inspection" in reading.done
         and reading.verdict == "safe"
@@ -45,9 +47,10 @@ def answered(state: TrenchState, event: Event, rules: EntryRules) -> TrenchState
     reading = event.reading
     if not reading.whole or event.open_text:
         return state
-    supervises = rules.may(event.role, "inspect")
+    supervises = rules.may(event.role, "inspect") and not event.lapsed
     seen = set(event.seen) if supervises else set()
-    taken = reading.purpose in ("report", "size") and rules.may(event.role, "tell")
+    anew = reading.purpose == "size" or (reading.purpose == "report" and not only_told(reading))
+    taken = anew and rules.may(event.role, "tell")
     answers = reading.purpose == "stop" or reading.answer in ("ignore", "yes")
     described = _described(reading)
 

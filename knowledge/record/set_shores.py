@@ -146,6 +146,10 @@ class SetShores:
         """Whether every unit of a level (from zero, top down) is told set."""
         return self.complete or self.whole[index]
 
+    def holds_at(self, index: int) -> bool:
+        """Whether any unit of a level is told to stand."""
+        return self.level_set(index) or self.counts[index] > 0
+
     def units_of(self, index: int) -> range:
         """The numbers of a level's units; empty where the count is not known."""
         if self.planned is None:
@@ -291,6 +295,36 @@ class SetShores:
             gauges={unit: g for unit, g in self.gauges.items() if unit in left},
             earlier={},
         )
+
+    def less(self, n: int, unit: int | None = None) -> "SetShores":
+        """The units once `n` of them are gone, or the one numbered `unit`.
+
+        Of some, nobody says which, those of the lowest levels; and since none knows which are left, all of a
+        level that lost one must be read again.
+        """
+        counts = [
+            (level.units or 0) if self.level_set(i) else count
+            for i, (level, count) in enumerate(zip(self.layout, self.counts, strict=True))
+        ]
+        whole = [self.level_set(i) for i in range(len(self.layout))]
+        if not any(counts) and self.loose:
+            return replace(self, loose=max(0, self.loose - n), gauges={}, earlier={})
+        lost = {unit} if unit is not None else set[int]()
+        for i in reversed(range(len(self.layout))):
+            own = self.units_of(i)
+            if unit is not None and unit not in own and self.planned is not None:
+                continue
+            gone = min(n, counts[i]) if self.layout[i].units is not None else n
+            counts[i] = max(0, counts[i] - gone)
+            if gone and whole[i]:
+                whole[i] = False
+            if gone and unit is None:
+                lost |= {*own, UNKNOWN}
+            n -= gone
+            if n <= 0:
+                break
+        gauges = {at: g for at, g in self.gauges.items() if at not in lost}
+        return replace(self, counts=tuple(counts), whole=tuple(whole), loose=0, gauges=gauges, earlier={})
 
     def _without_unknown(self) -> "SetShores":
         """A reading of an unknown unit stands until every planned unit has been read since."""

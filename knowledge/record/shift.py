@@ -1,7 +1,7 @@
 """The working day of a site: its shift, and the time between shifts, as spans with a begin and an end."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,6 +12,8 @@ class Shift:
     start: time
     end: time
     zone: tzinfo = UTC
+    work_days: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)  # from Monday
+    days_off: tuple[date, ...] = ()
 
     def begin(self, now: datetime) -> datetime:
         """When the span that holds `now` began, UTC."""
@@ -22,11 +24,27 @@ class Shift:
         return min(edge for edge in self._edges(now) if edge > now)
 
     def on(self, now: datetime) -> bool:
-        """Whether the shift is on; a shift that ends before it starts runs over midnight."""
-        local = now.astimezone(self.zone).time()
+        """Whether the shift is on; one that ends before it starts runs over midnight. On a day off none is,
+        though its hours part the days as ever: what was told on Saturday is not fresh on Sunday."""
+        local = now.astimezone(self.zone)
         if self.start < self.end:
-            return self.start <= local < self.end
-        return local >= self.start or local < self.end
+            return self.start <= local.time() < self.end and self._works(local.date())
+        if local.time() >= self.start:
+            return self._works(local.date())
+        return local.time() < self.end and self._works(local.date() - timedelta(days=1))
+
+    def _works(self, day: date) -> bool:
+        return day.weekday() in self.work_days and day not in self.days_off
+
+    def awake(self, at: datetime) -> datetime:
+        """`at`, or when the hours of the shift next begin where it lies outside them, on whatever day."""
+        local = at.astimezone(self.zone).time()
+        inside = (
+            self.start <= local < self.end
+            if self.start < self.end
+            else local >= self.start or local < self.end
+        )
+        return at if inside else self.close(at)
 
     def clock(self, when: datetime, now: datetime) -> str:
         """A time as the site reads it: "09:40", with the date where it is another day than `now`."""

@@ -19,14 +19,17 @@ Topic = str  # what of a trench was told: "dug", "water", or a topic of the thin
 class Event:
     """One thing told about a trench.
 
-    `at` is when it was sent, UTC, and never later than it came in; `received` is when that was, None
-    where it is not known. Of danger `at` is when it came in (`trench.told`): no sender's clock makes it
-    older. `plan` is the sizing answer given to it and `sized_on` the details that answer was worked from;
-    `stopped` says that no plan came of what was told; `code_ok` that the code sent to the number on file
-    came back from that number in time. `came` is its place in the order of coming in, which the record
-    gives. `words` are the text as sent. `open_text` says that nobody understood it and it bears on this
-    trench; `seen` names the events whose words this sender was shown and has now answered for, by SEEN or
-    by inspecting.
+    `at` is when it was sent, UTC, and never later than it came in; `received` is when that was, None where it
+    is not known. Of danger `at` is when it came in (`trench.told`): no sender's clock makes it older. `plan`
+    is the sizing answer given to it and `sized_on` the details that answer was worked from; `stopped` says
+    that no plan came of what was told; `code_ok` that the code sent to the number on file came back from that
+    number in time. `came` is its place in the order of coming in, which the record gives. `words` are the
+    text as sent. `open_text` says that nobody understood it and it bears on this trench; `seen` names the
+    events whose words this sender was shown and has now answered for, by SEEN or by inspecting. `withdraws`
+    names events that were told of the wrong trench, and `from_ref` the trench that this one was first told
+    of. `retold`: it stands at an earlier time than it came in at, because it was said for then. `other_crew`:
+    its sender tells another trench under this name, until they say that it is the same. `lapsed`: the
+    sender's appointment as the competent person had run out.
     """
 
     id: str
@@ -43,6 +46,11 @@ class Event:
     words: str = ""
     open_text: bool = False
     seen: tuple[str, ...] = ()
+    withdraws: tuple[str, ...] = ()
+    from_ref: str = ""
+    retold: bool = False
+    other_crew: bool = False
+    lapsed: bool = False
     received: datetime | None = None
 
     @property
@@ -108,6 +116,51 @@ class Possible(Quoted):
 
 
 @dataclass(frozen=True, slots=True)
+class DugRun:
+    """A length of a trench that advances, from `start_m` to `end_m` along it (None: not known).
+
+    Of a run left behind, `units` are those that stood in it then, and `filled` who told it backfilled.
+    """
+
+    number: int
+    start_m: Metre | None
+    end_m: Metre | None
+    begun: ToldBy | None = None
+    units: int = 0
+    filled: ToldBy | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tagged:
+    """Units out of use until a named person clears them: how many, and who tagged them out."""
+
+    n: int
+    said: ToldBy
+
+
+@dataclass(frozen=True, slots=True)
+class Parked:
+    """Left open over a night or more. `until` as told: a day from Monday at nought, or a time; "" untold.
+    `looked` is when its fence and lights were last looked at, and by whom."""
+
+    said: ToldBy
+    number: str
+    until: str = ""
+    looked: ToldBy | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Handed:
+    """A trench handed to somebody: it counts once they take it."""
+
+    said: ToldBy
+    number: str
+    name: str
+    until: str = ""
+    taken: ToldBy | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class InspectionCause:
     """The last thing that calls for a new inspection: a hazard, or a change of the works."""
 
@@ -137,9 +190,22 @@ class TrenchState:
     open_texts: tuple[OpenText, ...] = ()
     stopped: tuple[Stopped, ...] = ()
     air_suspect: bool = False
+    alarm_at: datetime | None = None  # when the last hazard was told
+    alarm_answered: ToldBy | None = None  # who said since that they come, or have seen it
     inspected: ToldBy | None = None
     inspection_cause: InspectionCause | None = None
     closed: ToldBy | None = None
+    runs: tuple[DugRun, ...] = ()  # none until it first moves on; the last is the open one
+    run_by_m: Metre | None = None  # it is opened so much at a time
+    heads: int = 0  # people told to be in
+    heads_said: ToldBy | None = None
+    place: str = ""  # where it is, in the words of the crew
+    arrived: int = 0  # units told to lie beside it, not set
+    tagged: tuple[Tagged, ...] = ()
+    parked: Parked | None = None
+    handed: Handed | None = None
+    strip: ToldBy | None = None  # the competent person said that the units may come out
+    apart: tuple[str, ...] = ()  # numbers that tell another trench under this name
     told: tuple[str, ...] = ()  # numbers that have texted about this trench, first come first
     last_at: datetime | None = None
 

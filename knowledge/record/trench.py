@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from knowledge.outcome import Sized
-from knowledge.reading import Details
+from knowledge.reading import Details, Reading
 from knowledge.record.fold import after
 from knowledge.record.joining import told_again
 from knowledge.record.state import Event, TrenchState
@@ -67,9 +67,38 @@ def told(trench: Trench, event: Event, tables: Tables) -> Trench:
     place = bisect_right(trench.events, event.at, key=lambda known: known.at)
     events = (*trench.events[:place], event, *trench.events[place:])
     states = list(trench.states[:place])
-    for each in events[place:]:
-        states.append(after(states[-1] if states else TrenchState(), each, tables, trench.rulebook))
+    for at, each in enumerate(events[place:], start=place):
+        before = states[-1] if states else TrenchState()
+        if each.withdraws:
+            before = _without(events[:at], each, tables, trench.rulebook)
+        states.append(after(before, each, tables, trench.rulebook))
     return replace(trench, events=events, states=tuple(states))
+
+
+def _without(
+    events: tuple[Event, ...], withdrawing: Event, tables: Tables, rulebook: Rulebook
+) -> TrenchState:
+    """The record as if what was told of the wrong trench had not been: but danger, stops and what was said to
+    be undone stay, since somebody may be right about this trench too."""
+    gone = {name for each in (*events, withdrawing) for name in each.withdraws}
+    state = TrenchState()
+    for each in events:
+        state = after(state, _against(each) if each.id in gone else each, tables, rulebook)
+    return state
+
+
+def _against(event: Event) -> Event:
+    told = event.reading
+    stops = told.purpose == "stop" or told.verdict == "not safe"
+    kept = Reading(
+        purpose="stop" if stops else "report" if told.hazards else "unclear",
+        hazards=told.hazards,
+        possible_hazard=told.possible_hazard,
+        danger=told.danger,
+        undone=told.undone,
+        left_over=("told of another trench",),
+    )
+    return replace(event, reading=kept, plan=None, sized_on=None, stopped=False, open_text=False, seen=())
 
 
 def _light(plan: Sized) -> Sized:

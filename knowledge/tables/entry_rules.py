@@ -17,7 +17,7 @@ from knowledge.units import Amount, Metre, show
 
 Role = Literal["fitter", "supervisor", "office"]
 Act = Literal["look", "tell", "inspect", "allow", "close"]
-WorkChange = Literal["plan", "dig", "units", "pause"]  # besides every hazard
+WorkChange = Literal["plan", "dig", "units", "pause", "run", "parked"]  # besides every hazard
 
 # The sentences that the code asks a fact's row for. A fact that is not here is judged by its row alone: it
 # was told, by something done, and is fresh.
@@ -29,12 +29,12 @@ SENTENCES: dict[EntryFact, frozenset[str]] = {
         {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
     ),
     "sizing": frozenset({"untold", "closed"}),
-    "units": frozenset({"untold", "short", "length"}),
+    "units": frozenset({"untold", "short", "length", "tagged"}),
     "pressure": frozenset({"untold", "some", "bad", "stale"}),
     "gap below": frozenset({"untold", "bad"}),
     "water": frozenset({"untold", "bad", "stale"}),
     "air test": frozenset({"untold", "stale"}),
-    "inspection": frozenset({"untold", "stale", "hazard", "plan", "dig", "units", "pause"}),
+    "inspection": frozenset({"untold", "stale", "hazard", "plan", "dig", "units", "pause", "run", "parked"}),
     "services": frozenset({"untold", "unsupported"}),
     "ends": frozenset({"untold", "bad"}),
     "spoil": frozenset({"untold", "bad", "stale"}),
@@ -170,6 +170,10 @@ class EntryFigures(DataRow):
     sent_within: SourcedDuration  # a text that took longer is told so
     leave_sleeps: SourcedDuration  # an allowance outlives an open text of at most so long
     all_safe_below: Figure  # who said what may be danger lifts it where it was less dangerous than this
+    said_back: SourcedDuration  # a time said is of the last hours, else it is a plan
+    wrong_hole: SourcedDuration  # how old a text may be that was of another trench
+    guard: SourcedDuration  # between two looks at the fence and lights of a parked trench
+    answer_alarm: SourcedDuration  # nobody has answered an alarm: the next is told
     pause: SourcedDuration  # silence that counts as a break in the work
     code_life: SourcedDuration  # how long a code to allow entry may take to come back
     open_at_most: Figure  # trenches that one sender has begun and left open
@@ -198,7 +202,10 @@ class EntryRules(DataRow):
     fact: dict[str, FactRule]
     caution: dict[str, Sentence]  # said with every `may`
     doubted: Sentence  # with a `may` after words that were heard as danger and said to be safe
-    watch: dict[Literal["inspection", "allowance", "gauge", "open"], WatchRule]
+    watch: dict[
+        Literal["inspection", "allowance", "gauge", "open", "guard", "note", "alarm", "alarm office"],
+        WatchRule,
+    ]
 
     @field_validator("done")
     @classmethod

@@ -26,6 +26,7 @@ from trench_days import (
 
 from knowledge.entry.due import Due, due
 from knowledge.reading import Reading
+from knowledge.record.shift import Shift
 from knowledge.record.trench import renamed
 
 
@@ -67,8 +68,8 @@ def test_no_inspection_is_due_at_night() -> None:
 def test_inspection_some_time_after_a_hazard() -> None:
     day = good_day().tell(hazard("crack"))
     told = day.now
-    assert kinds(day, told + 29 * MINUTE) == []
-    assert kinds(day, told + 30 * MINUTE) == ["inspection"]
+    assert "inspection" not in kinds(day, told + 29 * MINUTE)
+    assert "inspection" in kinds(day, told + 30 * MINUTE)
     assert kinds(day.tell(INSPECTED, "supervisor"), told + 60 * MINUTE) == []
 
 
@@ -164,3 +165,63 @@ def test_a_renewed_morning_is_quiet() -> None:
         day.tell(reading)
     day.tell(INSPECTED, "supervisor")
     assert kinds(day, at(9, days=1)) == []
+
+
+def said(day: Day, kind: str, now: datetime) -> str:
+    return next(each.say for each in due([day.trench], now, tables, SHIFT) if each.kind == kind)
+
+
+PARKED = Reading(purpose="parked", until="0", guarded=True)
+
+
+def test_who_left_it_open_looks_at_its_fence_and_lights_by_the_clock_and_never_at_night() -> None:
+    day = good_day().tell(PARKED)
+    assert "guard" not in kinds(day, at(18))
+    [guard] = [each for each in due([day.trench], at(7, days=1), tables, SHIFT) if each.kind == "guard"]
+    assert guard.at == at(7, days=1)  # twelve hours on it was night
+    assert "Sam" in guard.say and "FENCE AND LIGHTS OK" in guard.say
+    day.now = at(7, 10, days=1)
+    day.tell(Reading(purpose="report", guarded=True))
+    assert "guard" not in kinds(day, at(18, days=1))
+    assert "open" not in kinds(day, at(17, 45, days=1))
+
+
+def test_a_parked_trench_is_in_the_care_of_who_took_it_over() -> None:
+    day = good_day().tell(PARKED).tell(Reading(purpose="handover", to="Alex"))
+    assert "Sam:" in said(day, "guard", at(7, days=1))
+    day.tell(Reading(purpose="take"), "supervisor")
+    assert "Alex:" in said(day, "guard", at(7, days=1))
+
+
+def test_an_alarm_that_nobody_answers_is_told_to_the_supervisors_again_and_then_to_the_office() -> None:
+    day = good_day().tell(hazard("crack"))
+    told = day.now
+    assert "alarm" not in kinds(day, told + 4 * MINUTE)
+    assert "alarm" in kinds(day, told + 5 * MINUTE) and "alarm office" not in kinds(day, told + 9 * MINUTE)
+    late = [
+        each for each in due([day.trench], told + 10 * MINUTE, tables, SHIFT) if each.kind == "alarm office"
+    ]
+    assert [each.to for each in late] == [("office",)]
+    answered = day.tell(Reading(purpose="answer", answer="coming"))
+    assert not {"alarm", "alarm office"} & {*kinds(answered, told + 60 * MINUTE)}
+
+
+def test_an_alarm_at_night_waits_for_no_morning() -> None:
+    day = good_day()
+    day.now = at(23)
+    day.tell(hazard("crack"))
+    assert {"alarm", "alarm office"} <= {*kinds(day, at(23, 20))}
+
+
+def test_what_a_note_says_to_run_out_is_reminded_of_before() -> None:
+    day = good_day().tell(Reading(purpose="note", until="16:00"), words="note T7 permit to 1600")
+    assert "note" not in kinds(day, at(15, 29)) and "note" in kinds(day, at(15, 30))
+
+
+def test_on_a_day_off_no_shift_is_on() -> None:
+    weekdays = Shift(SHIFT.start, SHIFT.end, SHIFT.zone, (0, 1, 2, 3, 4), (START.date() + timedelta(days=1),))
+    monday = START - timedelta(days=START.weekday())
+    noon = monday.replace(hour=12, minute=0)
+    assert [weekdays.on(noon + timedelta(days=n)) for n in (0, 5, 6)] == [True, False, False]
+    assert not weekdays.on(START.replace(hour=12) + timedelta(days=1))
+    assert weekdays.close(noon + timedelta(days=5)) == noon.replace(hour=18) + timedelta(days=5)

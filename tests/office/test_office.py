@@ -8,6 +8,7 @@ import re
 import sqlite3
 import zlib
 from collections.abc import AsyncIterator
+from ctypes.util import find_library
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -397,6 +398,10 @@ async def test_what_came_with_a_text_leaves_a_mark_that_nobody_can_take_away(ins
     assert log.verify(inside.db).broken_at == number
 
 
+@pytest.mark.skipif(
+    not (find_library("pango-1.0") and find_library("pangoft2-1.0")),
+    reason="no Pango on this machine: apt-get install libpangoft2-1.0-0",
+)
 async def test_papers_leave_as_pdf_on_both_papers(inside: Office) -> None:
     await inside.text("T7 depth 1.6 width 0.9 length 6 firm clay dry")
     await inside.text("T7 unit 1 at 40 bar, unit 2 at 20 bar")

@@ -9,7 +9,7 @@ import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,9 @@ from bot.config.basis import Basis
 from bot.config.people import People, PeopleFile
 from bot.message import Message
 from bot.service import Service
+from bot.storage.records import Records
 from bot.storage.turns import Store
+from knowledge.record.trench import Trench
 
 PROBES = Path(__file__).parents[1] / "cases" / "probes"
 START = datetime(2027, 1, 4, 8, 0, tzinfo=UTC)
@@ -41,6 +43,7 @@ DAY = (
     ("air test", "F", "T7 air test ok"),
     ("inspection", "S", "T7 inspected ok"),
 )
+CODE = "730412"  # stands for the random code
 ASK = "can they go in T7?"
 
 
@@ -67,6 +70,7 @@ class Said:
 
     outcome: dict[str, Any]
     reply: str
+    alerts: tuple[tuple[str, str], ...] = ()  # who else got a text, by their letter, and what
 
     @property
     def entry(self) -> str | None:
@@ -76,15 +80,18 @@ class Said:
 class Day:
     """A service with a record in memory and the hours of one day."""
 
-    def __init__(self, basis: Basis) -> None:
+    def __init__(
+        self, basis: Basis, appointed_until: date | None = None, kit_examined_until: date | None = None
+    ) -> None:
         rows = [
-            {"number": number, "name": name, "role": role, "site": "bar"}
+            {"number": number, "name": name, "role": role, "site": "bar", "appointed_until": appointed_until}
             for number, name, role in PEOPLE.values()
             if name
         ]
-        people = People.of(PeopleFile.model_validate({"person": rows}))
-        self._store = Store(":memory:")
-        self._service = Service(self._store, people, basis, MessageClock())
+        site = {"name": "bar", "kit_examined_until": kit_examined_until}
+        people = People.of(PeopleFile.model_validate({"person": rows, "site": [site]}))
+        self._store, self._basis = Store(":memory:"), basis
+        self._service = Service(self._store, people, basis, MessageClock(), new_code=lambda: CODE)
         self._at, self._count = START, 0
 
     def say(self, who: str, text: str, minutes: float = 2) -> Said:
@@ -97,7 +104,17 @@ class Day:
         )  # fmt: skip
         with self._store.transaction():
             answered = self._service.answer(message)
-        return Said(json.loads(answered.outcome), answered.reply)
+        letters = {number: letter for letter, (number, *_) in PEOPLE.items()}
+        alerts = json.loads(self._store.alerts(answered.exchange))
+        told = tuple((letters[alert["to"]], alert["text"]) for alert in alerts)
+        return Said(json.loads(answered.outcome), answered.reply, told)
+
+    def trench(self, ref: str) -> Trench:
+        """The record of a trench as it stands."""
+        with self._store.transaction():
+            found = Records(self._store.db, self._basis.tables).find("bar", ref)
+        assert found is not None
+        return found
 
     def meant(self, who: str, text: str, yes: str = "YES") -> Said:
         """Text it, and answer YES where that is asked."""

@@ -87,6 +87,7 @@ def event(
     words: str = "",
     open_text: bool = False,
     seen: tuple[str, ...] = (),
+    withdraws: tuple[str, ...] = (),
 ) -> Event:
     """Something told; a plan is taken to be worked from the message itself unless said otherwise."""
     name, number = PEOPLE[role]
@@ -106,6 +107,7 @@ def event(
         words=words,
         open_text=open_text,
         seen=seen,
+        withdraws=withdraws,
     )
 
 

@@ -1,12 +1,16 @@
 """YES, NO, IGNORE, SEEN, ALL SAFE: what somebody answers to what the service asked or held back."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 from bot.dialogue import replies
+from bot.dialogue.answers import report, size, spread
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.report import danger_at
 from bot.dialogue.answers.unsure import as_told
 from bot.dialogue.answers.waiting import waiting
+from bot.dialogue.replies import ReplyWriter
+from bot.dialogue.which_trench import TrenchMeant
 from bot.message import Proposal
 from knowledge.outcome import Noted, Unclear
 from knowledge.reading import Purpose, Reading
@@ -25,6 +29,8 @@ def answer(case: Case) -> Answer:
         return _no(case)
     if word == "ignore":
         return _ignore(case)
+    if word == "coming":
+        return _coming(case)
     return _seen(case) if word == "seen" else _all_safe(case)
 
 
@@ -55,6 +61,8 @@ def _yes(case: Case) -> Answer:
     if trench is None or _turned(trench, proposal):
         text = case.pen.say("yes-void", trench=proposal.trench)
         return Answer(Unclear(why="told otherwise since"), text, proposal.trench, proposals=())
+    if case.person.number in trench.now.apart:
+        return _same_hole(case, proposal, trench)
     record = case.told(as_told(proposal, case), trench)
     facts = case.pen.facts(proposal.reading)
     text = replies.fit(
@@ -64,6 +72,15 @@ def _yes(case: Case) -> Answer:
         ]
     )
     return Answer(Noted(trench=record.ref, noted=tuple(facts)), text, record.ref, (record,), proposals=())
+
+
+def _same_hole(case: Case, proposal: Proposal, trench: Trench) -> Answer:
+    """It is one hole, and what the sender told of it counts from now on, like anybody else's."""
+    reading = proposal.reading.model_copy(update={"answer": "yes", "trench": trench.ref})
+    heard = case.heard.model_copy(update={"reading": reading})
+    meant = replace(case, heard=heard, place=TrenchMeant(trench.ref, trench))
+    told = size.answer(meant) if reading.purpose == "size" else report.answer(meant)
+    return replace(told, proposals=())
 
 
 def _turned(trench: Trench, proposal: Proposal) -> bool:
@@ -115,6 +132,8 @@ def _seen(case: Case) -> Answer:
         return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
     listed = set(case.context.thread.listed if case.context.thread else ())
     shown = tuple(one.said.event for one in waiting(trench) if one.said.event in listed)
+    if not shown and not waiting(trench) and trench.now.hazards:
+        return _coming(case)
     if not shown:
         return show(case, trench)
     record = case.told(case.event(seen=shown), trench)
@@ -122,6 +141,30 @@ def _seen(case: Case) -> Answer:
     parts = [case.pen.say("seen", trench=record.ref)]
     done = Answer(Noted(trench=record.ref), replies.fit(parts), record.ref, (record,))
     return show(case, record, done) if left else done
+
+
+def _coming(case: Case) -> Answer:
+    """Somebody answers an alarm: whoever raised it hears who comes, or has seen it. Nothing opens by it."""
+    named = case.heard.reading.trench
+    alarmed = [
+        trench
+        for ref, trench in case.context.trenches.items()
+        if trench.now.hazards and (named is None or ref == named)
+    ]
+    if not alarmed:
+        return Answer(Unclear(why="no alarm"), case.pen.say("coming-nothing"), case.place.ref)
+    records = tuple(case.told(trench=trench) for trench in alarmed)
+    where = ", ".join(spread.named(record) for record in records)
+    key = "coming-news" if case.heard.reading.answer == "coming" else "seen-news"
+
+    def news(pen: ReplyWriter) -> str:
+        return pen.say(key, trench=where, name=case.person.name)
+
+    raised = {each.said.event for trench in alarmed for each in trench.now.hazards}
+    senders = [event.number for trench in alarmed for event in trench.events if event.id in raised]
+    ref = records[0].ref if len(records) == 1 else None
+    alerts = spread.news_to(case, senders, news)
+    return Answer(Noted(trench=ref), case.pen.say("coming", trench=where), ref, records, alerts)
 
 
 def show(case: Case, trench: Trench, before: Answer | None = None) -> Answer:

@@ -11,6 +11,7 @@ from importlib import import_module
 from pkgutil import iter_modules
 from typing import get_args
 
+from bot.dialogue import said_time
 from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
@@ -62,9 +63,21 @@ class Case:
     english: ReplyWriter
 
     @property
+    def lapsed(self) -> bool:
+        """Whether the sender's appointment as the competent person has run out."""
+        until = self.person.appointed_until
+        return until is not None and self.context.now.astimezone(self.shift.zone).date() > until
+
+    @property
     def at(self) -> datetime:
         """When it was sent. A sender's clock that runs ahead is not believed."""
         return min(self.message.sent_at, self.context.now)
+
+    @cached_property
+    def said_at(self) -> datetime | None:
+        """The time said for what is told, where it is one of the last hours; None where none is said."""
+        said = self.heard.reading.said_at
+        return said_time.past(said, self.at, self.shift.zone, self.tables) if said else None
 
     @cached_property
     def shift(self) -> Shift:
@@ -97,11 +110,13 @@ class Case:
         code_ok: bool = False,
         open_text: bool = False,
         seen: tuple[str, ...] = (),
+        other_crew: bool = False,
     ) -> Event:
         """This message as an event of the record, with another `reading` where more or less of it counts."""
         return Event(
             id=event_name(self.message.channel, self.message.sender, self.message.id),
-            at=self.at,
+            at=self.said_at or self.at,
+            retold=self.said_at is not None,
             by=self.person.name,
             number=self.person.number,
             role=self.person.role,
@@ -113,17 +128,30 @@ class Case:
             words=self.message.text,
             open_text=open_text,
             seen=seen,
+            other_crew=other_crew,
+            lapsed=self.lapsed,
             received=self.context.now,
         )
 
     def told(self, event: Event | None = None, trench: Trench | None = None) -> Trench:
-        """The record with this message taken down."""
-        return told(trench or self.record, event or self.event(), self.tables)
+        """The record with this message taken down.
+
+        What is said for an earlier time stands there; as far as it speaks against entry it is told now too.
+        """
+        event = event or self.event()
+        record = told(trench or self.record, event, self.tables)
+        if not event.retold:
+            return record
+        against = event.reading.model_copy(update={"left_over": ("said for an earlier time",), "done": ()})
+        now = replace(event, id=f"{event.id}/now", at=self.at, reading=against, retold=False)
+        return told(record, now, self.tables)
 
     def notes(self, record: Trench) -> list[str]:
         """How this message was put on `record`: late, or under a reference that had been closed."""
         said = []
-        if late(self.record, self.event()):
+        if self.said_at:
+            said.append(self.pen.say("said-for", time=self.pen.time(self.said_at)))
+        elif late(self.record, self.event()):
             said.append(self.pen.say("late", time=self.pen.time(self.at)))
         if self.record.closed and not record.closed:
             said.append(self.pen.say("reopened", trench=record.ref))
@@ -136,7 +164,9 @@ class Case:
         return entry(trench, self.context.now, self.tables, self.shift)
 
     def may(self, act: str) -> bool:
-        """Whether the sender's role may do that by text."""
+        """Whether the sender may do that by text; none inspects or lets in whose appointment ran out."""
+        if self.lapsed and act in ("inspect", "allow"):
+            return False
         return act in self.tables.entry.roles[self.person.role].may
 
     @property

@@ -33,7 +33,16 @@ def answer(case: Case) -> Answer:
             case.place.ref,
         )
     changed = (record,) if case.place.trench else ()
-    return Answer(outcome, _said(case, outcome), case.place.ref, changed)
+    text = replies.fit([_said(case, outcome), *kit_examined(case)])
+    return Answer(outcome, text, case.place.ref, changed)
+
+
+def kit_examined(case: Case) -> list[str]:
+    """A caution where the thorough examination of the site's kit has run out."""
+    until = case.site.kit_examined_until
+    if until is None or case.context.now.astimezone(case.shift.zone).date() <= until:
+        return []
+    return [case.pen.say("kit-examined", date=f"{until:%d/%m/%Y}")]
 
 
 def _said(case: Case, outcome: Entry) -> str:
@@ -52,6 +61,9 @@ def _not_with_these_words(case: Case, record: Trench) -> Entry:
 
 
 def _let_in(case: Case) -> Answer:
+    if case.lapsed:
+        text = case.pen.say("appointment-over", name=case.person.name)
+        return Answer(Unclear(why="appointment ran out"), text, case.place.ref)
     if not case.may("allow"):
         return Answer(
             Unclear(why="not the competent person"), case.pen.say("allow-no-person"), case.place.ref

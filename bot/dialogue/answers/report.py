@@ -1,9 +1,11 @@
 """Something done, measured or seen is told. Danger is acted on before anything else is said."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from bot.dialogue import replies
+from bot.dialogue.answers import spread, strip
 from bot.dialogue.answers.base import Answer, Case, nowhere
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
@@ -33,6 +35,9 @@ def answer(case: Case) -> Answer:
     if not case.may("tell"):
         text = case.pen.say("not-your-part", name=case.person.name)
         return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+    if case.record.closed and record.closed:
+        text = case.pen.say("closed-note", trench=record.ref)
+        return Answer(Noted(trench=record.ref, noted=(text,)), text, record.ref, (record,))
     questions = case.heard.reading.questions
     if questions:
         return _asked(case, questions)
@@ -63,39 +68,64 @@ def which_asked(case: Case) -> Answer:
 
 def leave_ended(case: Case, given: Answer) -> Answer:
     """People were let in, and what is now told ends that: they are called out, and all are told."""
-    before = case.place.trench
-    after = next((t for t in given.trenches if before and t.ref == before.ref), None)
-    if before is None or after is None or after.now.hazards:
+    ended = [after for after in given.trenches if _ended(case, after)]
+    if not ended:
         return given
-    if not case.entry(before).allowed_by or case.entry(after).allowed_by:
-        return given
-    missing = case.entry(after).missing
+    missing = {after.ref: case.entry(after).missing for after in ended}
 
     def news(pen: ReplyWriter) -> str:
-        return pen.say("leave-ended", trench=after.ref, missing=pen.missing(missing))
+        return " ".join(
+            pen.say("leave-ended", trench=spread.named(each), missing=pen.missing(missing[each.ref]))
+            for each in ended
+        )
 
-    text = replies.fit([news(case.pen), given.text])
-    return replace(given, text=text, alerts=(*given.alerts, *alarm(case, (after,), news)))
+    inside = [line for line in spread.still_in(case.pen, ended) if line not in given.text]
+    alarms = alarm(case, ended, news)
+    told = {alert.to for alert in alarms}
+    kept = [alert for alert in given.alerts if alert.why != "news" or alert.to not in told]
+    return replace(
+        given, text=replies.fit([news(case.pen), *inside, *_sentences(given.text)]), alerts=(*kept, *alarms)
+    )
+
+
+def _sentences(text: str) -> list[str]:
+    """A reply in its sentences, so that as much of it follows a call as there is room for."""
+    return re.split(r"(?<=[.!?]) ", text)
+
+
+def _ended(case: Case, after: Trench) -> bool:
+    before = case.context.trenches.get(after.ref)
+    if before is None or after.now.hazards or after.closed:
+        return False
+    return bool(case.entry(before).allowed_by) and not case.entry(after).allowed_by
 
 
 def _noted(case: Case, record: Trench) -> Answer:
     pen, reading = case.pen, case.heard.reading
     facts = pen.facts(reading)
     inspected = "inspection" in reading.done and case.may("inspect")
+    wrong = strip.out_of_order(case, case.record, record)
     parts = [
         *case.notes(record),
+        *wrong,
+        pen.say("appointment-over", name=case.person.name)
+        if "inspection" in reading.done and case.lapsed
+        else "",
         pen.say("noted", trench=record.ref, facts=", ".join(facts))
         if facts
         else pen.say("note-only", trench=record.ref),
         pen.say("note-inspection") if not facts and case.may("inspect") else "",
-        pen.say("inspection-not-yours") if "inspection" in reading.done and not inspected else "",
+        pen.say("inspection-not-yours")
+        if "inspection" in reading.done and not (inspected or case.lapsed)
+        else "",
         pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
         *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
     held = waiting(record) if inspected else []
     listed = tuple(one.said.event for one in held) if held else None
-    return Answer(outcome, replies.fit(parts), record.ref, (record,), listed=listed)
+    alerts = alarm(case, (record,), lambda pen: f"{record.ref}: {' '.join(wrong)}") if wrong else ()
+    return Answer(outcome, replies.fit(parts), record.ref, (record,), alerts, listed=listed)
 
 
 def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
@@ -133,12 +163,14 @@ def _danger(
     pen = case.pen
     cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
     ref = records[0].ref if len(records) == 1 else None
-    text = replies.danger(pen, where, cautions)
+    label = ", ".join(spread.named(record) for record in records) or where
+    inside = spread.still_in(pen, records)
+    text = replies.danger(pen, " ".join([label, *inside]) if inside else label, cautions)
 
     def news(pen: ReplyWriter) -> str:
         return pen.say(
             "hazard-alert",
-            trench=where or case.site.name,
+            trench=label or case.site.name,
             hazards=_capital(", ".join(pen.catalog.term(h) for h in hazards)),
             name=case.person.name,
             time=pen.time(event.at),

@@ -2,6 +2,7 @@
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.entry import kit_examined
 from bot.dialogue.answers.unsure import HALF, propose
 from knowledge.outcome import Ask, Sized, Stop
 from knowledge.reading import Details, Purpose, Reading, details_of
@@ -73,7 +74,8 @@ def _answer(
     strange = pen.say("not-read", words=" ".join(case.heard.reading.unread)[:40]) if unread else ""
     if isinstance(outcome, Sized):
         asked = outcome.questions
-        text = replies.sized(pen, outcome, ref, known, manner, first=strange, notes=notes)
+        first = " ".join(part for part in (strange, *kit_examined(case)) if part)
+        text = replies.sized(pen, outcome, ref, known, manner, first=first, notes=notes)
     elif isinstance(outcome, Ask):
         asked = outcome.questions
         unsure = asked[0] in case.heard.doubtful and asked[0].endswith("_m")

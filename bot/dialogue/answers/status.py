@@ -30,6 +30,8 @@ def answer(case: Case) -> Answer:
         case.pen.say("status", trench=trench.ref, state=_state(case, trench, outcome))
         for trench, outcome in judged
     ]
+    if "inspection" in case.heard.reading.done:  # "all trenches inspected ok" is an inspection of none
+        lines.insert(0, case.pen.say("name-each"))
     return Answer(Told(about="status", lines=tuple(lines)), replies.listed(case.pen, lines, len(trenches)))
 
 

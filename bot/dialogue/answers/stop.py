@@ -1,7 +1,7 @@
 """Somebody says that nobody may be in or go in: it closes at once, and all who know of it hear it."""
 
 from bot.dialogue.answers.base import Answer, Case, which
-from bot.dialogue.answers.spread import alarm
+from bot.dialogue.answers.spread import alarm, still_in
 from bot.dialogue.answers.unsure import bears_on, quoted
 from bot.dialogue.replies import ReplyWriter
 from knowledge.outcome import Noted
@@ -22,6 +22,8 @@ def answer(case: Case) -> Answer:
     def news(pen: ReplyWriter) -> str:
         return pen.say("stop-alert", trench=where, name=case.person.name, words=quoted(case))
 
-    text = case.pen.say("stopped", trench=where, name=case.person.name)
+    text = " ".join(
+        [case.pen.say("stopped", trench=where, name=case.person.name), *still_in(case.pen, records)]
+    )
     ref = records[0].ref if len(records) == 1 else None
     return Answer(Noted(trench=ref), text, ref, records, alarm(case, records, news))

@@ -4,7 +4,7 @@ import asyncio
 import logging
 import re
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any, cast
 from urllib.parse import quote, urlencode
@@ -14,6 +14,7 @@ from aiohttp import web
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OFFICE, OfficeContext, ReadConnection
+from bot.office.job import job_rows
 from bot.office.open_trenches import TrenchStatus, open_trenches, trench_status
 from bot.office.pages.trench import drawn, found, strips_of
 from bot.office.pdf import SIZES, NotLaidOut, PaperSize, pdf
@@ -24,7 +25,7 @@ from bot.storage.turns import moment
 from knowledge.entry.inspection import inspection_report, inspections
 from knowledge.outcome import OUTCOME_KINDS, Sized
 from knowledge.reading import Details
-from knowledge.record.trench import Event, Trench
+from knowledge.record.trench import Event, Trench, rebuild
 from knowledge.sizing.load_list import LoadList, load_list
 from knowledge.tables.load import Tables
 
@@ -151,24 +152,61 @@ def _exchange_of(connection: ReadConnection, trench: Trench, event: Event) -> in
 
 
 async def trench_file(request: web.Request) -> web.StreamResponse:
-    """Everything on one trench, for printing."""
+    """Everything on one trench, for printing; with `at`, as it stood at that moment."""
     office = request.config_dict[OFFICE]
     trench, rows = await found(request, WHOLE_FILE)
     site = office.people.site(trench.site)
+    if asked := _moment(request):
+        known = tuple(event for event in trench.events if event.heard <= asked)
+        trench = rebuild(
+            trench.ref, trench.site, trench.rulebook, trench.kit, _as_they_came(known), office.basis.tables
+        )
+        rows = [row for row in rows if datetime.fromisoformat(row["sent_at"]) <= asked]
+    now = asked or office.now
+    texts = await office.read(lambda connection: _texts(connection, [row["exchange"] for row in rows]))
     return await _paper(
         request,
         "trench_file.html",
         _named("trench", trench),
-        standing=trench_status(trench, site, office.basis.tables, office.now),
-        now=office.now,
+        standing=trench_status(trench, site, office.basis.tables, now),
+        now=now,
+        as_at=asked,
+        texts=texts,
         day=shift(site),
         rows=rows[::-1],
+        job=job_rows(trench, shift(site), now),
         sketch=drawn(trench, office),
         strips=strips_of(trench, site, office),
         inspections=inspections(trench, office.basis.tables),
         lines=day_lines(trench, office.basis.tables, shift(site), office.now),
         stamp=office.basis.tables.stamp,
     )
+
+
+def _moment(request: web.Request) -> datetime | None:
+    """The moment asked for, with its zone. Raises HTTPBadRequest where it cannot be read."""
+    if "at" not in request.query:
+        return None
+    try:
+        return datetime.fromisoformat(request.query["at"].replace(" ", "+")).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        raise web.HTTPBadRequest(text="A moment is written as 2026-11-25T10:30Z.") from error
+
+
+def _as_they_came(events: tuple[Event, ...]) -> list[Event]:
+    return sorted(events, key=lambda event: event.came or 0)
+
+
+def _texts(connection: ReadConnection, exchanges: list[int]) -> list[dict[str, Any]]:
+    """Who was sent what because of these exchanges, when, and whether it arrived."""
+    found: list[dict[str, Any]] = []
+    for exchange in exchanges:
+        found += connection.db.query(
+            "SELECT ? AS exchange, recipient, why, made_at, state, problem FROM outbox"
+            " WHERE key > ? AND key < ? AND why != '' ORDER BY place",
+            [exchange, f"{exchange}-", f"{exchange}."],
+        )
+    return found
 
 
 async def kit_list(request: web.Request) -> web.StreamResponse:

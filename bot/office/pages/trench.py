@@ -12,6 +12,7 @@ from bot.office.alarms import Alarm, alarms
 from bot.office.board import BoardRow, row
 from bot.office.chart import moments, readings, strips
 from bot.office.context import OFFICE, OfficeContext, ReadConnection
+from bot.office.job import job_rows
 from bot.office.open_trenches import trench_status, trench_statuses
 from bot.office.pages.today import mute
 from bot.office.render import page
@@ -54,6 +55,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         standing=board_row.status,
         now=now,
         day=shift(site),
+        job=job_rows(trench, shift(site), office.now),
         rows=rows,
         inspections=inspections(trench, office.basis.tables)[::-1],
         sketch=drawn(trench, office),

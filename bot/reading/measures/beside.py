@@ -54,7 +54,7 @@ def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
             _use(pieces, part, part)
         elif part.group == "pit":
             _pit(pieces, parts, at, found)
-        elif pieces[part.first].used:
+        elif part.group == "kind.slope" and pieces[part.first].used:
             continue  # "embankment 5 m away slopes 1 in 3": its own slope
         elif part.group == "traffic" or part.group.startswith("kind."):
             _thing(pieces, parts, at, found, language, imperial)
@@ -171,9 +171,12 @@ def _thing(
         first, last = min(taken[0], first), max(taken[1], last)
     if slope is not None:
         first, last = min(first, slope[1]), max(last, slope[2])
-    deep = _deep(pieces, parts, last, imperial) if after and what != "pole" else None
+    deep_at, deep = last, None
+    if after and what != "pole":
+        deep_at = last + _parted(pieces, parts, last)
+        deep = _deep(pieces, parts, deep_at, imperial)
     if deep is not None:
-        last += 2
+        last = deep_at + 2
     _use(pieces, parts[first], parts[last])
     one_in = None if slope is None else slope[0]
     found.things.append(Beside.model_validate({"what": what, "at_m": off, "deep_m": deep, "one_in": one_in}))
@@ -334,7 +337,7 @@ def _placed(pieces: list[Span], parts: list[_Part], at: int, language: Language)
     if step >= 0 and parts[step].group == "near":
         return step, at
     step = at + 1
-    while step < min(len(parts), at + NEAR_WORDS) and _stands(pieces, parts[step], language):
+    while step < min(len(parts), at + 2 * NEAR_WORDS) and _stands(pieces, parts, step, language):
         step += 1  # "old trench runs alongside", "a crane is working beside"
     if step < len(parts) and parts[step].group == "near":
         edge = step + 1 < len(parts) and parts[step + 1].group in ("edge", "ref")
@@ -351,10 +354,23 @@ def _placed(pieces: list[Span], parts: list[_Part], at: int, language: Language)
     return (at, at) if by_itself and (start > 0 or end + 1 < len(parts)) else None
 
 
-def _stands(pieces: list[Span], part: _Part, language: Language) -> bool:
+def _stands(pieces: list[Span], parts: list[_Part], at: int, language: Language) -> bool:
     """Whether a word may part a thing from what puts it beside the trench."""
-    text = pieces[part.first].text
+    part, text = parts[at], pieces[parts[at].first].text
+    if "and" in pieces[part.first].tags:  # "a wall and a shed stand next to it"
+        return any(after.group.startswith("kind.") for after in parts[at + 1 : at + 3])
+    if part.group.startswith("kind."):
+        return any("and" in pieces[before.first].tags for before in parts[max(at - 2, 0) : at])
     return part.group == "word" and (text in language.vocabulary.beside.stands or text in language.skipped)
+
+
+def _parted(pieces: list[Span], parts: list[_Part], at: int) -> int:
+    """1 where a comma parts its distance from how deep it is, and no more is said of it: "1.1 m away, 1.3 m
+    deep."; two figures together ("1.6 deep 0.9 wide") are the trench's."""
+    if at + 3 >= len(parts) or pieces[parts[at + 1].first].text != ",":
+        return 0
+    after = parts[at + 4] if at + 4 < len(parts) else None
+    return int(after is None or after.group == "end")
 
 
 def _deep(pieces: list[Span], parts: list[_Part], at: int, imperial: bool) -> float | None:

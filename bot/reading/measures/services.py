@@ -156,7 +156,8 @@ def _has_depth(pieces: list[Span], places: list[int]) -> bool:
     depths = [
         at for at, piece in enumerate(pieces) if _labelled(piece.tags, "depth") or "below" in piece.tags
     ]
-    return bool(depths) and (depths[0] < first or len(depths) > len(places))
+    named = sum("service" not in pieces[at].tags for at in places)  # "services: gas ...": gas is one
+    return bool(depths) and (depths[0] < first or len(depths) > named)
 
 
 def _sized(pieces: list[Span]) -> bool:
@@ -192,19 +193,30 @@ def _before(pieces: list[Span], start: int, one: _One, found: Met, imperial: boo
 
 
 def _lies_before(pieces: list[Span], start: int, one: _One, found: Met, imperial: bool) -> bool:
-    """ "4 m along 0.6 down gas": each figure with what it is of the service, right before its name."""
+    """ "4 m along 0.6 down gas", "at 4 m, 450 mm down, there is a cable": where it lies, before its name."""
+    taken: dict[str, int] = {}
     at = start
-    while at > 1 and not {"along", "below"}.isdisjoint(pieces[at - 1].tags):
-        figure = pieces[at - 2].figure
-        if figure is None or pieces[at - 2].used or figure.kind not in ("length", "bare"):
-            break
-        at -= 2
-    places = {"along" if "along" in pieces[place].tags else "below" for place in range(at + 1, start, 2)}
-    if len(places) < 2 or start - at != 4:
-        return False
-    for place in range(at, start, 2):
-        kind = "at" if "along" in pieces[place + 1].tags else "depth"
-        pieces[place + 1].used = True
+    while len(taken) < 2:
+        at -= 1
+        while at > 0 and (pieces[at].text == "," or (pieces[at].kind == "word" and _passed(pieces[at].tags))):
+            at -= 1
+        if at < 1:
+            return False
+        along = "along" in pieces[at].tags
+        if along or not {"below", "label.depth.after"}.isdisjoint(pieces[at].tags):
+            at, kind = at - 1, "at" if along else "depth"
+        elif "at" in pieces[at - 1].tags:
+            kind = "at"
+        else:
+            return False
+        figure = pieces[at].figure
+        if figure is None or pieces[at].used or figure.kind not in ("length", "bare") or kind in taken:
+            return False
+        taken[kind] = at
+        at -= int(kind == "at" and at > 0 and "at" in pieces[at - 1].tags)
+    for kind, place in taken.items():
+        after = pieces[place + 1]
+        after.used = after.used or after.tags.label is not None or "along" in after.tags
         _put(one, kind, pieces[place], found, imperial)
     return True
 

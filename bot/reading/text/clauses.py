@@ -156,13 +156,14 @@ def _opens(pieces: list[Span], at: int) -> bool:
 def _deny_before(pieces: list[Span], language: Language) -> None:
     """ "water: none": denies the thing just before, and those joined to it."""
     joined = True
+    listed = sum(piece.text == "/" for piece in pieces) > 1  # "firm clay/dry/traffic none": each by itself
     for piece in reversed(pieces):
         if piece.tags.thing or piece.tags.said:
             if not joined:
                 return
             piece.state, joined = piece.state or "denied", False
         elif not {"and", "or", "more"}.isdisjoint(piece.tags):
-            joined = True
+            joined = not (listed and piece.text == "/")
         elif piece.kind not in ("mark", "ref") and piece.text not in language.small:
             return
 

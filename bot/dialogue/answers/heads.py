@@ -1,0 +1,61 @@
+"""How many people are in: told as they go in and come out. It is a count, and no leave."""
+
+from bot.dialogue import replies
+from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.spread import alarm, named, news_to, supervisors
+from bot.dialogue.replies import ReplyWriter
+from knowledge.outcome import Noted, Unclear
+from knowledge.record.trench import Trench
+
+
+def answer(case: Case) -> Answer:
+    """Take the count down. Somebody in whom nobody let in, or somebody missing, is an alarm."""
+    reading = case.heard.reading
+    told = reading.heads
+    assert told is not None
+    if case.place.ref is None:
+        return nowhere(case)
+    if not case.may("tell"):
+        text = case.pen.say("not-your-part", name=case.person.name)
+        return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+    before = case.record.now.heads
+    record = case.told()
+    pen, left = case.pen, record.now.heads
+    if told.in_ and not case.entry(record).allowed_by:
+        return _without_leave(case, record, told.in_)
+    if reading.all_out and left:
+        return _missing(case, record, before, told.out or 0)
+    key = "heads-in" if left else "heads-none"
+    text = pen.say(key, trench=record.ref, heads=str(left))
+    if told.out and told.out > before:
+        text = f"{text} {pen.say('heads-more-out', heads=str(before))}"
+
+    def news(pen: ReplyWriter) -> str:
+        return pen.say(key, trench=named(record), heads=str(left))
+
+    alerts = news_to(case, supervisors(case), news)
+    return Answer(Noted(trench=record.ref, noted=(text,)), replies.fit([text]), record.ref, (record,), alerts)
+
+
+def _without_leave(case: Case, record: Trench, entered: int) -> Answer:
+
+    def news(pen: ReplyWriter) -> str:
+        return pen.say("heads-no-leave", trench=named(record), heads=str(entered), name=case.person.name)
+
+    lines = [
+        case.pen.say("heads-out-now", trench=record.ref, heads=str(record.now.heads)),
+        *replies.before_entry(case.pen, case.entry(record), allows=case.may("allow")),
+    ]
+    text = replies.fit(lines)
+    outcome = Noted(trench=record.ref, noted=(text,))
+    return Answer(outcome, text, record.ref, (record,), alarm(case, [record], news))
+
+
+def _missing(case: Case, record: Trench, before: int, out: int) -> Answer:
+    """Fewer came out than went in."""
+
+    def news(pen: ReplyWriter) -> str:
+        return pen.say("heads-missing", trench=named(record), heads=str(before), out=str(out))
+
+    outcome = Noted(trench=record.ref, noted=())
+    return Answer(outcome, news(case.pen), record.ref, (record,), alarm(case, [record], news))

@@ -1,0 +1,123 @@
+""" "that was T4 not T3": the sender's last text, and only it, counts on the other. No purpose of its own."""
+
+from dataclasses import replace
+
+from bot.dialogue import replies
+from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.spread import alarm, named, news_to, supervisors
+from bot.dialogue.answers.unsure import open_text
+from bot.dialogue.replies import ReplyWriter
+from bot.message import Alert, event_name
+from knowledge.outcome import Noted, Sized, Unclear
+from knowledge.reading import Reading
+from knowledge.record.trench import Event, Trench, details, told
+from knowledge.sizing.size import size
+
+
+def answer(case: Case) -> Answer:
+    """Take the text back from the trench it was not of, and tell it of the one it was.
+
+    Where no text of the sender is there to be meant both trenches are held until it is told anew.
+    """
+    wrong, right = case.heard.reading.not_at, case.place.ref
+    mistold = case.context.trenches.get(wrong or "")
+    if not case.may("tell") or mistold is None or right is None or wrong == right:
+        return open_text(case)
+    last = _last(case, mistold)
+    if last is None:
+        held = open_text(case)
+        return replace(held, text=case.pen.say("wrong-hole-none", trench=wrong or "", other=right))
+    left = case.told(replace(case.event(Reading(purpose="report")), withdraws=(last.id,)), mistold)
+    gained = _told_there(case, last)
+    if gained is None:
+        text = replies.fit([case.pen.say("wrong-hole-anew", trench=left.ref, other=right)])
+        return Answer(
+            Unclear(why="told of another trench"), text, right, (left,), _news(case, left, None, last)
+        )
+    facts = ", ".join(case.pen.facts(last.reading)) or f'"{last.words[:40]}"'
+    text = replies.fit(
+        [
+            case.pen.say("wrong-hole", trench=gained.ref, other=left.ref, facts=facts),
+            *_in_without_leave(case, gained),
+            *replies.before_entry(case.pen, case.entry(gained), allows=case.may("allow")),
+        ]
+    )
+    return Answer(
+        Noted(trench=gained.ref, noted=tuple(case.pen.facts(last.reading))),
+        text,
+        gained.ref,
+        (left, gained),
+        _news(case, left, gained, last),
+    )
+
+
+def _in_without_leave(case: Case, gained: Trench) -> list[str]:
+    """People told to be in turn out to be in another trench, into which nobody let them."""
+    heads = gained.now.heads
+    if not heads or case.entry(gained).allowed_by:
+        return []
+    return [case.pen.say("heads-out-now", trench=gained.ref, heads=str(heads))]
+
+
+def _last(case: Case, mistold: Trench) -> Event | None:
+    """The sender's last text there, of this hour, that told something; None where it was withdrawn already.
+
+    It must be the last that they sent of any trench but for the one it is said to be of.
+    """
+    since = case.at - case.tables.entry.figure.wrong_hole.span
+    gone = {name for event in mistold.events for name in event.withdraws}
+    mine = [
+        event
+        for event in mistold.events
+        if event.number == case.person.number
+        and event.at >= since
+        and not (event.withdraws or event.id.endswith("/now"))
+    ]
+    last = max(mine, key=lambda event: event.came or 0, default=None)
+    return last if last and last.id not in gone and not last.code_ok else None
+
+
+def _told_there(case: Case, last: Event) -> Trench | None:
+    """The other record with the text on it; None where it must be told anew: a leave, or figures that ask."""
+    moved = replace(
+        last,
+        id=f"{event_name(case.message.channel, case.message.sender, case.message.id)}/moved",
+        from_ref=case.heard.reading.not_at or "",
+        retold=True,
+        came=None,
+        plan=None,
+        sized_on=None,
+        stopped=False,
+        seen=(),
+        reading=last.reading.model_copy(update={"trench": case.place.ref}),
+    )
+    record = told(case.record, moved, case.tables)
+    if last.reading.purpose != "size":
+        return record
+    known = details(record)
+    outcome = size(known, case.tables, record.rulebook, record.kit)
+    if not isinstance(outcome, Sized):
+        return None
+    return told(case.record, replace(moved, plan=outcome, sized_on=known), case.tables)
+
+
+def _news(case: Case, left: Trench, gained: Trench | None, last: Event) -> tuple[Alert, ...]:
+    def news(pen: ReplyWriter) -> str:
+        return pen.say(
+            "wrong-hole-news",
+            name=case.person.name,
+            trench=case.place.ref or "",
+            other=left.ref,
+            words=last.words[:40],
+        )
+
+    numbers = [*supervisors(case), *left.now.told, *(gained.now.told if gained else ())]
+    alerts = news_to(case, numbers, news, why="corrected")
+    if gained is None or not _in_without_leave(case, gained):
+        return alerts
+
+    def danger(pen: ReplyWriter) -> str:
+        heads, name = str(gained.now.heads), case.person.name
+        return pen.say("heads-no-leave", trench=named(gained), heads=heads, name=name)
+
+    return (*alerts, *alarm(case, [gained], danger))

@@ -1,0 +1,100 @@
+"""Whole texts as patterns in data: "{n} units out of {ref} into {to}".
+
+A pattern is words, `a|b` for one of several words, `[a|b]` for a word that may be missing, slots in braces.
+Fillers may stand between its parts. Nothing else may: a text that a pattern fits is accounted for whole.
+A pattern without `{ref}` may have the reference before or after it.
+"""
+
+import re
+from dataclasses import dataclass
+
+from bot.language.tokens import bare, normalised
+
+LONGEST_SAID = 60  # words of a text that a pattern may fit
+_FILLED = re.compile(r"\{([a-z]+)\}")
+_GLUED = re.compile(r"(?<=[a-z])-(?=\d)")
+_PARTS = str.maketrans({**dict.fromkeys(',;!()"\n\t|&', " "), "'": None})
+
+
+@dataclass(frozen=True)
+class WordedText:
+    """A text as patterns see it: its words bare and in lower case, and each as it was written."""
+
+    words: str
+    raw: tuple[str, ...]
+    question: bool
+
+    def of(self, match: re.Match[str], slot: str) -> str:
+        """What stands in a slot, as it was written; "" where nothing does."""
+        if slot not in match.re.groupindex or match[slot] is None:
+            return ""
+        first = self.words.count(" ", 0, match.start(slot))
+        return " ".join(self.raw[first : first + len(match[slot].split())])
+
+
+def said(text: str) -> WordedText | None:
+    """A text made ready for patterns; None for one that is too long to be one."""
+    plain = normalised(text)
+    question = plain.rstrip().endswith("?")
+    if "?" in plain.rstrip()[:-1]:
+        return None
+    words = [word.strip(".:?-=/+*") for word in plain.translate(_PARTS).split()]
+    words = [word for word in words if word]
+    if not 0 < len(words) <= LONGEST_SAID:
+        return None
+    return WordedText("".join(f"{_bare(word)} " for word in words), tuple(words), question)
+
+
+def _bare(word: str) -> str:
+    return _GLUED.sub("", bare(word.lower()))
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """One whole text. `keys` are words of which one stands in every text that it fits."""
+
+    name: str
+    fits: re.Pattern[str]
+    keys: frozenset[str]
+
+
+class PatternError(ValueError):
+    """A pattern that cannot be read."""
+
+
+@dataclass(frozen=True)
+class Slots:
+    """What may stand in each slot, as a regular expression without its blank, and the fillers."""
+
+    said: dict[str, str]
+    fillers: str
+
+    def compiled(self, name: str, pattern: str) -> Pattern:
+        """A pattern of one name. Raises PatternError for one that says nothing or has an unknown slot."""
+        parts = pattern.split()
+        keys: frozenset[str] = frozenset()
+        out = [self.fillers]
+        own_ref = "{ref}" in parts or "{to}" in parts
+        if not own_ref:
+            out.append(rf"(?:{self.said['prep']})?(?:(?P<before>{self.said['ref']}) )?{self.fillers}")
+        for part in parts:
+            optional = part.startswith("[") and part.endswith("]")
+            inner = part[1:-1] if optional else part
+            if slot := _FILLED.fullmatch(inner):
+                if slot[1] not in self.said:
+                    raise PatternError(f"{pattern!r}: no slot {slot[1]!r}")
+                found = rf"(?P<{slot[1]}>{self.said[slot[1]]}) "
+            else:
+                words = inner.split("|")
+                if not all(re.fullmatch(r"[\w@]+", word) for word in words):
+                    raise PatternError(f"{pattern!r}: {inner!r} is neither words nor a slot")
+                keys = keys or (frozenset() if optional else frozenset(words))
+                found = f"(?:{'|'.join(words)}) "
+            out.append(f"(?:{found})?" if optional else found)
+            if not (slot and slot[1] in ("words", "name")):
+                out.append(self.fillers)
+        if not own_ref:
+            out.append(rf"(?:{self.said['prep']})?(?:(?P<after>{self.said['ref']}) )?{self.fillers}")
+        if not keys:
+            raise PatternError(f"{pattern!r}: no word of its own")
+        return Pattern(name, re.compile("".join(out)), keys)
