@@ -34,7 +34,7 @@ class DayLine:
 
 
 @dataclass(frozen=True)
-class Span:
+class HeldSpan:
     """From when to when something held, and its name."""
 
     begin: datetime
@@ -53,7 +53,7 @@ def _day(at: datetime, zone: tzinfo) -> date:
     return at.astimezone(zone).date()
 
 
-def _spans(trench: Trench, tables: Tables, shift: Shift, now: datetime) -> dict[str, list[Span]]:
+def _spans(trench: Trench, tables: Tables, shift: Shift, now: datetime) -> dict[str, list[HeldSpan]]:
     end = trench.now.closed.at if trench.now.closed else now
     return {
         "Danger": list(_held(trench, _dangers, end)),
@@ -77,22 +77,22 @@ def _stops(state: TrenchState) -> str:
     return ", ".join(names)
 
 
-def _held(trench: Trench, name: Callable[[TrenchState], str], end: datetime) -> Iterator[Span]:
+def _held(trench: Trench, name: Callable[[TrenchState], str], end: datetime) -> Iterator[HeldSpan]:
     """The spans in which a state has one name that is not empty."""
     begin, said = end, ""
     for event, state in zip(trench.events, trench.states, strict=True):
         now = name(state)
         if now != said:
             if said:
-                yield Span(begin, event.at, said)
+                yield HeldSpan(begin, event.at, said)
             begin, said = event.at, now
     if said:
-        yield Span(begin, end, said)
+        yield HeldSpan(begin, end, said)
 
 
-def _inside(trench: Trench, tables: Tables, shift: Shift, now: datetime) -> Iterator[Span]:
+def _inside(trench: Trench, tables: Tables, shift: Shift, now: datetime) -> Iterator[HeldSpan]:
     """When a leave was in force, by whom given."""
-    open_: Span | None = None
+    open_: HeldSpan | None = None
     for n, event in enumerate(trench.events, start=1):
         then = replace(trench, events=trench.events[:n], states=trench.states[:n])
         given = allowance(then, event.at, tables, shift)
@@ -100,13 +100,13 @@ def _inside(trench: Trench, tables: Tables, shift: Shift, now: datetime) -> Iter
             yield replace(open_, end=min(open_.end, event.at))
             open_ = None
         if given:
-            open_ = Span(open_.begin if open_ else given.at, given.until, given.by)
+            open_ = HeldSpan(open_.begin if open_ else given.at, given.until, given.by)
     if open_:
         yield replace(open_, end=min(open_.end, max(now, open_.begin)))
 
 
 def _drawn(
-    trench: Trench, tables: Tables, zone: tzinfo, day: date, spans: dict[str, list[Span]], now: datetime
+    trench: Trench, tables: Tables, zone: tzinfo, day: date, spans: dict[str, list[HeldSpan]], now: datetime
 ) -> Markup:
     told = [
         (event, state)
@@ -144,7 +144,7 @@ class _Axis:
         share = (at - self.first) / (self.last - self.first)
         return LEFT + 8 + min(max(share, 0.0), 1.0) * (WIDE - LEFT - RIGHT - 8)
 
-    def shows(self, span: Span) -> bool:
+    def shows(self, span: HeldSpan) -> bool:
         return span.begin <= self.last and span.end >= self.first
 
 
@@ -252,7 +252,7 @@ def _gauges(told: Sequence[tuple[Event, TrenchState]], axis: _Axis, tables: Tabl
     return [*parts, *_labels(marks, "Gauges")]
 
 
-def _bars(spans: Sequence[Span], lane: str, axis: _Axis, colour: str) -> list[Markup]:
+def _bars(spans: Sequence[HeldSpan], lane: str, axis: _Axis, colour: str) -> list[Markup]:
     parts: list[Markup] = []
     for span in spans:
         if axis.shows(span):
@@ -283,7 +283,7 @@ def _inspected(told: Sequence[Event], axis: _Axis) -> list[Markup]:
 
 
 def _in_words(
-    told: Sequence[tuple[Event, TrenchState]], spans: dict[str, list[Span]], zone: tzinfo, day: date
+    told: Sequence[tuple[Event, TrenchState]], spans: dict[str, list[HeldSpan]], zone: tzinfo, day: date
 ) -> str:
     """The line as sentences, for those who cannot see it."""
     said = [f"{len(told)} texts"]

@@ -133,7 +133,7 @@ async def test_it_shows_what_was_told_then_and_says_that_more_was_told_since(ser
     _, before, _ = await service.open(token)
     await service.text("T1 dug to 1.2")
     _, after, _ = await service.open(token)
-    assert b"More was told about T1" not in before and b"More was told about T1" in after
+    assert b"More was reported about T1" not in before and b"More was reported about T1" in after
     drawn = re.compile(rb"<svg.*</svg>", re.S)
     assert drawn.findall(before) == drawn.findall(after) and b"dug 1.2 m" not in after
 
@@ -182,7 +182,7 @@ async def test_a_link_that_is_changed_anywhere_opens_nothing(service: Running) -
     for wrong in (token[:-1], token[1:] + "A", "A" * 40, "%00" * 40):
         for end in ("", ".png"):
             status, body, headers = await service.open(wrong + end)
-            assert status == 404 and b"not right" in body and b"<svg" not in body
+            assert status == 404 and b"Broken link" in body and b"<svg" not in body
             assert headers["X-Robots-Tag"] == "noindex, nofollow"
 
 
