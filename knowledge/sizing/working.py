@@ -32,7 +32,7 @@ from knowledge.tables.kit import Kit
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import RulebookTable
 from knowledge.tables.supplier import SupplierRow
-from knowledge.units import Amount, Bar, KiloNewton, Metre
+from knowledge.units import Amount, Bar, KiloNewton, KiloPascal, Metre
 
 _NOISE = 1e-9
 
@@ -54,7 +54,10 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class WorkedFace:
-    """A face of one depth, in a trench of one width: how its levels may lie, and what presses on it."""
+    """A face of one depth, in a trench of one width: how its levels may lie, and what presses on it.
+
+    `unloaded`: how they might lie with no load told beside it.
+    """
 
     case: Terms
     depth: Metre
@@ -63,6 +66,7 @@ class WorkedFace:
     limits: Limits
     pressure: Pressure
     supplied: SupplierRow | None
+    unloaded: Limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,14 +111,7 @@ class NotHeld:
 
 def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> WorkedTrench | NotHeld:
     """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
-    bounds = limits(
-        case.kit,
-        case.book,
-        case.tables.practice,
-        ground.row.bites,
-        bare_face(case, ground, sheet),
-        case.details.pavement_m or 0.0,
-    )
+    bounds = _bounds(case, ground, None, sheet)
     practice = case.tables.practice
     count = fewest(depth, bounds, round(practice.levels_most.si), practice.levels_within.si)
     if isinstance(count, NoPlan):
@@ -164,7 +161,15 @@ def _face(
 ) -> WorkedFace:
     pressure = design_pressure(ground, depth, width, case.details, case.tables, case.book, sheet)
     supplied = case.kit.table.row_for(ground.soil_type, depth, width) if case.kit.table else None
-    return WorkedFace(case, depth, width, ground, bounds, pressure, supplied)
+    unloaded = _bounds(case, ground, case.tables.pressures.surcharge_least.si, Scratch())
+    return WorkedFace(case, depth, width, ground, bounds, pressure, supplied, unloaded)
+
+
+def _bounds(case: Terms, ground: Ground, load: KiloPascal | None, sheet: Sheet) -> Limits:
+    """Limits of the levels, with a load on the surface beside the trench: what was told where it is None."""
+    stands = bare_face(case, ground, sheet, load)
+    slab = case.details.pavement_m or 0.0
+    return limits(case.kit, case.book, case.tables.practice, ground.row.bites, stands, slab)
 
 
 def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores] | NotHeld:
@@ -225,20 +230,26 @@ def _no_room(face: WorkedFace, fit: int, wanted: int) -> NotHeld:
     return NotHeld("levels-do-not-fit", {name: Amount(value, "m") for name, value in numbers.items()})
 
 
-def bare_face(case: Terms, ground: Ground, sheet: Sheet) -> Metre:
-    """How high a bare face may be left by theory; granular ground has none, and only what was reported."""
+def bare_face(case: Terms, ground: Ground, sheet: Sheet, load: KiloPascal | None = None) -> Metre:
+    """How high a bare face may be left by theory; granular ground has none, and only what was reported.
+
+    `load`: on the surface beside it; None: what was told.
+    """
     if ground.strength is None:
         return inf
     rows = case.tables.pressures
     sheet.part("How high the face stands by itself")
-    load = surface_load(case.details, case.tables, sheet)
+    load = surface_load(case.details, case.tables, sheet) if load is None else load
     f_h = sheet.figure("f_h", rows.crack_factor, "Factor of a bare face with a crack behind it")
     F_h = sheet.figure("F_h", rows.stand_factor, "Factor of safety on standing height")
     return sheet.work(standing_height, f_h, ground.strength, load, ground.weight, F_h)
 
 
 def _demand(face: WorkedFace, planned: Plan) -> Demand:
-    height, staged, on_first, first = planned.height, planned.staged, planned.top, planned.depths[0]
+    # A load makes the bites shorter, and so may move the levels to where they carry less: that earns nothing.
+    easy = plan(face.depth, len(planned.depths), face.unloaded)
+    height, staged = max(planned.height, easy.height), max(planned.staged, easy.staged)
+    on_first, first = max(planned.top, easy.top), min(planned.depths[0], easy.depths[0])
     if face.case.keep_outs:
         # Round services a level may end up anywhere in its window.
         first = planned.windows[0].top

@@ -12,6 +12,7 @@ import sys
 import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -60,15 +61,19 @@ class Mutant:
         return f"{self.file}:{self.line}: {self.change}"
 
 
-def in_code(file: Path) -> Iterator[Mutant]:
-    """Every mutant of one Python file."""
+def in_code(file: Path) -> Iterator[Callable[[], Mutant]]:
+    """What makes each mutant of one Python file."""
     source = file.read_text(encoding="utf-8")
     for number in range(len(list(_places(ast.parse(source))))):
-        tree = ast.parse(source)
-        node, change = list(_places(tree))[number]
-        before, line = ast.unparse(node), node.lineno  # type: ignore[attr-defined]
-        change()
-        yield Mutant(str(file), line, f"{before} -> {ast.unparse(node)}", ast.unparse(tree))
+        yield partial(_made, file, source, number)
+
+
+def _made(file: Path, source: str, number: int) -> Mutant:
+    tree = ast.parse(source)
+    node, change = list(_places(tree))[number]
+    before, line = ast.unparse(node), node.lineno  # type: ignore[attr-defined]
+    change()
+    return Mutant(str(file), line, f"{before} -> {ast.unparse(node)}", ast.unparse(tree))
 
 
 def _places(tree: ast.Module) -> Iterator[tuple[ast.AST, Callable[[], None]]]:
@@ -127,7 +132,13 @@ def _negated(node: ast.If | ast.IfExp) -> Callable[[], None]:
     return lambda: setattr(node, "test", ast.UnaryOp(ast.Not(), node.test))
 
 
-def in_hazards(file: Path) -> Iterator[Mutant]:
+def in_hazards(file: Path) -> Iterator[Callable[[], Mutant]]:
+    """What makes each mutant of the hazards: see `_hazards`."""
+    for mutant in _hazards(file):
+        yield lambda mutant=mutant: mutant  # type: ignore[misc]
+
+
+def _hazards(file: Path) -> Iterator[Mutant]:
     """Of each hazard: what it says of the air, of the order, and of what must be told anew, left out or
     turned round; and two neighbours in another order of danger."""
     source = file.read_text(encoding="utf-8")

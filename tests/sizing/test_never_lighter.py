@@ -18,7 +18,7 @@ from knowledge.sizing.ground import described, design
 from knowledge.sizing.working import Terms, WorkedTrench, work
 
 GEOMETRY = {"rail-does-not-fit", "levels-do-not-fit"}
-BOOKS = [("uk", "light"), ("uk", "heavy"), ("us", "heavy")]
+BOOKS = [("uk", "light"), ("uk", "heavy"), ("us", "light"), ("us", "heavy")]
 GROUNDS = [
     *("soft clay", "firm clay", "stiff clay", "hard clay", "firm silt", "stiff silt", "made ground"),
     *("medium dense sand", "dense sand", "medium dense gravel", "dense gravel", "chalk", "type A", "type B"),
@@ -55,6 +55,13 @@ def lighter(easier: Answer, harder: Answer) -> str:
         found.append("pressure")
     if after.shores.spacing * len(before.plan.depths) > before.shores.spacing * len(after.plan.depths) + 1e-9:
         found.append("units")
+    # With a board behind each rail the strut is shorter, and closer units or another level share the load
+    # among more: only of like plans can one have the lighter strut.
+    alike = before.shores.bearing.boards == after.shores.bearing.boards
+    alike &= len(after.plan.depths) == len(before.plan.depths)
+    alike &= after.shores.spacing == before.shores.spacing
+    if alike and after.shores.combination.mass_kg < before.shores.combination.mass_kg - 1e-9:
+        found.append("strut")
     return ", ".join(found)
 
 
