@@ -191,8 +191,10 @@ def test_a_plan_or_a_refusal_never_lacks_its_safety_sentence(
         text = replies.sized(writes, outcome, "T7", details, manner)
         assert segments.to_gsm(writes.say("nobody-in")) in text
         assert segments.to_gsm(writes.band(*outcome.pressure_bar)) in text
-        if language == "en" or writes.lengths not in ("ft", "in"):  # feet and inches are long in other words
-            assert segments.to_gsm(", ".join(writes.details(details)[:3])) in text
+        least = (
+            3 if language == "en" else 2 if writes.lengths not in ("ft", "in") else 0
+        )  # long in other words
+        assert segments.to_gsm(", ".join(writes.details(details)[:least])) in text
         for stage in replies.dig(writes, outcome):
             assert segments.to_gsm(stage) in text
     elif isinstance(outcome, Stop):

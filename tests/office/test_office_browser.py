@@ -145,7 +145,7 @@ def test_an_exchange_is_found_and_its_sheet_read_with_keys_alone(page: Page, ser
     page.keyboard.press("Enter")
     link = page.locator(f'a[href="/office/exchange/{number}"]')
     expect(link).to_be_visible()
-    for _ in range(20):
+    for _ in range(40):
         page.keyboard.press("Tab")
         if link.evaluate("each => each === document.activeElement"):
             break
@@ -165,7 +165,7 @@ def test_a_trench_is_followed_live_while_messages_arrive(page: Page, served: Ser
     expect(page.locator("#standing")).to_contain_text("No units reported set")
     served.text("T22 all units set, all at 40 bar, dug to 1.6")
     expect(page.locator("#standing")).not_to_contain_text("No units reported set")
-    expect(page.locator("#drawn svg").first).to_contain_text("dug 1.6 m")
+    expect(page.locator("#drawn")).to_contain_text("dug 1.6 m")
     served.text("T22 water coming in at the far end")
     expect(page.locator("h1")).to_contain_text("Hazard: everyone out")
     assert page.evaluate("window.sameLoad") is True

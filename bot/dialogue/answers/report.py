@@ -1,5 +1,6 @@
 """Something done, measured or seen is told. Danger is acted on before anything else is said."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -82,7 +83,14 @@ def leave_ended(case: Case, given: Answer) -> Answer:
     alarms = alarm(case, ended, news)
     told = {alert.to for alert in alarms}
     kept = [alert for alert in given.alerts if alert.why != "news" or alert.to not in told]
-    return replace(given, text=replies.fit([news(case.pen), *inside, given.text]), alerts=(*kept, *alarms))
+    return replace(
+        given, text=replies.fit([news(case.pen), *inside, *_sentences(given.text)]), alerts=(*kept, *alarms)
+    )
+
+
+def _sentences(text: str) -> list[str]:
+    """A reply in its sentences, so that as much of it follows a call as there is room for."""
+    return re.split(r"(?<=[.!?]) ", text)
 
 
 def _ended(case: Case, after: Trench) -> bool:
