@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, place
-from knowledge.sizing.row import Gap, Run, row
+from knowledge.sizing.row import Gap, Run, _without, row
 
 RUN = Run(length_m=6.0, spacing_m=1.6, start_m=0.8, end_m=0.8, least_m=0.4, margin_m=0.15)
 ONE = [AxisWindow(0.3, 0.6, 0.9)]
@@ -78,6 +78,12 @@ def test_levels_stay_at_their_best_depth_where_nothing_is_in_the_way() -> None:
     assert not isinstance(found, NoLayout)
     assert [level.depth_m for level in found] == [0.6, 1.4]
     assert {level.positions_m for level in found} == {(0.75, 2.25, 3.75, 5.25)}
+
+
+def test_what_is_taken_from_a_piece_leaves_no_empty_one() -> None:
+    """An empty piece would count as a place that a unit gets to."""
+    assert _without([(0, 10), (20, 30)], [(0, 3), (8, 10), (25, 40)]) == [(4, 7), (20, 24)]
+    assert _without([(0, 10)], [(0, 10)]) == []
 
 
 def test_a_level_moves_where_that_saves_a_unit() -> None:
