@@ -115,6 +115,8 @@ def _judged(
     enough = limits.accounted_for if told else limits.possible
     if not reading.hazards and reading.purpose != "answer" and second.danger >= enough:
         update["possible_hazard"] = True
+    elif free and not reading.hazards and second.danger >= limits.open_text:
+        update |= {"purpose": "unclear", "left_over": (reading.place or "note",), "place": None}
     elif _is_chat(reading, second, thresholds, supervisor) and not asked:
         update["purpose"] = "chat"
     elif _is_entry(reading, second, thresholds):

@@ -12,12 +12,13 @@ from bot.language.lexicon import Language, Lexicon
 from bot.language.patterns import WordedText, said
 from bot.language.tokens import bare, pictures
 from bot.message import Heard
-from knowledge.reading import Reading
+from knowledge.reading import Details, Reading, details_of
 from knowledge.units import M_PER_FT
 
 ASKED = frozenset(("due", "handover", "in_the_ground", "van", "strip"))  # may end with a question mark
 FREE = frozenset(("note", "place"))  # hold words of the sender's own, in which danger is still heard
 _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?) ?(\S*)")
+_HOUSE = re.compile(r"\d{1,4}[A-Za-z]? ([^\W\d]+)")
 MOST_IN = 8  # heads told by a bare "2 in": more are units, or inches (common practice, no source)
 Values = dict[str, Any]
 
@@ -37,6 +38,8 @@ def over(heard: Heard, text: str, words: Lexicon, asked: tuple[str, ...] = ()) -
     counted = name == "all_out" and old.hazards == ("other",)  # "everyone out, two": a count, and no alarm
     if old.hazards and not counted and name not in FREE and name != "intruders":
         return heard
+    if name in FREE and _tells(old):
+        return heard  # "note T7 is 1.9 deep now" is more than a note
     if old.purpose == "stop" and name in ("all_out", "heads_out"):
         values |= {"purpose": "stop"}
     if name in FREE:
@@ -46,6 +49,22 @@ def over(heard: Heard, text: str, words: Lexicon, asked: tuple[str, ...] = ()) -
     return heard.model_copy(
         update={"reading": told, "doubtful": (), "manner": heard.manner.model_copy(update={"language": code})}
     )
+
+
+def _tells(reading: Reading) -> bool:
+    """Whether something of the trench is told, spoken of or asked about: no words of one's own hide that.
+
+    One word of a trench is no saying: "road shut till 1600".
+    """
+    told = (
+        reading.gauges,
+        reading.units_set,
+        reading.air,
+        reading.questions,
+        reading.proposed,
+        reading.not_so,
+    )
+    return any(told) or len(reading.site_words) > 1 or details_of(reading) != Details()
 
 
 def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | None:
@@ -199,7 +218,10 @@ def _place(slots: _Slots) -> Values | None:
     """A house number or the name of a street makes it a place; "outside edge cracked" is none."""
     words = slots.words("words")
     streets = slots.language.vocabulary.beside.streets
-    named = any(word.lower() in streets for word in words.split()) or words[:1].isdigit()
+    house = _HOUSE.match(words)
+    named = any(word.lower() in streets for word in words.split()) or bool(
+        house and bare(house[1].lower()) not in slots.language.words  # "22 Larch", but not "2 now"
+    )
     return {"purpose": "report", "place": words} if named else None
 
 
