@@ -64,7 +64,9 @@ def _tells(reading: Reading) -> bool:
         reading.proposed,
         reading.not_so,
     )
-    return any(told) or len(reading.site_words) > 1 or details_of(reading) != Details()
+    details = details_of(reading)
+    worse = details != Details() and details != Details(traffic=False)
+    return any(told) or len(reading.site_words) > 1 or worse
 
 
 def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | None:
