@@ -46,6 +46,8 @@ def run(args: argparse.Namespace) -> int:
     db = log.open_to_read(existing(args.db))
     try:
         return int(args.work(db, args))
+    except UnicodeDecodeError as error:
+        raise UsageError(f"{args.db} is damaged: bring back a copy of it") from error
     finally:
         db.close()
 

@@ -277,7 +277,7 @@ async def test_what_came_anew_under_a_saved_file_is_shown_until_a_keeper_decides
     async with running(file, basis) as office:
         await office.sign_in()
         for path in ("/office/", "/office/log", f"/office/figures/{LIGHT}"):
-            assert "ours is in force until a keeper decides" in await office.page(path), path
+            assert "Ours applies until a keeper decides" in await office.page(path), path
         assert "35.0" in outcome(office, await office.text(SIZED))
         _, look = await looked(office, "/office/changes/decide", {"file": LIGHT, "came": "1"})
         assert "relief_bar = 52.0" in look and "1 open trench would be answered otherwise" in look

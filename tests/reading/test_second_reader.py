@@ -152,7 +152,7 @@ def test_weights_that_are_not_whole_do_not_load(tmp_path: Path, what: str, reaso
         ("possible = 0.5", "possible = 0.1", "do not rise"),
         ("possible = 0.5", "possible = 0.55", "not on danger_curve"),
         ("open_text = ", "open = ", "danger.open_text"),
-        ("supervisor = 0.8", "supervisor = 0.6", "chat.supervisor: below"),
+        ("supervisor = 0.8", "supervisor = 0.6", "chat: .* do not rise"),
         ("supervisor = 0.8", "supervisor = 0.75", "not on chat_curve"),
         ('trained = "', 'trained = "0', "but the weights have the stamp"),
     ],

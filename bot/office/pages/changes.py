@@ -24,7 +24,7 @@ from bot.office.what_if import Consequence, OpenTrench, consequences
 from bot.office.worked_again import Difference
 from knowledge.sourced import DataError
 
-MOST = 200_000  # signs of a file
+MOST = 500_000  # signs of a file
 MOST_WHY = 300
 PER_PAGE = 50
 log = logging.getLogger("trenchword.office")

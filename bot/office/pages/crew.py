@@ -30,12 +30,38 @@ HINTS = {
     "address": "At most 200 signs that can be seen.",
     "client": "At most 200 signs that can be seen.",
     "client_address": "At most 200 signs that can be seen.",
+    "appointed_until": "A day, as 2026-12-31, or nothing.",
+    "work_days": "Days of the week from Monday at 0, as 0, 1, 2, 3, 4.",
+    "days_off": "Days, as 2026-12-25, 2026-12-26, or nothing.",
+    "kit_examined_until": "A day, as 2026-12-31, or nothing.",
 }
+LISTS = frozenset(("work_days", "days_off"))  # in one field, parted by commas
+MAY_BE_EMPTY = frozenset(("kit", "appointed_until", "kit_examined_until"))
 FORMS: Mapping[str, tuple[type[BaseModel], str]] = {
     "person": (PersonRow, "number"),
     "site": (SiteRow, "name"),
 }
-NEW = {"person": {"role": "fitter"}, "site": SiteRow(name="x").model_dump(exclude={"name"})}
+
+
+def _shown(row: BaseModel) -> dict[str, str]:
+    """A row as the fields of its form."""
+    values = row.model_dump().items()
+    return {
+        name: ", ".join(map(str, value)) if name in LISTS else str("" if value is None else value)
+        for name, value in values
+    }
+
+
+def _given(form: Mapping[str, str]) -> dict[str, Any]:
+    """The fields of a form as a row wants them."""
+    return {
+        name: [each.strip() for each in value.split(",") if each.strip()] if name in LISTS else value
+        for name, value in form.items()
+        if value or name not in MAY_BE_EMPTY
+    }
+
+
+NEW = {"person": {"role": "fitter"}, "site": _shown(SiteRow(name="x")) | {"name": ""}}
 
 
 @keepers_only
@@ -48,7 +74,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         row = next((each for each in _rows(request, what) if getattr(each, key) == name), None)
         if row is None:
             raise web.HTTPNotFound(text=f"There is no {what} {name}.")
-        values = {field_: str(value or "") for field_, value in row.model_dump().items()}
+        values = _shown(row)
     return _form(request, what, name, values, {})
 
 
@@ -65,11 +91,7 @@ async def work(request: web.Request) -> web.StreamResponse:
         if at is None:
             raise web.HTTPConflict(text=f"There is no {what} {name} any more.")
     try:
-        row = (
-            None
-            if "out" in form
-            else model.model_validate({k: v for k, v in given.items() if v or k != "kit"})
-        )
+        row = None if "out" in form else model.model_validate(_given(given))
     except ValidationError as error:
         wrong = {str(each["loc"][0]): HINTS[str(each["loc"][0])] for each in error.errors()}
         return _form(request, what, name, given, wrong)
