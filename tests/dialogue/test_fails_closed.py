@@ -143,6 +143,20 @@ def test_chat_without_a_word_of_a_trench_closes_nothing(day: Day, text: str) -> 
     assert entry(day) == "may"
 
 
+@pytest.mark.parametrize(("who", "text"), [("F", "T7 starting to strip out"), ("S", "strip T7")])
+def test_nobody_is_let_in_while_units_come_out(day: Day, who: str, text: str) -> None:
+    day.say(who, text)
+    assert "stopped" in [one["fact"] for one in day.say("S", ASK).outcome["missing"]]
+
+
+@pytest.mark.parametrize(
+    "text", ["T7 is at 1.9 now, engineer wanted more bedding", "note T7 ladder borrowed", "T7 is at 2 now"]
+)
+def test_words_of_ones_own_hide_nothing_that_is_told_of_the_trench(day: Day, text: str) -> None:
+    day.say("F", text)
+    assert entry(day) == "no"
+
+
 OPEN = "T7 dougal says the thingy"
 
 
