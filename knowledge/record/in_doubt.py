@@ -104,7 +104,9 @@ def begun(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> 
                 ),
             ),
         )
-    stops = reading.purpose in ("stop", "strip") or reading.verdict == "not safe"  # nobody in while units come out
+    stops = (
+        reading.purpose in ("stop", "strip") or reading.verdict == "not safe"
+    )  # nobody in while units come out
     if stops and rules.may(event.role, "look"):
         state = replace(
             state, stopped=(*state.stopped, Stopped(said, event.number, event.words, came, event.heard))

@@ -170,6 +170,8 @@ class EntryFigures(DataRow):
     sent_within: SourcedDuration  # a text that took longer is told so
     leave_sleeps: SourcedDuration  # an allowance outlives an open text of at most so long
     all_safe_below: Figure  # who said what may be danger lifts it where it was less dangerous than this
+    yes_within: SourcedDuration  # a YES answers a question no older than this
+    spoken_of: SourcedDuration  # a text that names no trench bears on those its sender spoke of so lately
     said_back: SourcedDuration  # a time said is of the last hours, else it is a plan
     wrong_hole: SourcedDuration  # how old a text may be that was of another trench
     guard: SourcedDuration  # between two looks at the fence and lights of a parked trench

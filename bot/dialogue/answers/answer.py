@@ -1,7 +1,6 @@
 """YES, NO, IGNORE, SEEN, ALL SAFE: what somebody answers to what the service asked or held back."""
 
 from dataclasses import replace
-from datetime import timedelta
 
 from bot.dialogue import replies
 from bot.dialogue.answers import report, size, spread
@@ -17,7 +16,6 @@ from knowledge.reading import Purpose, Reading
 from knowledge.record.trench import Trench
 
 PURPOSE: Purpose = "answer"
-ANSWERED_WITHIN = timedelta(minutes=15)
 
 
 def answer(case: Case) -> Answer:
@@ -38,10 +36,12 @@ def _asked(case: Case) -> list[Proposal]:
     """The questions of ours that a YES may answer: of the trench named, else all; none that is too old."""
     thread = case.context.thread
     ref = case.heard.reading.trench
+    within = case.tables.entry.figure.yes_within.span
     found = [
         proposal
         for proposal in (thread.proposals if thread else ())
-        if case.at - proposal.at <= ANSWERED_WITHIN and case.message.sent_at >= proposal.at
+        if case.at - proposal.at <= case.tables.entry.figure.yes_within.span
+        and case.message.sent_at >= proposal.at
     ]
     return [one for one in found if one.trench == ref] if ref else found
 

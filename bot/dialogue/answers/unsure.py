@@ -7,7 +7,6 @@ back until somebody says it another way.
 import re
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import timedelta
 from typing import Any
 
 from bot.dialogue import replies
@@ -25,9 +24,6 @@ MOST_FACTS = 2  # that one YES may take
 HALF = 0.5  # at least half as likely as what is most likely
 SOME_DANGER = 0.15  # from here on the second reader hears too much for a plan
 MOST_WORDS = 40  # characters of a quotation
-SPOKEN_OF = timedelta(
-    hours=1
-)  # a text that names no trench bears on those that its sender spoke of so lately
 
 
 def unsure(case: Case) -> Answer:
@@ -185,7 +181,7 @@ def bears_on(case: Case) -> tuple[str, ...]:
     """
     if named := named_in(case):
         return named
-    since = case.context.now - SPOKEN_OF
+    since = case.context.now - case.tables.entry.figure.spoken_of.span
     number = case.person.number
     spoken = [
         ref
