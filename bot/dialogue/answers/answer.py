@@ -40,8 +40,7 @@ def _asked(case: Case) -> list[Proposal]:
     found = [
         proposal
         for proposal in (thread.proposals if thread else ())
-        if case.at - proposal.at <= case.tables.entry.figure.yes_within.span
-        and case.message.sent_at >= proposal.at
+        if case.at - proposal.at <= within and case.message.sent_at >= proposal.at
     ]
     return [one for one in found if one.trench == ref] if ref else found
 
