@@ -50,6 +50,8 @@ def _dug_to_its_plan(case: Case) -> Answer | None:
 
     Where the second reader hears no sizing in it either, that is asked; nothing is sized anew.
     """
+    if case.place.trench is None:
+        return None  # a closed one that is used again begins anew
     reading, now = case.heard.reading, case.record.now
     told = {name for name, value in details_of(reading).model_dump(exclude_defaults=True).items() if value}
     depth, planned = reading.depth_m, now.planned.depth_m if now.planned and now.plan else None
