@@ -211,6 +211,15 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         for word in said:
             if " " in word or word != word.lower():
                 raise DataError(f"{file.name}: {place}: {word!r} must be one word in lower case")
+    never = frozenset(vocabulary.never)
+    harmless: dict[str, tuple[str, ...]] = {
+        "fillers": vocabulary.fillers,
+        "manners": vocabulary.manners,
+        **{str(subject): said for subject, said in vocabulary.companions.items()},
+    }
+    for place, said in harmless.items():
+        if place != "entry" and (odd := never.intersection(said)):  # a question may hold any of them
+            raise DataError(f"{file.name}: {place}: {min(odd)!r} is never said without changing a report")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
             if name not in (LINE, REF) and name not in vocabulary.say:

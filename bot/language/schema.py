@@ -181,6 +181,7 @@ class Vocabulary(DataRow):
     companions: dict[Subject, tuple[str, ...]] = Field(
         default_factory=dict
     )  # words and phrases that may stand beside what is said of a subject
+    never: tuple[str, ...] = ()  # words that none of the lists of what changes nothing may hold
     fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
     manners: tuple[
         str, ...

@@ -35,6 +35,7 @@ INSPECTING = {"inspected", "inspection"}
 INEXACT = TURNING | {"roughly"}
 LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
+ROWS = frozenset(("top", "bottom"))
 AIR = frozenset(SUBJECTS["air"])
 HEAD = 3  # words of greeting that may open a text
 
@@ -137,7 +138,7 @@ class _Clause:
             or (self.asks and (bool(tags.purposes) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
-            or (self.shores and not SHORES.isdisjoint(tags))
+            or (self.shores and not SHORES.isdisjoint(tags) and not self._one_row(tags))
             or (self.dug and "dug" in tags)
             or ("air_result" in tags and piece.state == "" and not AIR.isdisjoint(self.belong))
             or (self.verdict and "verdict" in tags)
@@ -160,6 +161,13 @@ class _Clause:
             not self.belong.isdisjoint(SUBJECTS[one]) for one in said if one in SUBJECTS
         )
         return may and all(word in self.language.fillers for word in piece.inside)
+
+    def _one_row(self, tags: frozenset[str]) -> bool:
+        """ "the upper ones at 40 bar": of one row alone, though no level was read."""
+        return bool(ROWS & tags) and not all(self._named(row) for row in ROWS)
+
+    def _named(self, meaning: str) -> bool:
+        return any(meaning in piece.tags for piece in self.pieces)
 
     def _slight(self, piece: Span) -> bool:
         filler = piece.figure is None and piece.text in self.language.fillers

@@ -44,6 +44,11 @@ from knowledge.sourced import DataError
             ('means = ["hazard frost"]', "means = []"),
             r"en\.toml: reading\.facts: no fact means 'hazard frost'",
         ),
+        (
+            ("\nmanners = [", '\nmanners = [\n  "nearly",'),
+            r"en\.toml: manners: 'nearly' is never said without",
+        ),
+        (("\nspoil = [", '\nspoil = [\n  "keep",'), r"en\.toml: spoil: 'keep' is never said without"),
         (("\nsketch = [", "\nscetch = ["), r"en\.toml: reading\.purposes\.scetch: no such purpose"),
     ],
 )

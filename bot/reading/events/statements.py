@@ -15,6 +15,7 @@ LOOSE = frozenset(
 )  # things that another may be said past
 REPORTED = frozenset(("end_t", "ladder", "spoil_t", "service", "air_t", "inspection"))  # things of reports
 OTHER_THINGS = frozenset(("gauge_t", "plant_t", "ladder", "fluid_t", "air_t", "spoil_t"))
+PARTS = frozenset(("end_t", "face_t", "edge_t", "unit_t", "level", "top", "bottom", "part"))  # of a trench
 WEATHER = (meaning("hazard rain"), meaning("hazard frost"))
 INSPECTED = meaning("done inspection")
 TO_GO_IN = meaning("purpose entry")
@@ -110,7 +111,7 @@ def _of_a_thing(fact: Statement, before: list[Span], here: Span, after: list[Spa
         at_once = takewhile(lambda piece: "and" not in piece.tags, after)
         return any(
             (piece.figure is not None and piece.figure.kind == "length")
-            or not OTHER_THINGS.isdisjoint(piece.tags)
+            or not (OTHER_THINGS | PARTS).isdisjoint(piece.tags)
             for piece in at_once
         )
     if TO_GO_IN not in fact.means:
