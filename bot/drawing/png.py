@@ -3,10 +3,11 @@
 The library draws without letting other threads run, so it draws in a process of its own: this file, run.
 """
 
-import subprocess
 import sys
 from functools import lru_cache
 from importlib.resources import files
+
+from bot.drawing.own_process import NotDone, result_of
 
 WIDE = 1080  # pixels: three for each of the 360 that a small phone is wide
 TIMEOUT_S = 20
@@ -20,14 +21,9 @@ class NotDrawn(Exception):  # noqa: N818 - it says what is lacking
 def png(svg: str) -> bytes:
     """The drawing on white. It takes a good tenth of a second: call it on a thread. Raises NotDrawn."""
     try:
-        drawn = subprocess.run(
-            [sys.executable, "-I", __file__], input=svg.encode(), capture_output=True, timeout=TIMEOUT_S
-        )
-    except (OSError, subprocess.TimeoutExpired) as error:
-        raise NotDrawn(type(error).__name__) from error
-    if drawn.returncode != 0 or not drawn.stdout:
-        raise NotDrawn(drawn.stderr[-200:].decode("utf-8", "replace"))
-    return drawn.stdout
+        return result_of(__file__, svg.encode(), TIMEOUT_S)
+    except NotDone as error:
+        raise NotDrawn(str(error)) from error
 
 
 def _draw(svg: str) -> bytes:

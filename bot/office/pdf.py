@@ -3,9 +3,10 @@
 It takes a second and some memory, and reads nothing but what it is handed: no address, no file.
 """
 
-import subprocess
 import sys
 from typing import Literal, NoReturn, get_args
+
+from bot.drawing.own_process import NotDone, result_of
 
 PaperSize = Literal["A4", "Letter"]
 SIZES: tuple[str, ...] = get_args(PaperSize)
@@ -20,14 +21,9 @@ def pdf(html: str, style: str, size: PaperSize) -> bytes:
     """A page as a PDF. Takes a second or two: call it on a thread. Raises NotLaidOut."""
     whole = f"{len(style)}\n{style}\n@page {{ size: {size}; }}\n{html}"
     try:
-        made = subprocess.run(
-            [sys.executable, "-I", __file__], input=whole.encode(), capture_output=True, timeout=TIMEOUT_S
-        )
-    except (OSError, subprocess.TimeoutExpired) as error:
-        raise NotLaidOut(type(error).__name__) from error
-    if made.returncode != 0 or not made.stdout.startswith(b"%PDF"):
-        raise NotLaidOut(made.stderr[-300:].decode("utf-8", "replace"))
-    return made.stdout
+        return result_of(__file__, whole.encode(), TIMEOUT_S)
+    except NotDone as error:
+        raise NotLaidOut(str(error)) from error
 
 
 def _never(url: str, **_: object) -> NoReturn:

@@ -125,7 +125,8 @@ async def test_a_refused_text_stands_on_the_first_page_until_its_sender_was_rung
     _, page = await inside.get("/office/")
     shown = re.sub("<[^>]*>", "", page)
     assert "+447700900123: 3 × by kannel, too many texts" in shown
-    assert "1 × json: texts are posted" in shown
+    # Until it is known to be on the disk it counts in memory too: for a moment twice, never not at all.
+    assert re.search("[12] × json: texts are posted", shown)
     form = {"form_token": token(page), "sender": "+447700900123"}
     assert (await inside.post("/office/rung", {"sender": "+447700900123"}))[0] == 403
     status, page = await inside.post("/office/rung", form)
@@ -465,8 +466,10 @@ async def test_live_pages_are_told_of_a_change(inside: Office) -> None:
         assert stream.content_type == "text/event-stream"
         assert await stream.content.readline() == b"retry: 1000\n"
         await inside.text(SIZED)
-        lines = [await stream.content.readline() for _ in range(3)]
-    assert b"event: changed\n" in lines
+        async for line in stream.content:  # after beats, on a machine that is busy
+            if line == b"event: changed\n":
+                return
+    raise AssertionError("the stream ended and told of no change")
 
 
 async def test_the_page_of_a_trench_and_its_papers(inside: Office) -> None:

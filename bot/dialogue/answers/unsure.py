@@ -50,10 +50,11 @@ def is_no_question(reading: Reading) -> bool:
     """Whether a text in which a question was heard is hardly one, for all that is left over of it.
 
     Of what is asked for beside a word or two more nothing is held; but "services were marked off the old
-    drawing" asks for no drawing.
+    drawing" asks for no drawing, and one in which something is measured tells it.
     """
     asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
-    doubtful = (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
+    measured = any(re.fullmatch(r"\d\S* ?[^\W\d]+", word) for word in reading.left_over)  # "30 cm", no "2"
+    doubtful = measured or (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
     return asks and not reading.whole and not reading.allow and doubtful
 
 

@@ -20,6 +20,7 @@ class ChangeWatcher:
         self._office = office
         self._looking: asyncio.Task[None] | None = None
         self._news = asyncio.Condition()
+        self._version: tuple[int, ...] = ()
         self.changes = 0
         self.open = 0
         self.ended = False
@@ -27,10 +28,20 @@ class ChangeWatcher:
     async def news(self, seen: int, within_s: float) -> int:
         """How many changes there were, as soon as that is more than `seen`, or when the time is over."""
         if self._looking is None or self._looking.done():
-            self._looking = asyncio.create_task(self._look())
+            self._looking = asyncio.create_task(self._look_on())
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(within_s), self._news:
                 await self._news.wait_for(lambda: self.changes > seen or self.ended)
+        return self.changes
+
+    async def look(self) -> int:
+        """How many changes there were, with one that nobody has looked for yet."""
+        found = await self._office.read(_version)
+        if found != self._version:
+            self._version = found
+            async with self._news:
+                self.changes += 1
+                self._news.notify_all()
         return self.changes
 
     async def end(self) -> None:
@@ -39,15 +50,10 @@ class ChangeWatcher:
         async with self._news:
             self._news.notify_all()
 
-    async def _look(self) -> None:
-        version = await self._office.read(_version)
+    async def _look_on(self) -> None:
         while self.open and not self.ended:
             await asyncio.sleep(LOOK_EVERY_S)
-            if (found := await self._office.read(_version)) != version:
-                version = found
-                async with self._news:
-                    self.changes += 1
-                    self._news.notify_all()
+            await self.look()
 
 
 WATCH = web.AppKey("watch", ChangeWatcher)
@@ -62,8 +68,8 @@ async def live(request: web.Request) -> web.StreamResponse:
     await response.prepare(request)
     watch.open += 1
     try:
+        seen = await watch.look()  # before the page hears that it is live, and fetches itself
         await response.write(b"retry: 1000\n\n")
-        seen = watch.changes
         for _ in range(BEATS):
             told, seen = seen, await watch.news(seen, BEAT_EVERY_S)
             if watch.ended:
