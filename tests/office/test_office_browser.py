@@ -23,6 +23,7 @@ import patience
 import pytest
 from office_visit import PASSWORD
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from served import SECRET
 
 from bot.commands.serve import PEOPLE
 from bot.office import users
@@ -246,7 +247,9 @@ def serving(db: Path, port: int) -> Iterator[None]:
         "--db",
         str(db),
     ]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env={**os.environ, **SECRET}
+    ) as process:
         assert process.stdout and "listens" in process.stdout.readline()
         yield
         process.terminate()
