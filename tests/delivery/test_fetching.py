@@ -260,7 +260,7 @@ async def test_nobody_who_texts_sends_us_anywhere_else(crew: Crew, place: str) -
     assert "host that is not set up" in ended.why and crew.provider.asked == []
 
 
-async def test_a_place_that_leads_elsewhere_is_not_followed_and_gets_no_password(crew: Crew) -> None:
+async def test_a_place_that_leads_elsewhere_gets_no_password(crew: Crew) -> None:
     crew.provider.script = ["302", "200"]
     await crew.hook("formhook", HOOKS["formhook"](crew.provider.url))
     (ended,) = await crew.ended()
@@ -452,3 +452,20 @@ async def test_what_is_erased_while_it_is_fetched_is_not_kept(crew: Crew) -> Non
         made.not_kept(due, "too late", datetime.now(UTC))
         erase_before(store.db, datetime.now(UTC))
     assert [each.told for each in crew.pictures(1)] == ["erased"]
+
+
+async def test_pictures_are_seen_on_the_exchange_and_on_the_trench_by_who_is_signed_in(crew: Crew) -> None:
+    office = crew.office
+    exchange = (await crew.json("T7 ladder in", f"{crew.provider.url}/1"))["exchange"]
+    await crew.ended(exchange)
+    assert "Sign in" in await office.page("/office/picture/1.jpg")
+    await office.sign_in()
+    for path in (f"/office/exchange/{exchange}", "/office/trench/Larch%20Street/T7"):
+        assert '<img src="/office/picture/1.jpg"' in await office.page(path), path
+    assert "nobody here sees" not in await office.page(f"/office/exchange/{exchange}")
+    assert "/office/picture/" not in await office.page("/office/trench/Larch%20Street/T7/file")
+    async with office.http.get(office.url + "/office/picture/1.jpg") as response:
+        assert (response.status, response.content_type) == (200, "image/jpeg")
+        assert response.headers["X-Content-Type-Options"] == "nosniff"
+        assert (await response.read()).startswith(b"\xff\xd8")
+    assert (await office.get("/office/picture/2.jpg"))[0] == 404

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import patience
+import photographs
 import pytest
 from office_visit import PASSWORD
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
@@ -268,6 +269,24 @@ def test_a_story_is_clicked_through_on_the_phones(page: Page, served: Served) ->
     expect(step).to_contain_text("The story is told")
     expect(page.get_by_label("Texts on Alex's phone")).to_contain_text("EVERYONE OUT")
     expect(page.get_by_label("Texts on Sam's phone")).to_contain_text("NOBODY IN")
+
+
+def test_a_picture_is_sent_from_a_phone_and_seen_in_the_office(
+    page: Page, served: Served, tmp_path: Path
+) -> None:
+    file = tmp_path / "gauge.jpg"
+    file.write_bytes(photographs.told_too_much())
+    page.goto(served.url + "/phone/")
+    page.get_by_label("Text as Sam").fill("T1 ladder in")
+    page.get_by_label("Picture from Sam:").set_input_files(file)
+    page.locator(".phone", has=page.get_by_label("Text as Sam")).get_by_role("button", name="Send").click()
+    expect(page.get_by_role("img", name="The picture that Sam sent")).to_be_visible()
+    page.goto(served.url + "/office/trench/Larch%20Street/T1")
+    photograph = page.get_by_role("img", name=re.compile("^Photograph that Sam sent"))
+    expect(photograph).to_be_visible()  # as soon as it is kept: the page is live
+    page.wait_for_function(
+        "() => document.querySelector('.photos img').naturalWidth === 640", timeout=PATIENCE_MS
+    )
 
 
 def test_a_page_on_paper_holds_the_report_and_no_menus(page: Page, served: Served) -> None:
