@@ -284,9 +284,7 @@ def test_a_picture_is_sent_from_a_phone_and_seen_in_the_office(
     page.goto(served.url + "/office/trench/Larch%20Street/T1")
     photograph = page.get_by_role("img", name=re.compile("^Photograph that Sam sent"))
     expect(photograph).to_be_visible()  # as soon as it is kept: the page is live
-    page.wait_for_function(
-        "() => document.querySelector('.photos img').naturalWidth === 640", timeout=PATIENCE_MS
-    )
+    expect(photograph).to_have_js_property("naturalWidth", 640)
 
 
 def test_a_page_on_paper_holds_the_report_and_no_menus(page: Page, served: Served) -> None:
