@@ -230,7 +230,7 @@ async def test_a_provider_that_fails_is_asked_again_and_then_said_so(
     crew: Crew, monkeypatch: pytest.MonkeyPatch, name: str, script: list[str], why: str
 ) -> None:
     monkeypatch.setattr(pictures, "WAITS_S", (0, 0, 0, 0))
-    crew.provider.script = script * 5
+    crew.provider.script = script * 12
     await crew.hook(name, HOOKS[name](crew.provider.url))
     (ended,) = await crew.ended(2 if name == "whatsapp" else 1)
     assert ended.why == why
