@@ -17,6 +17,7 @@ from knowledge.names import STATES_OF
 from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.record.set_shores import SetShores
+from knowledge.record.state import DugRun
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount, Bar, LimitSide, Metre
 
@@ -43,6 +44,10 @@ class ReplyWriter(SenderUnits):
 
     def told(self, metres: Metre) -> str:
         return self.catalog.figures.written(super().told(metres))
+
+    def along(self, metres: Metre | None) -> str:
+        """Where along the street something begins or ends; "?" where nobody told it."""
+        return "?" if metres is None else self.told(metres)
 
     def band(self, low: Bar, high: Bar) -> str:
         return self.catalog.figures.written(super().band(low, high))
@@ -415,9 +420,12 @@ def grounds(pen: ReplyWriter, outcome: Sized) -> list[str]:
     ]
 
 
-def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
-    """The plan in words: for each level how deep the struts are, and where each unit stands."""
+def sketch(pen: ReplyWriter, ref: str, plan: Sized, run: DugRun | None = None) -> list[str]:
+    """The plan in words: for each level how deep the struts are, and where each unit stands; of which `run`."""
     lines = [pen.say("sketch", trench=ref)]
+    if run:
+        start, end = pen.along(run.start_m), pen.along(run.end_m)
+        lines.append(pen.say("sketch-run", run=str(run.number), start=start, end=end))
     for level in plan.levels:
         depth = pen.length(level.depth_m)
         if level.positions_m is None:

@@ -33,8 +33,7 @@ def answer(case: Case) -> Answer:
     if not case.may("tell") and (not case.heard.reading.whole or case.heard.reading.undone):
         return open_text(case)  # who does not stand there may still have heard of something
     if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+        return not_your_part(case)
     if case.record.closed and record.closed:
         text = case.pen.say("closed-note", trench=record.ref)
         return Answer(Noted(trench=record.ref, noted=(text,)), text, record.ref, (record,))
@@ -124,7 +123,7 @@ def _noted(case: Case, record: Trench) -> Answer:
     outcome = Noted(trench=record.ref, noted=tuple(facts))
     held = waiting(record) if inspected else []
     listed = tuple(one.said.event for one in held) if held else None
-    alerts = alarm(case, (record,), lambda pen: f"{record.ref}: {' '.join(wrong)}") if wrong else ()
+    alerts = alarm(case, (record,), lambda pen: f"{spread.named(record)}: {' '.join(wrong)}") if wrong else ()
     return Answer(outcome, replies.fit(parts), record.ref, (record,), alerts, listed=listed)
 
 

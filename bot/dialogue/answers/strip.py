@@ -1,11 +1,11 @@
 """Taking the units out: asked of the competent person before the first is released, and in its order."""
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, told_of
 from bot.dialogue.answers.spread import named, news_to, still_in, supervisors
 from bot.dialogue.replies import ReplyWriter
 from knowledge.entry.next_step import first_out
-from knowledge.outcome import Noted, Unclear
+from knowledge.outcome import Noted
 from knowledge.reading import Purpose
 from knowledge.record.trench import Trench
 
@@ -14,12 +14,9 @@ PURPOSE: Purpose = "strip"
 
 def answer(case: Case) -> Answer:
     """From the competent person it says that the units may come out; from anybody else it asks them."""
-    trench = case.place.trench
-    if trench is None:
-        return nowhere(case)
-    if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, trench.ref)
+    trench = told_of(case)
+    if isinstance(trench, Answer):
+        return trench
     record = case.told()
     said = case.may("inspect")
     key, told = ("strip", "strip-news") if said else ("strip-asked", "strip-ask")
