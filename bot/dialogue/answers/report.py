@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from bot.dialogue import replies
 from bot.dialogue.answers import spread, strip
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting

@@ -34,7 +34,7 @@ def answer(case: Case) -> Answer:
     if moved.how == "carried":
         said.append(pen.say("units-there" if to else "no-trench-named", trench=blanks["other"], units=n))
     if moved.how == "changed" and record.plan:
-        said.append(pen.say("units-as-planned", size=record.plan.strut.size))
+        said.append(pen.say("units-as-planned", strut=pen.catalog.term(f"strut {record.plan.strut.size}")))
     if moved.how in TAKING:
         said += still_in(pen, [record])
     said += replies.before_entry(pen, case.entry(record), allows=case.may("allow"))
