@@ -26,8 +26,8 @@ _WORDS = {
     "capacity": "38.2 kN", "pressure": "17.4 kPa", "surcharge": "10 kPa", "bar": "20 bar",
     "low": "28 bar", "high": "51 bar", "band": "28-51 bar", "differ": "3 bar", "oxygen": "19.5 %",
     "gas": "20 %", "kit": "light", "table": "4", "soil_type": "B", "run": "2", "runs": "10",
-    "heads": "2", "out": "1", "start": "6 m", "end": "12 m", "site": "Mill Lane", "to": "Kim", "keeper": "Kim",
-    "every": "4 h", "next": "T8", "date": "12/03/2026", "place": " (22 Larch St)", "depth": "1.6 m",
+    "heads": "2", "out": "1", "start": "6 m", "end": "12 m", "site": "Mill Lane", "to": "Kim",
+    "keeper": "Kim", "every": "4 h", "next": "T8", "date": "12/03/2026", "place": " (22 Larch St)",
     "at": "1.2 m", "places": "0.6 m, 1.8 m, 3 m",
 }  # fmt: skip
 _TERMS = {

@@ -421,7 +421,7 @@ def grounds(pen: ReplyWriter, outcome: Sized) -> list[str]:
 
 
 def sketch(pen: ReplyWriter, ref: str, plan: Sized, run: DugRun | None = None) -> list[str]:
-    """The plan in words: for each level how deep the struts are, and where each unit stands; of which `run`."""
+    """The plan in words: for each level how deep the struts are, and where each unit stands; of which run."""
     lines = [pen.say("sketch", trench=ref)]
     if run:
         start, end = pen.along(run.start_m), pen.along(run.end_m)

@@ -13,7 +13,7 @@ from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from bot.language.tokens import references
 from knowledge.entry.hazards import hazard_sentences
-from knowledge.outcome import Ask, Noted, Unclear
+from knowledge.outcome import Ask, Noted
 from knowledge.reading import Hazard, Purpose, Reading
 from knowledge.record.trench import Event, Trench
 
