@@ -14,7 +14,7 @@ from bot.language.catalog import Catalog, said_back
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
-from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
+from knowledge.outcome import Ask, Caution, Entry, EntryFact, Missing, Sized, Stop
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.record.set_shores import SetShores
 from knowledge.record.state import DugRun
@@ -23,7 +23,9 @@ from knowledge.units import Amount, Bar, LimitSide, Metre
 
 MOST_SEGMENTS = 3
 USUAL_SEGMENTS = 2  # of a plan: what only warns is left to WHY rather than cost a third
+LOCATE = "services-locate"  # said before the first depth to dig to, and never left to WHY
 MOST_LINES = 60  # of a list: no more fit into three segments, however short each is
+HOLDING: tuple[EntryFact, ...] = ("open hazard", "stopped", "open text")  # no list of things to do ends them
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
@@ -132,6 +134,9 @@ class ReplyWriter(SenderUnits):
         elif level:
             facts.append(self.say("level-set", level=level))
         facts += [self.gauge(gauge) for gauge in reading.gauges]
+        dug = reading.depth_m if reading.purpose == "report" else None
+        facts.append(self.say("fact-dug", depth=self.told(dug)) if dug is not None else "")
+        described = reading if dug is None else reading.model_copy(update={"depth_m": None})
         if reading.place:
             facts.append(self.say("fact-place", place=reading.place))
         if reading.run_m and reading.purpose == "report":
@@ -140,7 +145,7 @@ class ReplyWriter(SenderUnits):
             facts.append(self.say("fact-run", run=str(reading.run)))
         if reading.guarded:
             facts.append(self.say("fact-guarded"))
-        return list(dict.fromkeys([*facts, *self.details(reading)]))
+        return [each for each in dict.fromkeys([*facts, *self.details(described)]) if each]
 
     def gauge(self, gauge: Gauge) -> str:
         """One gauge reading, in the unit it was told in."""
@@ -241,9 +246,12 @@ def sized(
         figures = pen.say("units-run", run=pen.length(outcome.run_m), **blanks)
     else:
         figures = pen.say("units", **blanks)
+    bites = _beside_the_plan(outcome.cautions)
+    locate = any(each.id == LOCATE for each in bites)
     plan = [
         first,
         figures,
+        pen.say("services-first") if locate else "",
         *dig(pen, outcome),
         strut(pen, outcome),
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
@@ -267,7 +275,7 @@ def sized(
     more = pen.say("more")
     if segments.count(_joined([*must, more, last])).parts > most:
         more = ""
-    return fit([*must, *pen.cautions(_beside_the_plan(outcome.cautions))], more, last, most)
+    return fit([*must, *pen.cautions(each for each in bites if each.id != LOCATE)], more, last, most)
 
 
 def understood(pen: ReplyWriter, details: Details, beside: str) -> str:
@@ -283,10 +291,8 @@ def understood(pen: ReplyWriter, details: Details, beside: str) -> str:
 
 
 def _beside_the_plan(cautions: Sequence[Caution]) -> list[Caution]:
-    """What bites, the first act first: nobody digs before the services are found. That nobody goes in is said
-    apart."""
-    others = [each for each in cautions if not each.id.startswith("competent-person")]
-    return sorted(others, key=lambda each: each.id != "services-locate")
+    """What bites. That nobody goes in is said apart."""
+    return [each for each in cautions if not each.id.startswith("competent-person")]
 
 
 def strut(pen: ReplyWriter, outcome: Sized) -> str:
@@ -378,10 +384,15 @@ def before_entry(pen: ReplyWriter, outcome: Entry, *, allows: bool = False) -> l
     if not missing:
         key = "nothing-missing-allows" if allows else "nothing-missing"
         return [pen.say(key, trench=outcome.trench)]
+    in_words, to_do = missing, []
     if len(missing) > MOST_SENTENCES:
-        return [pen.say("still-missing", missing=pen.missing(missing))]
-    sentences = " ".join(pen.catalog.sentence(m, pen.lengths) for m in missing)
-    return [pen.say("still-missing-said", missing=sentences)]
+        in_words = tuple(each for each in missing if each.fact in HOLDING)[:1]
+        to_do = [each for each in missing if each.fact not in HOLDING]
+    sentences = " ".join(pen.catalog.sentence(each, pen.lengths) for each in in_words)
+    return [
+        pen.say("still-missing-said", missing=sentences) if sentences else "",
+        pen.say("still-missing", missing=pen.missing(to_do)) if to_do else "",
+    ]
 
 
 def listed(pen: ReplyWriter, lines: Sequence[str], of: int) -> str:

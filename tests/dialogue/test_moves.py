@@ -253,7 +253,7 @@ def test_a_damaged_unit_is_out_until_a_named_person_clears_it(day: Day) -> None:
 
 def test_what_is_on_the_van_is_no_length(day: Day) -> None:
     said = texts(day, "F T7 8 units on van")
-    assert "hold a run of" in said.reply and "more for all 6 m" in said.reply
+    assert "units hold" in said.reply and "more for all 6 m" in said.reply
     assert missing(day) == [] and day.trench("T7").now.details.length_m == 6.0
 
 
@@ -317,7 +317,7 @@ def test_where_it_is_is_said_in_every_alarm(day: Day) -> None:
 
 def test_left_open_it_is_inspected_before_anybody_is_in_again(let_in: Day) -> None:
     said = texts(let_in, "F T7 left open till Mon, fenced, lit")
-    assert "Fay looks at fence and lights" in said.reply and not let(let_in)
+    assert "Fay checks fence and lights" in said.reply and not let(let_in)
     assert missing(let_in) == ["inspection"]
     texts(let_in, "F T7 fence and lights ok")
     assert missing(let_in) == ["inspection"]

@@ -34,9 +34,9 @@ FIRST = 60  # characters that a phone shows of a text before it is opened
 
 # What the first words of each answer must tell, in English.
 SAID_FIRST = {
-    "plan": "T7: 14 units, max 1 m centres. Dig to 0.75 m, set 7",
+    "plan": "T7: 14 units, max 1 m centres. Mark services. Dig to 0.75 m",
     "plan, length untold": "T8: 14 units per 6 m of trench",
-    "plan, one level": "T6: 3 units, max 1.2 m centres. Dig to 0.9 m, set 3",
+    "plan, one level": "T6: 3 units, max 1.2 m centres. Mark services. Dig to",
     "plan, much to say": "Are the sides standing up on their own",
     "question": "How deep?",
     "refusal": "T4 STOP, nobody in.",
@@ -45,7 +45,7 @@ SAID_FIRST = {
     "next step": "T7 next: Dig to 0.75 m, no deeper. Nobody in.",
     "entry, much to do": "T7: NOBODY IN. No units reported set",
     "report, units": "T7 noted: units set, 40 bar. Still to do before entry:",
-    "report, depth": "T7 noted: 1.6 m deep. Still to do before entry:",
+    "report, depth": "T7 noted: dug to 1.6 m. Still to do before entry:",
     "report, ladder": "T7 noted: ladder. Still to do before entry:",
     "report, ends": "T7 noted: ends battered. NOBODY IN yet.",
     "report, spoil": "T7 noted: spoil 1.5 m back. NOBODY IN yet.",
@@ -123,7 +123,7 @@ def test_what_nobody_reviewed_says_so_once_a_day_and_on_every_plan_and_danger(
 def test_us_crews_are_answered_in_their_words_and_in_psi() -> None:
     said = {each.kind: each.reply for each in day("en", BASIS, "us")}
     plan = said["plan, one level"]
-    assert " on center. Dig to " in plan and " psi and it holds." in plan
+    assert " on center. Mark services. Dig to " in plan and " psi, must hold." in plan
     assert "call 911" in said["danger, collapse"] and "call 911" in said["danger, gas"]
 
 
@@ -191,6 +191,8 @@ def test_a_plan_or_a_refusal_never_lacks_its_safety_sentence(
         text = replies.sized(writes, outcome, "T7", details, manner)
         assert segments.to_gsm(writes.say("nobody-in")) in text
         assert segments.to_gsm(writes.band(*outcome.pressure_bar)) in text
+        if any(each.id == replies.LOCATE for each in outcome.cautions):
+            assert segments.to_gsm(writes.say("services-first")) in text
         least = (
             3 if language == "en" else 2 if writes.lengths not in ("ft", "in") else 0
         )  # long in other words

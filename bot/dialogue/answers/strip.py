@@ -22,19 +22,21 @@ def answer(case: Case) -> Answer:
     key, told = ("strip", "strip-news") if said else ("strip-asked", "strip-ask")
 
     def news(pen: ReplyWriter) -> str:
-        return pen.say(told, trench=named(record), name=case.person.name)
+        sentence = pen.say(told, trench=named(record), name=case.person.name)
+        return " ".join([sentence, *(first(pen, case, record) if said else ())])
 
-    lines = [case.pen.say(key, trench=record.ref), *still_in(case.pen, [record]), *order(case, record)]
+    lines = [case.pen.say(key, trench=record.ref), *still_in(case.pen, [record])]
+    lines += first(case.pen, case, record) if said else []
     numbers = record.now.told if said else supervisors(case)
     alerts = news_to(case, numbers, news)
     noted = Noted(trench=record.ref, noted=(lines[0],))
     return Answer(noted, replies.fit(lines), record.ref, (record,), alerts)
 
 
-def order(case: Case, record: Trench) -> list[str]:
-    """The first step of the taking out."""
+def first(pen: ReplyWriter, case: Case, record: Trench) -> list[str]:
+    """The first step of the taking out: for who may begin, and nobody else."""
     step = first_out(record, case.tables)
-    return [case.pen.catalog.sentence(step, case.pen.lengths)] if step else []
+    return [pen.catalog.sentence(step, pen.lengths)] if step else []
 
 
 def out_of_order(case: Case, before: Trench, record: Trench) -> list[str]:
