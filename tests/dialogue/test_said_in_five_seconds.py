@@ -4,13 +4,15 @@ What each reply must say first is common practice, no source.
 """
 
 import random
+import tomllib
 from datetime import UTC, datetime, tzinfo
 from typing import get_args
 
 import pytest
+from complete_day import Day
 from hypothesis import given
 from hypothesis import strategies as st
-from usual_replies import LANGUAGES, day
+from usual_replies import LANGUAGES, TEXTS, day
 
 from bot.channels import segments
 from bot.config.basis import Basis
@@ -125,6 +127,29 @@ def test_us_crews_are_answered_in_their_words_and_in_psi() -> None:
     plan = said["plan, one level"]
     assert " on center. Mark services. Dig to " in plan and " psi, must hold." in plan
     assert "call 911" in said["danger, collapse"] and "call 911" in said["danger, gas"]
+
+
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+def test_one_stray_word_turns_no_conversation_and_who_asks_for_help_gets_it(language: str) -> None:
+    rows = tomllib.loads(TEXTS.read_text(encoding="utf-8"))["text"]
+    told = {row["kind"]: row[language] for row in rows}
+    catalog, talk = BASIS.catalogs[language], Day(BASIS)
+    talk.say("F", told["plan"])
+    own = {segments.to_gsm(catalog.say[key].format(trench="T7")) for key in ("open-text", "chat")}
+    assert any(talk.say("F", "sta").reply.startswith(text) for text in own)
+    talk.say("F", told["plan, length untold"])  # and is asked how long
+    helped = talk.say("F", BASIS.words.languages[language].vocabulary.purposes["help"][0]).reply
+    assert segments.to_gsm(catalog.say["help-ask"]) in helped
+    talk.close()
+
+
+@pytest.mark.parametrize(
+    ("language", "written"), [("es", "1 pie 4 pulg"), ("pt", "1 pé 4 pol"), ("en", "1 ft 4 in")]
+)
+def test_feet_are_written_as_the_language_writes_them(language: str, written: str) -> None:
+    figures = BASIS.catalogs[language].figures
+    assert figures.written("1 ft 4 in") == written
+    assert figures.written("11 ft") == f"11 {figures.ft}"
 
 
 # --- over trenches, states and languages at random ---

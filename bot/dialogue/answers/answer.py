@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from bot.dialogue import replies
 from bot.dialogue.answers import report, size, spread
-from bot.dialogue.answers.base import Answer, Case, not_your_part
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.report import danger_at
 from bot.dialogue.answers.unsure import as_told
 from bot.dialogue.answers.waiting import waiting
@@ -124,7 +124,7 @@ def _seen(case: Case) -> Answer:
         return not_your_part(case)
     trench = case.place.trench
     if trench is None:
-        return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
+        return nowhere(case)
     listed = set(case.context.thread.listed if case.context.thread else ())
     shown = tuple(one.said.event for one in waiting(trench) if one.said.event in listed)
     if not shown and not waiting(trench) and trench.now.hazards:

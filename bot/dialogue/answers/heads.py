@@ -24,7 +24,7 @@ def answer(case: Case) -> Answer:
         return _without_leave(case, record, told.in_)
     if reading.all_out and left:
         return _missing(case, record, before, told.out or 0)
-    key = "heads-in" if left else "heads-none"
+    key = "heads-none" if not left else "heads-in" if case.entry(record).allowed_by else "heads-left"
     text = pen.say(key, trench=record.ref, heads=str(left))
     if told.out and told.out > before:
         text = f"{text} {pen.say('heads-more-out', heads=str(before))}"

@@ -101,8 +101,10 @@ def _ended(case: Case, after: Trench) -> bool:
 
 def _noted(case: Case, record: Trench) -> Answer:
     pen, reading = case.pen, case.heard.reading
-    facts = pen.facts(reading)
     inspected = "inspection" in reading.done and case.may("inspect")
+    untold = inspected and reading.verdict is None  # how it was found: nothing is ticked off by it
+    told = tuple(each for each in reading.done if not (untold and each == "inspection"))
+    facts = pen.facts(reading.model_copy(update={"done": told}))
     wrong = strip.out_of_order(case, case.record, record)
     parts = [
         *case.notes(record),
@@ -110,14 +112,16 @@ def _noted(case: Case, record: Trench) -> Answer:
         pen.say("appointment-over", name=case.person.name)
         if "inspection" in reading.done and case.lapsed
         else "",
+        pen.say("verdict-untold", trench=record.ref) if untold else "",
         pen.say("noted", trench=record.ref, facts=", ".join(facts))
         if facts
-        else pen.say("note-only", trench=record.ref),
-        pen.say("note-inspection") if not facts and case.may("inspect") else "",
+        else pen.say("note-only", trench=record.ref)
+        if not untold
+        else "",
+        pen.say("note-inspection") if not facts and case.may("inspect") and not untold else "",
         pen.say("inspection-not-yours")
         if "inspection" in reading.done and not (inspected or case.lapsed)
         else "",
-        pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
         *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
