@@ -149,8 +149,8 @@ class ReplyWriter(SenderUnits):
 
     def gauge(self, gauge: Gauge) -> str:
         """One gauge reading, in the unit it was told in."""
-        unit = f"U{gauge.unit} " if gauge.unit is not None else ""
-        return f"{unit}{self.catalog.figures.written(self.read(gauge.bar))} {self.pressure or 'bar'}"
+        read = f"{self.catalog.figures.written(self.read(gauge.bar))} {self.pressure or 'bar'}"
+        return read if gauge.unit is None else self.say("fact-gauge", unit=str(gauge.unit), bar=read)
 
     def load(self, refs: str, load: LoadList) -> list[str]:
         """The kit list in one line of things and one of weights."""

@@ -113,6 +113,14 @@ def test_no_sentence_says_what_was_misunderstood_when_read_aloud(code: str) -> N
     assert found == {}
 
 
+@pytest.mark.parametrize("code", CODES)
+def test_no_sentence_holds_a_sign_that_is_not_spoken(code: str) -> None:
+    spoken = set(" .,:;?!¿¡'\"()-+")  # "+" is read as "plus"
+    texts = {key: BLANK.sub("", sentence) for key, sentence in sentences(code)}
+    odd = {sign for text in texts.values() for sign in text if not (sign.isalnum() or sign in spoken)}
+    assert odd == set()
+
+
 def capitals(sentence: str) -> list[str]:
     """What a sentence tells a crew to text: its words in capitals, with what stands in them."""
     told: list[list[str]] = [[]]
