@@ -18,6 +18,7 @@ from knowledge.units import M_PER_FT
 ASKED = frozenset(("due", "handover", "in_the_ground", "van", "strip"))  # may end with a question mark
 FREE = frozenset(("note", "place"))  # hold words of the sender's own, in which danger is still heard
 _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?) ?(\S*)")
+_CORRECTED = re.compile(r"[^\W\d]+[,;:.!?] *[A-Za-z]{1,2}-?\d{1,4}\W*$")  # "T4 no, T3" is T3, and not T4
 _HOUSE = re.compile(r"\d{1,4}[A-Za-z]? ([^\W\d]+)")
 # Hazards that a part of such a text sounds like, and that the whole of it says nothing of: "everyone out, 2"
 # is a count, "moved one unit from T3 to T4" no movement of the ground, "abriendo por tramos" no crack.
@@ -81,7 +82,8 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     present = frozenset(heard.words.split())
     found: dict[str, tuple[str, Values]] = {}
     for code, language in words.languages.items():
-        if (told := _told(heard, present, language)) is not None:
+        told = _told(heard, present, language)
+        if told is not None and not (told[0] == "not_at" and _CORRECTED.search(text)):
             found[code] = told
     if not found:
         return None

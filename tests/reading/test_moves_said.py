@@ -63,6 +63,9 @@ def test_every_move_is_said_in_many_ways_in_every_language() -> None:
         "T5 inspected ok and T6",
         "T5 and T6 inspected ok bar the ladder",
         "that was T4 not T3 with the ladder",
+        "T4 no, T3",
+        "T4 nie, T3",
+        "T4? nu, T3",
     ],
 )
 def test_what_no_pattern_fits_whole_is_no_move(readers: Readers, text: str) -> None:
