@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from bot.language.lexicon import Language
+from bot.language.tokens import bare
 from bot.reading.text.spans import Span
 
 HARD = frozenset((".", "!", "?", "\n", ";"))
@@ -152,7 +153,7 @@ def _still_to_do(pieces: list[Span], at: int, language: Language) -> bool:
     form, piece = language.still_to_do, pieces[at]
     if form is None or pieces[at - 1].text not in form.before:
         return False
-    verb = piece.text.split()[0]
+    verb = bare(piece.raw.lower()).split()[0]  # as written: a slip was taken for the participle
     known = bool(piece.tags) and len(verb) >= SHORTEST_TO_DO
     return verb in form.words or (known and verb.endswith(form.endings))
 
