@@ -68,14 +68,13 @@ def read(
         message = text_of(tokens, one)
         message.own = own
         heard.append(_heard(message, _question(asked, earlier, one)))
-    return _with_pictures(_not_turned(merged(heard), tokens, words, language), text)
+    return _with_pictures(_not_turned(merged(heard), tokens, language), text)
 
 
-def _not_turned(heard: Heard, tokens: list[Token], words: Lexicon, language: str) -> Heard:
+def _not_turned(heard: Heard, tokens: list[Token], language: str) -> Heard:
     """One stray word that says nothing turns no conversation to another language."""
-    turned = words.languages[heard.manner.language]
-    known = {token.text for token in tokens if token.kind == "word" and len(token.text) > 1} & turned.words
-    if turned.code == language or len(known) > 1 or heard.reading.purpose != "unclear":
+    said = {token.text for token in tokens if token.kind == "word" and len(token.text) > 1}
+    if len(said) > 1 or heard.reading.purpose != "unclear":
         return heard
     return heard.model_copy(update={"manner": heard.manner.model_copy(update={"language": language})})
 

@@ -125,7 +125,7 @@ def test_what_nobody_reviewed_says_so_once_a_day_and_on_every_plan_and_danger(
 def test_us_crews_are_answered_in_their_words_and_in_psi() -> None:
     said = {each.kind: each.reply for each in day("en", BASIS, "us")}
     plan = said["plan, one level"]
-    assert " on center. Mark services. Dig to " in plan and " psi, must hold." in plan
+    assert " on center. Mark utilities. Dig to " in plan and " psi, must hold." in plan
     assert "call 911" in said["danger, collapse"] and "call 911" in said["danger, gas"]
 
 

@@ -49,7 +49,7 @@ WAYS = {
         "left open till fri, fenced, lit",
     ),
     "in": ("2 in", "two men in", "2 going in", "two in", "2 lads in now"),
-    "out": ("all out 2", "both out 2", "all 2 out", "2 out, all out", "everyone out thats 2"),
+    "out": ("all out 2", "both out 2", "all 2 out", "2 out, all out", "all out thats 2"),
 }
 
 
