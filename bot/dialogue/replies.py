@@ -133,7 +133,8 @@ class ReplyWriter(SenderUnits):
             facts[facts.index(term("units out"))] = f"{term('units out')}, {level}"
         elif level:
             facts.append(self.say("level-set", level=level))
-        facts += [self.gauge(gauge) for gauge in reading.gauges]
+        each = f" x{reading.read_on}" if reading.read_on and not (told and told.n) else ""
+        facts += [f"{self.gauge(gauge)}{each}" for gauge in reading.gauges]
         dug = reading.depth_m if reading.purpose == "report" else None
         facts.append(self.say("fact-dug", depth=self.told(dug)) if dug is not None else "")
         described = reading if dug is None else reading.model_copy(update={"depth_m": None})
@@ -144,7 +145,7 @@ class ReplyWriter(SenderUnits):
         if reading.run:
             facts.append(self.say("fact-run", run=str(reading.run)))
         if reading.guarded:
-            facts.append(self.say("fact-guarded"))
+            facts.append(self.say("fact-guarded" if reading.guarded == "fence and lights" else "fact-fenced"))
         return [each for each in dict.fromkeys([*facts, *self.details(described)]) if each]
 
     def gauge(self, gauge: Gauge) -> str:

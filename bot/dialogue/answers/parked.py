@@ -16,7 +16,7 @@ def answer(case: Case) -> Answer:
     if isinstance(trench, Answer):
         return trench
     record = case.told()
-    pen, guarded = case.pen, case.heard.reading.guarded
+    pen, guarded = case.pen, case.heard.reading.guarded == "fence and lights"
     keeper = _keeper(case)
     every = f"{case.tables.entry.figure.guard.value:.0f} h"
     said = [
