@@ -145,7 +145,8 @@ class ReplyWriter(SenderUnits):
         if reading.run:
             facts.append(self.say("fact-run", run=str(reading.run)))
         if reading.guarded:
-            facts.append(self.say("fact-guarded" if reading.guarded == "fence and lights" else "fact-fenced"))
+            lit = reading.guarded == "fence and lights"
+            facts.append(self.say("fact-guarded" if lit else "fact-fenced"))
         return [each for each in dict.fromkeys([*facts, *self.details(described)]) if each]
 
     def gauge(self, gauge: Gauge) -> str:
