@@ -145,8 +145,8 @@ class ReplyWriter(SenderUnits):
         if reading.run:
             facts.append(self.say("fact-run", run=str(reading.run)))
         if reading.guarded:
-            lit = reading.guarded == "fence and lights"
-            facts.append(self.say("fact-guarded" if lit else "fact-fenced"))
+            both = reading.guarded == "fence and lights"
+            facts.append(self.say("fact-guarded") if both else self.say("fact-fenced"))
         return [each for each in dict.fromkeys([*facts, *self.details(described)]) if each]
 
     def gauge(self, gauge: Gauge) -> str:

@@ -19,6 +19,7 @@ ASKED = frozenset(("due", "handover", "in_the_ground", "van", "strip"))  # may e
 FREE = frozenset(("note", "place"))  # hold words of the sender's own, in which danger is still heard
 _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?) ?(\S*)")
 _CORRECTED = re.compile(r"[^\W\d]+[,;:.!?] *[A-Za-z]{1,2}-?\d{1,4}\W*$")  # "T4 no, T3" is T3, and not T4
+_REF = re.compile(r"[a-z]{1,2}\d{1,4}")
 _HOUSE = re.compile(r"\d{1,4}[A-Za-z]? ([^\W\d]+)")
 # Hazards that a part of such a text sounds like, and that the whole of it says nothing of: "everyone out, 2"
 # is a count, "moved one unit from T3 to T4" no movement of the ground, "abriendo por tramos" no crack.
@@ -82,7 +83,7 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     present = frozenset(heard.words.split())
     found: dict[str, tuple[str, Values]] = {}
     for code, language in words.languages.items():
-        told = _told(heard, present, language)
+        told = _told(heard, present, language) or _told_round(heard, present, language)
         if told is not None and not (told[0] == "not_at" and _CORRECTED.search(text)):
             found[code] = told
     if not found:
@@ -113,6 +114,19 @@ def _listed(joining: frozenset[str]) -> re.Pattern[str]:
     ref = r"\b[A-Za-z]{1,2}-?\d{1,4}\b"
     words = "|".join(re.escape(one) for one in sorted(joining, key=len, reverse=True))
     return re.compile(rf"{ref}(?:(?:\s*[,/&+]\s*|\s+)(?:(?:{words})\s+)?{ref})+", re.IGNORECASE)
+
+
+def _told_round(heard: WordedText, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
+    """The same where the trench is named in the middle: "barriers up at T7 both ends"."""
+    spoken = heard.words.split()
+    at = [place for place, word in enumerate(spoken) if _REF.fullmatch(word)]
+    if len(at) != 1 or not 0 < at[0] < len(spoken) - 1:
+        return None
+    first = at[0] - (spoken[at[0] - 1] in language.before_places)
+    told = _told(heard.without(first, at[0] + 1), present, language)
+    if told is None or told[1].get("trench") is not None or told[0] in FREE or told[1].get("to"):
+        return None
+    return told[0], {**told[1], "trench": spoken[at[0]].upper()}
 
 
 def _told(heard: WordedText, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
