@@ -10,6 +10,7 @@ from bot.config import revisions
 from bot.delivery.outbox import Outbox
 from bot.storage import acknowledged, pictures, refused
 from bot.storage.arrivals import Arrivals
+from bot.storage.guests import Guests
 from bot.storage.turns import SPOKEN, moment
 
 NOBODY = "erased"
@@ -36,6 +37,8 @@ def erase_person(db: Database, number: str) -> int:
     acknowledged.erase(db, number)
     Outbox(db).erase(number)
     Arrivals(db).erase(number)
+    Guests(db).erase(number)
+    _erase_texts(db, number)  # a stranger's number is told to the supervisor in words
     pictures.erase_person(db, number)
     refused.forget(db, number)
     revisions.erase(db, "instr(text, ?)", number)
@@ -58,6 +61,7 @@ def erase_before(db: Database, day: datetime) -> int:
     db.execute("DELETE FROM pieces WHERE received_at < ?", limit)
     db.execute("DELETE FROM refused WHERE at < ?", limit)
     acknowledged.erase_before(db, limit[0])
+    Guests(db).erase_before(limit[0])
     pictures.erase_before(db, limit[0])
     revisions.erase(db, "at < ?", limit[0])
     db.execute("DELETE FROM sketches WHERE made_at < ?", limit)
@@ -86,11 +90,16 @@ def _erase_quotes(db: Database, words: str) -> int:
     """Erase the exchanges of others in which these words stand. Returns how many."""
     shown = "instr(reply, ?) OR instr(outcome, ?) OR instr(alerts, ?)"
     db.execute("DELETE FROM threads WHERE instr(state, ?)", (words,))
+    _erase_texts(db, words)
+    found = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE salt IS NOT NULL AND ({shown})", (words,) * 3)
+    return int(found.rowcount)
+
+
+def _erase_texts(db: Database, words: str) -> None:
+    """Empty the texts that went out with these words in them."""
     db.execute(
         "UPDATE outbox SET text = '' WHERE instr(text, ?) AND state NOT IN ('waiting', 'going')", (words,)
     )
-    found = db.execute(f"UPDATE turns SET {_WORDLESS} WHERE salt IS NOT NULL AND ({shown})", (words,) * 3)
-    return int(found.rowcount)
 
 
 def _by_nobody(events: str, number: str) -> str:

@@ -25,7 +25,10 @@ _WORDS = {
     "mass": "221 kg", "unit_mass": "27 kg", "plant_t": "8 t", "fluid": "0.6 L", "load": "14 kN",
     "capacity": "38.2 kN", "pressure": "17.4 kPa", "surcharge": "10 kPa", "bar": "20 bar",
     "low": "28 bar", "high": "51 bar", "band": "28-51 bar", "differ": "3 bar", "oxygen": "19.5 %",
-    "gas": "20 %", "kit": "light", "table": "4", "soil_type": "B", "size": "short",
+    "gas": "20 %", "kit": "light", "table": "4", "soil_type": "B", "run": "2", "runs": "10",
+    "heads": "2", "out": "1", "start": "6 m", "end": "12 m", "site": "Mill Lane", "to": "Kim",
+    "keeper": "Kim", "every": "4 h", "next": "T8", "date": "12/03/2026", "place": " (22 Larch St)",
+    "at": "1.2 m", "places": "0.6 m, 1.8 m, 3 m",
 }  # fmt: skip
 _TERMS = {
     "soil": "firm clay", "hazard": "crack", "hazards": "crack", "missing": "ladder", "facts": "ladder",
@@ -33,7 +36,10 @@ _TERMS = {
     "face": "face ravelling", "strut": "strut short", "by": "apparent pressure", "watched": "wall",
     "things": "ladder", "details": "firm clay",
 }  # fmt: skip
-_LENGTHS_TOO = {"face": ("rail-does-not-fit",)}
+_LENGTHS_TOO = {
+    "face": ("rail-does-not-fit",),
+    "run": ("runs-of", "units-run", "load-run", "van"),
+}
 _EXAMPLES = {"example": "ladder", "examples": "ladder"}
 
 

@@ -14,15 +14,18 @@ from bot.language.catalog import Catalog, said_back
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
-from knowledge.outcome import Ask, Caution, Entry, Missing, Sized, Stop
+from knowledge.outcome import Ask, Caution, Entry, EntryFact, Missing, Sized, Stop
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.record.set_shores import SetShores
+from knowledge.record.state import DugRun
 from knowledge.sizing.load_list import LoadItem, LoadList
 from knowledge.units import Amount, Bar, LimitSide, Metre
 
 MOST_SEGMENTS = 3
 USUAL_SEGMENTS = 2  # of a plan: what only warns is left to WHY rather than cost a third
+LOCATE = "services-locate"  # said before the first depth to dig to, and never left to WHY
 MOST_LINES = 60  # of a list: no more fit into three segments, however short each is
+HOLDING: tuple[EntryFact, ...] = ("open hazard", "stopped", "open text")  # no list of things to do ends them
 MOST_SENTENCES = 3  # of what is missing, after a report; "can we go in" tells all
 
 
@@ -43,6 +46,10 @@ class ReplyWriter(SenderUnits):
 
     def told(self, metres: Metre) -> str:
         return self.catalog.figures.written(super().told(metres))
+
+    def along(self, metres: Metre | None) -> str:
+        """Where along the street something begins or ends; "?" where nobody told it."""
+        return "?" if metres is None else self.told(metres)
 
     def band(self, low: Bar, high: Bar) -> str:
         return self.catalog.figures.written(super().band(low, high))
@@ -128,6 +135,9 @@ class ReplyWriter(SenderUnits):
             facts.append(self.say("level-set", level=level))
         each = f" x{reading.read_on}" if reading.read_on and not (told and told.n) else ""
         facts += [f"{self.gauge(gauge)}{each}" for gauge in reading.gauges]
+        dug = reading.depth_m if reading.purpose == "report" else None
+        facts.append(self.say("fact-dug", depth=self.told(dug)) if dug is not None else "")
+        described = reading if dug is None else reading.model_copy(update={"depth_m": None})
         if reading.place:
             facts.append(self.say("fact-place", place=reading.place))
         if reading.run_m and reading.purpose == "report":
@@ -137,12 +147,12 @@ class ReplyWriter(SenderUnits):
         if reading.guarded:
             both = reading.guarded == "fence and lights"
             facts.append(self.say("fact-guarded") if both else self.say("fact-fenced"))
-        return list(dict.fromkeys([*facts, *self.details(reading)]))
+        return [each for each in dict.fromkeys([*facts, *self.details(described)]) if each]
 
     def gauge(self, gauge: Gauge) -> str:
         """One gauge reading, in the unit it was told in."""
-        unit = f"U{gauge.unit} " if gauge.unit is not None else ""
-        return f"{unit}{self.catalog.figures.written(self.read(gauge.bar))} {self.pressure or 'bar'}"
+        read = f"{self.catalog.figures.written(self.read(gauge.bar))} {self.pressure or 'bar'}"
+        return read if gauge.unit is None else self.say("fact-gauge", unit=str(gauge.unit), bar=read)
 
     def load(self, refs: str, load: LoadList) -> list[str]:
         """The kit list in one line of things and one of weights."""
@@ -238,9 +248,12 @@ def sized(
         figures = pen.say("units-run", run=pen.length(outcome.run_m), **blanks)
     else:
         figures = pen.say("units", **blanks)
+    bites = _beside_the_plan(outcome.cautions)
+    locate = any(each.id == LOCATE for each in bites)
     plan = [
         first,
         figures,
+        pen.say("services-first") if locate else "",
         *dig(pen, outcome),
         strut(pen, outcome),
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
@@ -264,7 +277,7 @@ def sized(
     more = pen.say("more")
     if segments.count(_joined([*must, more, last])).parts > most:
         more = ""
-    return fit([*must, *pen.cautions(_beside_the_plan(outcome.cautions))], more, last, most)
+    return fit([*must, *pen.cautions(each for each in bites if each.id != LOCATE)], more, last, most)
 
 
 def understood(pen: ReplyWriter, details: Details, beside: str) -> str:
@@ -280,10 +293,8 @@ def understood(pen: ReplyWriter, details: Details, beside: str) -> str:
 
 
 def _beside_the_plan(cautions: Sequence[Caution]) -> list[Caution]:
-    """What bites, the first act first: nobody digs before the services are found. That nobody goes in is said
-    apart."""
-    others = [each for each in cautions if not each.id.startswith("competent-person")]
-    return sorted(others, key=lambda each: each.id != "services-locate")
+    """What bites. That nobody goes in is said apart."""
+    return [each for each in cautions if not each.id.startswith("competent-person")]
 
 
 def strut(pen: ReplyWriter, outcome: Sized) -> str:
@@ -375,10 +386,15 @@ def before_entry(pen: ReplyWriter, outcome: Entry, *, allows: bool = False) -> l
     if not missing:
         key = "nothing-missing-allows" if allows else "nothing-missing"
         return [pen.say(key, trench=outcome.trench)]
+    in_words, to_do = missing, []
     if len(missing) > MOST_SENTENCES:
-        return [pen.say("still-missing", missing=pen.missing(missing))]
-    sentences = " ".join(pen.catalog.sentence(m, pen.lengths) for m in missing)
-    return [pen.say("still-missing-said", missing=sentences)]
+        in_words = tuple(each for each in missing if each.fact in HOLDING)[:1]
+        to_do = [each for each in missing if each.fact not in HOLDING]
+    sentences = " ".join(pen.catalog.sentence(each, pen.lengths) for each in in_words)
+    return [
+        pen.say("still-missing-said", missing=sentences) if sentences else "",
+        pen.say("still-missing", missing=pen.missing(to_do)) if to_do else "",
+    ]
 
 
 def listed(pen: ReplyWriter, lines: Sequence[str], of: int) -> str:
@@ -417,9 +433,12 @@ def grounds(pen: ReplyWriter, outcome: Sized) -> list[str]:
     ]
 
 
-def sketch(pen: ReplyWriter, ref: str, plan: Sized) -> list[str]:
-    """The plan in words: for each level how deep the struts are, and where each unit stands."""
+def sketch(pen: ReplyWriter, ref: str, plan: Sized, run: DugRun | None = None) -> list[str]:
+    """The plan in words: for each level how deep the struts are, and where each unit stands; of which run."""
     lines = [pen.say("sketch", trench=ref)]
+    if run:
+        start, end = pen.along(run.start_m), pen.along(run.end_m)
+        lines.append(pen.say("sketch-run", run=str(run.number), start=start, end=end))
     for level in plan.levels:
         depth = pen.length(level.depth_m)
         if level.positions_m is None:

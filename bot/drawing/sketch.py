@@ -17,6 +17,7 @@ from bot.language.sender_units import SenderUnits
 from bot.message import Manner
 from knowledge.outcome import Sized
 from knowledge.reading import BuriedService, Details
+from knowledge.record.runs import current
 from knowledge.record.state import TrenchState
 from knowledge.record.trench import Trench
 from knowledge.units import Metre
@@ -60,11 +61,21 @@ def for_phone(trench: Trench, rail_m: Metre, manner: Manner, at: datetime, zone:
     """
     if trench.plan is None:
         raise ValueError(f"{trench.ref} is not sized")
+    run = run_drawn(trench.now, SenderUnits(manner))
     head = (
-        f"{trench.ref}, as reported by {at.astimezone(zone):%a %d %b %Y, %H:%M}",
+        f"{trench.ref}{f', {run}' if run else ''}, as reported by {at.astimezone(zone):%a %d %b %Y, %H:%M}",
         "Solid: reported set. Outlined: planned. Not a permit to enter.",
     )
     return sketch(trench.plan, trench.now.whole, trench.now, rail_m, "sketch", manner, PHONE, head)
+
+
+def run_drawn(state: TrenchState, say: SenderUnits) -> str:
+    """Which run of a trench that advances it shows, and where that lies; "" for one that never moved on."""
+    if not state.runs:
+        return ""
+    run = current(state)
+    start, end = ("?" if at is None else say.told(at) for at in (run.start_m, run.end_m))
+    return f"run {run.number}, {start} to {end}"
 
 
 def described(plan: Sized, details: Details, state: TrenchState, say: SenderUnits) -> str:
@@ -73,6 +84,8 @@ def described(plan: Sized, details: Details, state: TrenchState, say: SenderUnit
         f"{say.told(plan.stages_m[-1])} deep, {measure(details.width_m, say)} wide, "
         f"{measure(details.length_m, say)} long."
     ]
+    if run := run_drawn(state, say):
+        told.append(f"This is {run} along the street.")
     for n, level in enumerate(plan.levels, start=1):
         units = "units not counted" if level.units is None else f"{level.units} units"
         at = f" at {', '.join(map(say.told, level.positions_m))}" if level.positions_m else ""

@@ -18,6 +18,7 @@ WORDS = Path(__file__).parent / "words"
 LAYERS = Path(__file__).parent / "layers"
 _DECIMAL = re.compile(r"(?<=\d)\.(?=\d)")
 _FOOT_OR_INCH = re.compile(r"(?<=\d )(ft|in)\b")
+_ONE_FOOT = re.compile(r"(?<![\d.,])1 ft\b")
 
 
 # Besides what is done: a sizing, a depth dug to, a dry trench, how far it is filled.
@@ -25,15 +26,17 @@ EXAMPLES = (*DONE, "size", "dug", "dry", "filled to")
 
 
 class FigureWords(DataRow):
-    """How figures are written: the sign before decimals, and the words for feet and inches."""
+    """How figures are written: the sign before decimals, the words for feet, for one foot and for inches."""
 
     decimal: str = "."
     ft: str = "ft"
+    one_ft: str = ""
     inch: str = "in"
 
     def written(self, shown: str) -> str:
         """A figure as this language writes it, from how it is shown: "5 pies 3,5 pulg" from "5 ft 3.5 in"."""
         own = _DECIMAL.sub(self.decimal, shown)
+        own = _ONE_FOOT.sub(f"1 {self.one_ft or self.ft}", own)
         return _FOOT_OR_INCH.sub(lambda unit: {"ft": self.ft, "in": self.inch}[unit[0]], own)
 
 

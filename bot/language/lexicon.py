@@ -27,6 +27,7 @@ from bot.language.schema import (
     REF,
     SUBJECTS,
     Statement,
+    StillToDo,
     Units,
     Vocabulary,
 )
@@ -71,6 +72,7 @@ class Language:
     manners: frozenset[str]
     places: frozenset[str]
     before_places: frozenset[str]
+    still_to_do: StillToDo | None
     nothing_of: frozenset[str]
     addressed: frozenset[str]
     unfinished: tuple[str, ...]
@@ -288,6 +290,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         manners=frozenset(vocabulary.manners),
         places=frozenset(vocabulary.places),
         before_places=frozenset(vocabulary.before_places),
+        still_to_do=vocabulary.still_to_do,
         nothing_of=frozenset(vocabulary.nothing_of),
         addressed=frozenset(vocabulary.addressed),
         unfinished=vocabulary.unfinished,
@@ -322,13 +325,15 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     number = r"\d+(?:[.,]\d+)?"
     clock = r"\d{1,2}[:.h]\d{2}|(?:[01]\d|2[0-3])[0-5]\d|\d{1,2} ?(?:am|pm|h)|\d{1,2}"
     till = one_of(said.split()[0] for said in moves.till)
+    sorry = rf"(?:(?:{'|'.join(re.escape(bare(said)) for said in moves.sorry)}) )*"
+    numbers = vocabulary.numbers
     name = rf"(?!(?:{till}) )[^\d\s]\S*"
     slots = Slots(
         {
             "ref": ref,
             "to": ref,
-            "n": rf"\d{{1,3}}|{one_of(vocabulary.numbers.small)}",
-            "unit": r"u?\d{1,2}",
+            "n": rf"\d{{1,3}}|{one_of((*numbers.small, *numbers.one))}",
+            "unit": rf"u?\d{{1,2}}|{one_of(numbers.ordinal)}",
             "m": rf"{number} ?(?:{one_of((*units.m, *units.ft))})|\d(?:[.,]\d+)?",
             "time": clock,
             "day": one_of(word for day in moves.days for word in day),
@@ -340,7 +345,9 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     )
     try:
         return tuple(
-            slots.compiled(name, bare(said)) for name, texts in moves.texts.items() for said in texts
+            slots.compiled(name, bare(said), sorry if name == "not_at" else "")
+            for name, texts in moves.texts.items()
+            for said in texts
         )
     except PatternError as error:
         raise DataError(f"{file}: reading.moves.texts: {error}") from error

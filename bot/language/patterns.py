@@ -77,11 +77,14 @@ class Slots:
     said: dict[str, str]
     fillers: str
 
-    def compiled(self, name: str, pattern: str) -> Pattern:
-        """A pattern of one name. Raises PatternError for one that says nothing or has an unknown slot."""
+    def compiled(self, name: str, pattern: str, lead: str = "") -> Pattern:
+        """A pattern of one name, before which `lead` may stand.
+
+        Raises PatternError for one that says nothing or has an unknown slot.
+        """
         parts = pattern.split()
         keys: frozenset[str] = frozenset()
-        out = [self.fillers]
+        out = [self.fillers, lead]
         own_ref = "{ref}" in parts or "{to}" in parts
         if not own_ref:
             out.append(rf"(?:{self.said['prep']})?(?:(?P<before>{self.said['ref']}) )?{self.fillers}")

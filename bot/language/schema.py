@@ -110,6 +110,16 @@ class BesideWords(DataRow):
     tonners: tuple[str, ...] = ()
 
 
+class StillToDo(DataRow):
+    """A form of the verb by which something is still to be done, though it looks like the participle of what
+    is done: one of `before`, and right after it a known word with one of `endings`, or one of `words`
+    ("de astupat")."""
+
+    before: tuple[str, ...]
+    endings: tuple[str, ...]
+    words: tuple[str, ...]
+
+
 WHOLE_TEXTS = (
     "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged", "cleared",
     "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "level_out", "place",
@@ -121,11 +131,13 @@ WHOLE_TEXTS = (
 class MoveWords(DataRow):
     """How crews text the moves of a job. Each pattern is one whole text, see `bot/language/patterns.py`.
 
-    `at` stands before a time said, `till` before one that something lasts to, `each` between listed trenches;
-    `days` are the names of the days from Monday.
+    `sorry` are phrases by which somebody who named the wrong hole may begin, `at` stands before a time said,
+    `till` before one that something lasts to, `each` between listed trenches; `days` are the names of the
+    days from Monday.
     """
 
     texts: dict[str, tuple[str, ...]]
+    sorry: tuple[str, ...]
     at: tuple[str, ...]
     till: tuple[str, ...]
     each: tuple[str, ...]
@@ -187,6 +199,7 @@ class Vocabulary(DataRow):
         str, ...
     ] = ()  # how, by whom and with what a thing was done: they change nothing of any report
     places: tuple[str, ...] = ()  # where in the trench it is so: only after one of `before_places`
+    still_to_do: StillToDo | None = None
     before_places: tuple[str, ...] = ()  # prepositions of a place, a reference or a figure that was read
     nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"
     asides: tuple[str, ...] = ()  # phrases that change nothing wherever they stand: "as planned", "i confirm"

@@ -5,7 +5,7 @@ from datetime import datetime
 from knowledge.record.in_ground import in_ground
 from knowledge.record.runs import current
 from knowledge.record.shift import Shift
-from knowledge.record.state import DugRun, ToldBy
+from knowledge.record.state import DugRun, ToldBy, TrenchState
 from knowledge.record.trench import Trench
 
 Row = tuple[str, str]
@@ -23,7 +23,7 @@ def job_rows(trench: Trench, shift: Shift, now: datetime) -> list[Row]:
         rows.append(("People in", f"{state.heads} ({by(state.heads_said)})"))
     if state.runs:
         begun = state.runs[-1].begun
-        rows.append(("Run", f"{_run(current(state))}{f', {by(begun)}' if begun else ''}"))
+        rows.append(("Run", f"{open_run(state)}{f', {by(begun)}' if begun else ''}"))
         rows += [("Run before", f"{_run(run)}: {_left(run)}") for run in state.runs[:-1]]
     rows += _units(trench, shift, now)
     if state.parked:
@@ -55,6 +55,11 @@ def _units(trench: Trench, shift: Shift, now: datetime) -> list[Row]:
     if held.tagged:
         rows.append(("Units tagged out", str(held.tagged)))
     return rows
+
+
+def open_run(state: TrenchState) -> str:
+    """The run that is open, with where it lies; "" of a trench that never moved on."""
+    return _run(current(state)) if state.runs else ""
 
 
 def _run(run: DugRun) -> str:

@@ -53,8 +53,13 @@ class TrenchStatus:
 
     @property
     def danger(self) -> bool:
-        """Whether a hazard is open, or what was written may be one."""
-        return bool(self.trench.now.hazards or self.trench.now.possible)
+        """Whether a hazard is open, what was written may be one, or people are in whom nobody let in."""
+        return bool(self.trench.now.hazards or self.trench.now.possible or self.unasked)
+
+    @property
+    def unasked(self) -> bool:
+        """Whether people are told to be in without leave."""
+        return bool(self.trench.now.heads and not self.entry.allowed_by)
 
     @property
     def refused(self) -> bool:
@@ -75,6 +80,8 @@ class TrenchStatus:
             return Standing("hazard", HAZARD, "Hazard: everyone out")
         if state.possible:
             return Standing("hazard", HAZARD, "Possible danger: everyone out")
+        if self.unasked:
+            return Standing("hazard", HAZARD, "People in without leave: everyone out")
         if state.stopped:
             return Standing("stop", CLOSED, "Stopped: nobody in")
         if self.refused:

@@ -18,8 +18,12 @@ from knowledge.units import M_PER_FT
 ASKED = frozenset(("due", "handover", "in_the_ground", "van", "strip"))  # may end with a question mark
 FREE = frozenset(("note", "place"))  # hold words of the sender's own, in which danger is still heard
 _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?) ?(\S*)")
+_CORRECTED = re.compile(r"[^\W\d]+[,;:.!?] *[A-Za-z]{1,2}-?\d{1,4}\W*$")  # "T4 no, T3" is T3, and not T4
 _REF = re.compile(r"[a-z]{1,2}\d{1,4}")
 _HOUSE = re.compile(r"\d{1,4}[A-Za-z]? ([^\W\d]+)")
+# Hazards that a part of such a text sounds like, and that the whole of it says nothing of: "everyone out, 2"
+# is a count, "moved one unit from T3 to T4" no movement of the ground, "abriendo por tramos" no crack.
+MISHEARD = {"all_out": ("other",), "carried": ("movement",), "runs_of": ("crack",)}
 MOST_IN = 8  # heads told by a bare "2 in": more are units, or inches (common practice, no source)
 Values = dict[str, Any]
 
@@ -36,8 +40,8 @@ def over(heard: Heard, text: str, words: Lexicon, asked: tuple[str, ...] = ()) -
     old = heard.reading
     if asked and values.get("trench") is None and name in ("heads_in", "heads_out", "van"):
         return heard  # "8 in" answers how wide
-    counted = name == "all_out" and old.hazards == ("other",)  # "everyone out, two": a count, and no alarm
-    if old.hazards and not counted and name not in FREE and name != "intruders":
+    misheard = old.hazards == MISHEARD.get(name)
+    if old.hazards and not misheard and name not in FREE and name != "intruders":
         return heard
     if name in FREE and _tells(old):
         return heard  # "note T7 is 1.9 deep now" is more than a note
@@ -80,7 +84,7 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     found: dict[str, tuple[str, Values]] = {}
     for code, language in words.languages.items():
         told = _told(heard, present, language) or _told_round(heard, present, language)
-        if told is not None:
+        if told is not None and not (told[0] == "not_at" and _CORRECTED.search(text)):
             found[code] = told
     if not found:
         return None
@@ -159,10 +163,11 @@ class _Slots:
         return self._ref("to") or None
 
     def number(self, slot: str = "n") -> int | None:
-        said = self.words(slot).lower().lstrip("u")
-        if said.isdigit():
-            return int(said)
-        return self.language.vocabulary.numbers.small.get(said)
+        said = bare(self.words(slot).lower())
+        if said.lstrip("u").isdigit():
+            return int(said.lstrip("u"))
+        numbers = self.language.vocabulary.numbers
+        return {**dict.fromkeys(numbers.one, 1), **numbers.small, **numbers.ordinal}.get(said)
 
     @property
     def metres(self) -> float | None:
@@ -226,6 +231,13 @@ def _purpose(purpose: str) -> Callable[[_Slots], Values | None]:
 
 def _joins(slots: _Slots) -> Values | None:
     *site, name = slots.words("words").split()
+    if first := slots.words("name"):
+        site, name = [*site, name], first
+    said = slots.language
+    while site and bare(site[0].lower()) in said.before_places:
+        site.pop(0)
+    while site and bare(site[-1].lower()) in said.fillers | said.before_places:
+        site.pop()
     if any(char.isdigit() for char in name):
         return None
     return {"purpose": "join", "to": name, "place": " ".join(site)} if site else None
@@ -234,6 +246,9 @@ def _joins(slots: _Slots) -> Values | None:
 def _place(slots: _Slots) -> Values | None:
     """A house number or the name of a street makes it a place; "outside edge cracked" is none."""
     words = slots.words("words")
+    first, _, rest = words.partition(" ")
+    if first.lower() in slots.language.vocabulary.say["number"] and rest[:1].isdigit():
+        words = rest
     streets = slots.language.vocabulary.beside.streets
     house = _HOUSE.match(words)
     named = any(word.lower() in streets for word in words.split()) or bool(

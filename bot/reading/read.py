@@ -70,7 +70,15 @@ def read(
         message = text_of(tokens, one)
         message.own = own
         heard.append(_heard(message, _question(asked, earlier, one)))
-    return _with_pictures(merged(heard), text)
+    return _with_pictures(_not_turned(merged(heard), tokens, language), text)
+
+
+def _not_turned(heard: Heard, tokens: list[Token], language: str) -> Heard:
+    """One stray word that says nothing turns no conversation to another language."""
+    said = {token.text for token in tokens if token.kind == "word" and len(token.text) > 1}
+    if len(said) > 1 or heard.reading.purpose != "unclear":
+        return heard
+    return heard.model_copy(update={"manner": heard.manner.model_copy(update={"language": language})})
 
 
 def _no_clock(telling: list[str], tokens: list[Token]) -> list[str]:

@@ -33,6 +33,14 @@ class Guests:
             (guest.number, guest.name, guest.site, moment(guest.asked), until, guest.by),
         )
 
+    def erase(self, number: str) -> None:
+        """Forget that this number asked, and that it may text."""
+        self._db.execute("DELETE FROM guests WHERE number = ?", (number,))
+
+    def erase_before(self, day: str) -> None:
+        """Forget who asked before `day` and may text no longer by then, or was never answered."""
+        self._db.execute("DELETE FROM guests WHERE asked < ? AND coalesce(until, '') < ?", (day, day))
+
 
 def _guest(row: tuple[str, str, str, str, str | None, str]) -> Guest:
     number, name, site, asked, until, by = row

@@ -178,9 +178,20 @@ def plan(H: Metre, n: int, limits: Limits) -> Plan:
     above = (-exact[0], *exact)
     at_last = [tributary_height(b, a) for a, b in zip(above, exact[1:], strict=False)]
     at_last.append(last_height(H, above[-2], exact[-1]))
-    depths = tuple(_taped(exact, windows, limits))
+    depths = _joined(tuple(_taped(exact, windows, limits)), H, limits)
     dug = stages(depths, H, limits)
     return Plan(depths, dug, windows, max(at_last), at_last[0], staged(depths, H, limits))
+
+
+def _joined(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> tuple[Metre, ...]:
+    """The levels above the last a hair lower, where that alone keeps a last bite less than the working room
+    from being a stage of its own; as they are where no limit allows it."""
+    left = H - stages(depths, H, limits)[-2]
+    if len(depths) == 1 or not _NOISE < left < limits.room - _NOISE:
+        return depths
+    down = round_up(H - limits.foot - limits.step - depths[-2], _CM)
+    lower = (*(round(z + down, 4) for z in depths[:-1]), depths[-1])
+    return lower if lawful(lower, H, limits) else depths
 
 
 def staged(depths: tuple[Metre, ...], H: Metre, limits: Limits) -> Metre:

@@ -253,7 +253,7 @@ def test_a_damaged_unit_is_out_until_a_named_person_clears_it(day: Day) -> None:
 
 def test_what_is_on_the_van_is_no_length(day: Day) -> None:
     said = texts(day, "F T7 8 units on van")
-    assert "hold a run of" in said.reply and "more for all 6 m" in said.reply
+    assert "units hold" in said.reply and "more for all 6 m" in said.reply
     assert missing(day) == [] and day.trench("T7").now.details.length_m == 6.0
 
 
@@ -277,6 +277,28 @@ def test_going_in_without_leave_is_an_alarm_of_its_own(day: Day) -> None:
     assert texts(day, "F close T7").outcome["kind"] == "unclear"
 
 
+def test_who_is_left_in_without_leave_is_called_out_again(day: Day) -> None:
+    said = texts(day, "F T7 2 in", "F T7 1 out")
+    assert "EVERYONE OUT. 1 still in" in said.reply and "1 still in" in to(said, "S")
+
+
+def test_alarms_say_where_the_trench_is_and_the_sketch_which_run_it_shows(day: Day) -> None:
+    said = texts(day, "F T7 is outside 22 Larch St", "F T7 moved on 6 m", "F T7 sketch")
+    assert "Run 2, 6 m to 12 m" in said.reply
+    for alarm in ("S stop T7", "R T7 crack in the face", "F 1 unit out of T7 into T4"):
+        said = texts(day, alarm)
+        assert any("T7 (22 Larch St)" in text for _, text in said.alerts), alarm
+
+
+def test_words_of_a_trench_that_is_not_on_record_are_answered(day: Day) -> None:
+    assert texts(day, "S seen T88").outcome["kind"] == "unclear"
+
+
+def test_an_inspection_without_a_verdict_is_asked_for_and_not_noted(day: Day) -> None:
+    said = texts(day, "F T7 ladder out", "S T7 inspected")
+    assert said.reply.startswith("T7: inspected, and?") and "noted: inspection" not in said.reply
+
+
 def test_heads_are_no_other_way_of_saying_what_was_not_understood(day: Day) -> None:
     texts(day, "F T7 dougal says the thingy", "F T7 1 out")
     assert missing(day) == ["open text"]
@@ -288,7 +310,7 @@ def test_heads_are_no_other_way_of_saying_what_was_not_understood(day: Day) -> N
 def test_units_come_out_from_the_bottom_up_and_not_before_they_are_asked_for(day: Day) -> None:
     said = texts(day, "F STRIP T7")
     assert "STRIP T7" in to(said, "S")
-    assert "has not said STRIP" in texts(day, "F T7 level 1 out").reply
+    assert "has not texted STRIP" in texts(day, "F T7 level 1 out").reply
     texts(day, "F T7 all units set all at 40 bar", "S STRIP T7")
     wrong = texts(day, "F T7 level 1 out")
     assert wrong.reply.startswith("STOP: level 2 first") and "level 2 first" in to(wrong, "S")
@@ -317,7 +339,7 @@ def test_where_it_is_is_said_in_every_alarm(day: Day) -> None:
 
 def test_left_open_it_is_inspected_before_anybody_is_in_again(let_in: Day) -> None:
     said = texts(let_in, "F T7 left open till Mon, fenced, lit")
-    assert "Fay looks at fence and lights" in said.reply and not let(let_in)
+    assert "Fay checks fence and lights" in said.reply and not let(let_in)
     assert missing(let_in) == ["inspection"]
     texts(let_in, "F T7 fence and lights ok")
     assert missing(let_in) == ["inspection"]
@@ -369,7 +391,7 @@ def test_two_inspected_by_a_fitter_are_none(day: Day) -> None:
 
 
 def test_due_tells_what_by_when(day: Day) -> None:
-    assert "T7 gauges 11:06" in texts(day, "F due").reply
+    assert "T7 gauges by 11:06" in texts(day, "F due").reply
 
 
 # --- dates

@@ -4,13 +4,15 @@ What each reply must say first is common practice, no source.
 """
 
 import random
+import tomllib
 from datetime import UTC, datetime, tzinfo
 from typing import get_args
 
 import pytest
+from complete_day import Day
 from hypothesis import given
 from hypothesis import strategies as st
-from usual_replies import LANGUAGES, day
+from usual_replies import LANGUAGES, TEXTS, day
 
 from bot.channels import segments
 from bot.config.basis import Basis
@@ -34,9 +36,9 @@ FIRST = 60  # characters that a phone shows of a text before it is opened
 
 # What the first words of each answer must tell, in English.
 SAID_FIRST = {
-    "plan": "T7: 14 units, max 1 m centres. Dig to 0.75 m, set 7",
+    "plan": "T7: 14 units, max 1 m centres. Mark services. Dig to 0.75 m",
     "plan, length untold": "T8: 14 units per 6 m of trench",
-    "plan, one level": "T6: 3 units, max 1.2 m centres. Dig to 0.9 m, set 3",
+    "plan, one level": "T6: 3 units, max 1.2 m centres. Mark services. Dig to",
     "plan, much to say": "Are the sides standing up on their own",
     "question": "How deep?",
     "refusal": "T4 STOP, nobody in.",
@@ -45,7 +47,7 @@ SAID_FIRST = {
     "next step": "T7 next: Dig to 0.75 m, no deeper. Nobody in.",
     "entry, much to do": "T7: NOBODY IN. No units reported set",
     "report, units": "T7 noted: units set, 40 bar. Still to do before entry:",
-    "report, depth": "T7 noted: 1.6 m deep. Still to do before entry:",
+    "report, depth": "T7 noted: dug to 1.6 m. Still to do before entry:",
     "report, ladder": "T7 noted: ladder. Still to do before entry:",
     "report, ends": "T7 noted: ends battered. NOBODY IN yet.",
     "report, spoil": "T7 noted: spoil 1.5 m back. NOBODY IN yet.",
@@ -123,8 +125,31 @@ def test_what_nobody_reviewed_says_so_once_a_day_and_on_every_plan_and_danger(
 def test_us_crews_are_answered_in_their_words_and_in_psi() -> None:
     said = {each.kind: each.reply for each in day("en", BASIS, "us")}
     plan = said["plan, one level"]
-    assert " on center. Dig to " in plan and " psi and it holds." in plan
+    assert " on center. Mark utilities. Dig to " in plan and " psi, must hold." in plan
     assert "call 911" in said["danger, collapse"] and "call 911" in said["danger, gas"]
+
+
+@pytest.mark.parametrize("language", LANGUAGES[1:])
+def test_one_stray_word_turns_no_conversation_and_who_asks_for_help_gets_it(language: str) -> None:
+    rows = tomllib.loads(TEXTS.read_text(encoding="utf-8"))["text"]
+    told = {row["kind"]: row[language] for row in rows}
+    catalog, talk = BASIS.catalogs[language], Day(BASIS)
+    talk.say("F", told["plan"])
+    own = {segments.to_gsm(catalog.say[key].format(trench="T7")) for key in ("open-text", "chat")}
+    assert any(talk.say("F", "sta").reply.startswith(text) for text in own)
+    talk.say("F", told["plan, length untold"])  # and is asked how long
+    helped = talk.say("F", BASIS.words.languages[language].vocabulary.purposes["help"][0]).reply
+    assert segments.to_gsm(catalog.say["help-ask"]) in helped
+    talk.close()
+
+
+@pytest.mark.parametrize(
+    ("language", "written"), [("es", "1 pie 4 pulg"), ("pt", "1 pé 4 pol"), ("en", "1 ft 4 in")]
+)
+def test_feet_are_written_as_the_language_writes_them(language: str, written: str) -> None:
+    figures = BASIS.catalogs[language].figures
+    assert figures.written("1 ft 4 in") == written
+    assert figures.written("11 ft") == f"11 {figures.ft}"
 
 
 # --- over trenches, states and languages at random ---
@@ -191,6 +216,8 @@ def test_a_plan_or_a_refusal_never_lacks_its_safety_sentence(
         text = replies.sized(writes, outcome, "T7", details, manner)
         assert segments.to_gsm(writes.say("nobody-in")) in text
         assert segments.to_gsm(writes.band(*outcome.pressure_bar)) in text
+        if any(each.id == replies.LOCATE for each in outcome.cautions):
+            assert segments.to_gsm(writes.say("services-first")) in text
         least = (
             3 if language == "en" else 2 if writes.lengths not in ("ft", "in") else 0
         )  # long in other words

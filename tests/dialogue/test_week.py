@@ -38,6 +38,20 @@ MORNING = (
     "{ref} air test ok",
 )
 
+# What is texted every day is never texted twice in one way.
+WAYS = {
+    "moved": ("moved on 4 m", "another 4 m open", "gone on 4m", "next 4m started"),
+    "filled": ("run {n} backfilled", "run {n} filled in", "run {n} filled back in", "backfilled run {n}"),
+    "open": (
+        "left open till tue, fenced, lit",
+        "open till wed, fenced and lit",
+        "leaving it open till thu, fenced and lit",
+        "left open till fri, fenced, lit",
+    ),
+    "in": ("2 in", "two men in", "2 going in", "two in", "2 lads in now"),
+    "out": ("all out 2", "both out 2", "all 2 out", "2 out, all out", "all out thats 2"),
+}
+
 
 class Street:
     """The service with its record in memory, and what it asked."""
@@ -81,14 +95,14 @@ class Street:
         return found
 
 
-def let_in(street: Street, ref: str, who: str) -> None:
+def let_in(street: Street, ref: str, who: str, day: int) -> None:
     """Inspected, allowed, in and out again."""
     street.say("Alex", f"{ref} inspected ok")
     street.say("Alex", f"allow {ref}")
     street.say("Alex", f"{ref} code {CODE}")
     assert street.last["allowed_by"] == "Alex"
-    assert street.say(who, f"{ref} 2 in") == f"{ref}: 2 in."
-    assert street.say(who, f"{ref} all out 2") == f"{ref}: nobody in."
+    assert street.say(who, f"{ref} {WAYS['in'][day]}") == f"{ref}: 2 in."
+    assert street.say(who, f"{ref} {WAYS['out'][day]}") == f"{ref}: nobody in."
 
 
 @pytest.fixture(scope="module")
@@ -103,7 +117,7 @@ def lived() -> Street:
                 street.say(who, text.format(ref=ref))
         street.day(number, 10)
         for ref, who in HOLES.items():
-            let_in(street, ref, who)
+            let_in(street, ref, who, number)
         street.day(number, 14)
         if number == 2:
             street.say("Kit", "1 unit out of T3 into T4")
@@ -115,12 +129,12 @@ def lived() -> Street:
             street.say("Sam", "T1 is outside 22 Larch St")
         for ref in RUNS:
             if number < 4:
-                street.say(HOLES[ref], f"{ref} moved on 4 m")
-                street.say(HOLES[ref], f"{ref} run {number + 1} backfilled")
+                street.say(HOLES[ref], f"{ref} {WAYS['moved'][number]}")
+                street.say(HOLES[ref], f"{ref} {WAYS['filled'][number].format(n=number + 1)}")
         street.day(number, 16)
         for ref, who in HOLES.items():
             if number < 4:
-                street.say(who, f"{ref} left open till tomorrow, fenced, lit")
+                street.say(who, f"{ref} {WAYS['open'][number]}")
     street.day(4, 15)
     for ref, who in HOLES.items():
         street.say("Alex", f"STRIP {ref}")

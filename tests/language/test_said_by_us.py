@@ -4,6 +4,8 @@ The words of US crews are common usage, no source.
 """
 
 import re
+import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -15,6 +17,7 @@ from knowledge.reading import Reading
 BASIS = Basis.load()
 CODES = sorted(BASIS.catalogs)
 UK_ONLY = r"batter(ed|s)?|centres|close sheeting|plant|ring|services?|muck"
+WORDING = tomllib.loads((Path(__file__).parents[1] / "cases" / "wording.toml").read_text(encoding="utf-8"))
 BLANK = re.compile(r"\{(\w+)\}")
 
 
@@ -88,3 +91,75 @@ def test_us_sentences_have_no_blank_that_english_has_not() -> None:
     for section, key, sentence in english():
         if section != "terms":
             assert set(BLANK.findall(sentence)) <= set(BLANK.findall(getattr(uk, section)[key])), key
+
+
+def sentences(code: str) -> list[tuple[str, str]]:
+    catalog = BASIS.catalogs[code]
+    return [
+        (f"{section}.{key}", sentence)
+        for section in ("say", "ask", "detail", "terms", "rules")
+        for key, sentence in getattr(catalog, section).items()
+    ]
+
+
+@pytest.mark.parametrize("code", sorted(WORDING))
+def test_no_sentence_says_what_was_misunderstood_when_read_aloud(code: str) -> None:
+    found = {
+        (key, wrong): sentence
+        for key, sentence in sentences(code)
+        for wrong in WORDING[code]
+        if re.search(wrong, sentence)
+    }
+    assert found == {}
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_no_sentence_holds_a_sign_that_is_not_spoken(code: str) -> None:
+    spoken = set(" .,:;?!¿¡'\"()-+")  # "+" is read as "plus"
+    texts = {key: BLANK.sub("", sentence) for key, sentence in sentences(code)}
+    odd = {sign for text in texts.values() for sign in text if not (sign.isalnum() or sign in spoken)}
+    assert odd == set()
+
+
+def capitals(sentence: str) -> list[str]:
+    """What a sentence tells a crew to text: its words in capitals, with what stands in them."""
+    told: list[list[str]] = [[]]
+    for word in sentence.split():
+        bare = word.strip(".,:;?¿!")
+        if bare.isdigit() or (bare == bare.upper() and any(letter.isalpha() for letter in bare)):
+            told[-1].append(bare)
+            if word[-1] not in ".:;?!":
+                continue
+        told.append([])
+    return [" ".join(words) for words in told if words]
+
+
+MOVES = {
+    "run-filled": lambda told: (told.run, told.done) == (2, ("backfill",)),
+    "parked-bare": lambda told: told.guarded,
+    "strip-asked": lambda told: told.purpose == "strip",
+    "strip-unasked": lambda told: told.purpose == "strip",
+    "handed-news": lambda told: told.purpose == "take",
+    "close-filled": lambda told: told.done == ("backfill",),
+    "merge-how": lambda told: told.purpose == "merge" and told.to == "T7",
+    "name-each": lambda told: told.also == ("T6",) and told.verdict == "safe",
+}
+COUNTED = {
+    "were-in": lambda told: told.all_out and told.heads.out == 2,
+    "heads-left": lambda told: told.all_out and told.heads.out == 2,
+    "heads-out-now": lambda told: told.all_out and told.heads.out == 2,
+}
+FILLED = {"trench": "T7", "other": "T3", "run": "2", "name": "Sam", "to": "Kim", "until": "7", "heads": "2"}
+
+
+@pytest.mark.parametrize("code", [code for code in CODES if code != "en-us"])
+@pytest.mark.parametrize("key", [*MOVES, *COUNTED])
+def test_the_moves_that_crews_are_told_to_text_are_heard(code: str, key: str) -> None:
+    texts = capitals(BASIS.catalogs[code].say[key].format(**FILLED))
+    counted = "T7 {} 2" if key in COUNTED else "{}"
+    readings = [
+        BASIS.readers.read(counted.format(text), language=code.partition("-")[0], supervisor=True).reading
+        for text in texts
+    ]
+    means = (MOVES | COUNTED)[key]
+    assert any(told.whole and (key not in COUNTED or told.heads) and means(told) for told in readings), texts

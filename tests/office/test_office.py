@@ -259,6 +259,17 @@ async def test_today_shows_hazards_first_and_what_is_missing(inside: Office) -> 
     assert today.index("/T7") < today.index("/T8") and "No units reported set" in today
 
 
+async def test_today_shows_who_is_in_and_where_and_calls_out_who_has_no_leave(
+    inside: Office,
+) -> None:
+    await inside.text(SIZED)
+    await inside.text("T7 is outside 22 Larch St")
+    await inside.text("T7 2 in")
+    today = await inside.page("/office/")
+    assert "22 Larch St" in today and "<strong>2 in</strong>" in today and "2 reported in" in today
+    assert "People in without leave: everyone out" in today
+
+
 async def test_today_shows_what_could_not_be_taken(inside: Office) -> None:
     inside.store.db.execute("PRAGMA query_only = ON")  # a disk that takes nothing
     hook = json.dumps({"id": "1", "from": SAM, "text": SIZED})

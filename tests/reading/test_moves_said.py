@@ -35,10 +35,10 @@ def test_a_move_means_what_it_says_and_nothing_more(
     )
 
 
-def test_every_move_is_said_in_at_least_seven_ways_in_english_and_two_in_each_other_language() -> None:
+def test_every_move_is_said_in_many_ways_in_every_language() -> None:
     groups = tomllib.loads((CASES / "said.toml").read_text(encoding="utf-8"))["said"]
-    assert [len(group["en"]) for group in groups] == [7] * len(groups)
-    assert all(len(group[code]) >= 2 for group in groups for code in LANGUAGES[1:])
+    assert all(len(group["en"]) >= 8 and len(set(group["en"])) == len(group["en"]) for group in groups)
+    assert all(len(group[code]) >= 4 for group in groups for code in LANGUAGES[1:])
 
 
 @pytest.mark.parametrize(
@@ -63,6 +63,9 @@ def test_every_move_is_said_in_at_least_seven_ways_in_english_and_two_in_each_ot
         "T5 inspected ok and T6",
         "T5 and T6 inspected ok bar the ladder",
         "that was T4 not T3 with the ladder",
+        "T4 no, T3",
+        "T4 nie, T3",
+        "T4? nu, T3",
     ],
 )
 def test_what_no_pattern_fits_whole_is_no_move(readers: Readers, text: str) -> None:

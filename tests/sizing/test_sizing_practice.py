@@ -1,12 +1,15 @@
 """The sizing against facts of the trade: common practice, no published source, unless a test says so."""
 
 from itertools import pairwise
+from typing import get_args
 
 import pytest
 from trenches import TABLES, outcome, sized, stopped, told
 
 from knowledge.outcome import Ask, Sized, Stop
+from knowledge.sizing import levels
 from knowledge.sizing.size import size
+from knowledge.tables.sizing_figures import BiteLimits
 
 PSI = 0.0689475729
 
@@ -231,3 +234,19 @@ def test_sand_is_sized_only_on_a_face_reported_as_standing_with_shorter_bites_an
     assert found.stages_m[0] <= 0.9
     assert 1.5 - found.levels[-1].depth_m <= 0.5 + 1e-9
     assert "reported-face" in {c.id for c in found.cautions}
+
+
+@pytest.mark.parametrize("rulebook", ["uk", "us"])
+@pytest.mark.parametrize("bites", get_args(BiteLimits))
+@pytest.mark.parametrize("stands", [0.9, 1.2, 9.0])
+def test_no_last_bite_of_less_than_the_working_room_is_a_stage_of_its_own(
+    rulebook: str, bites: BiteLimits, stands: float
+) -> None:
+    book = TABLES.rulebook(rulebook)  # type: ignore[arg-type]
+    limits = levels.limits(TABLES.kits["light"], book, TABLES.practice, bites, stands, 0.0)
+    for centimetres in range(60, 400):
+        deep = centimetres / 100
+        found = levels.fewest(deep, limits, 9, 9.0)
+        if isinstance(found, int):
+            *_, before, bottom = (0.0, *levels.plan(deep, found, limits).stages)
+            assert bottom - before == 0 or bottom - before >= limits.room - 1e-9, deep

@@ -1,6 +1,6 @@
 """Words can be erased, and copies made, and the chain of the log stays whole."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -9,9 +9,12 @@ from bot.__main__ import main
 from bot.commands.serve import PEOPLE
 from bot.config.basis import Basis
 from bot.config.people import People
+from bot.delivery.outbox import Outbox, QueuedText
 from bot.demo.seed import seed
-from bot.erasure import TELLING, erase_person
+from bot.erasure import TELLING, erase_before, erase_person
+from bot.message import Guest, Reply
 from bot.storage import log
+from bot.storage.guests import Guests
 from bot.storage.log import LogFilter
 from bot.storage.records import Records
 from bot.storage.turns import Store
@@ -111,3 +114,23 @@ def test_the_words_of_a_trench_go_with_their_sender_and_what_they_hold_back_stay
     store.close()
     assert found is not None
     assert [(each.said.by, each.words) for each in found.now.open_texts] == [("erased", ""), ("Alex", "mine")]
+
+
+def test_who_asked_to_join_is_forgotten_with_the_number_and_the_texts_that_told_it() -> None:
+    at = datetime(2026, 11, 25, 9, tzinfo=UTC)
+    asked = {"name": "Dave", "site": "Mill Lane", "asked": at}
+    store = Store(":memory:")
+    guests, outbox = Guests(store.db), Outbox(store.db)
+    with store.transaction():
+        guests.put(Guest(number=SAM, **asked))  # type: ignore[arg-type]
+        guests.put(Guest(number="+447700900199", until=at + timedelta(days=2), by="Alex", **asked))  # type: ignore[arg-type]
+        told = Reply(to=ALEX, text=f"{SAM} wants to join Mill Lane as Dave")
+        outbox.put([QueuedText("7-0", "kannel", told, rank=1, why="join")], at)
+        store.db.execute("UPDATE outbox SET state = 'sent'")
+        erase_before(store.db, at + timedelta(days=1))
+        assert [one.number for one in guests.all(at)] == ["+447700900199"]
+        guests.put(Guest(number=SAM, **asked))  # type: ignore[arg-type]
+        erase_person(store.db, SAM)
+        assert [one.number for one in guests.all(at)] == ["+447700900199"]
+    assert SAM not in str(store.db.execute("SELECT * FROM outbox").fetchall())
+    store.close()

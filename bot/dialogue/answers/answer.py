@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from bot.dialogue import replies
 from bot.dialogue.answers import report, size, spread
-from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.report import danger_at
 from bot.dialogue.answers.unsure import as_told
 from bot.dialogue.answers.waiting import waiting
@@ -121,14 +121,10 @@ def _ignore(case: Case) -> Answer:
 def _seen(case: Case) -> Answer:
     """A supervisor answers for what they were shown; what they were not shown yet is shown now."""
     if not case.may("inspect"):
-        return Answer(
-            Unclear(why="not the competent person"),
-            case.pen.say("not-your-part", name=case.person.name),
-            case.place.ref,
-        )
+        return not_your_part(case)
     trench = case.place.trench
     if trench is None:
-        return Answer(Unclear(why="no trench on record"), case.pen.say("no-trench"), None)
+        return nowhere(case)
     listed = set(case.context.thread.listed if case.context.thread else ())
     shown = tuple(one.said.event for one in waiting(trench) if one.said.event in listed)
     if not shown and not waiting(trench) and trench.now.hazards:

@@ -195,6 +195,20 @@ def nowhere(case: Case) -> Answer:
     return Answer(Unclear(why="no trench on record"), text, None)
 
 
+def told_of(case: Case, act: str = "tell") -> Trench | Answer:
+    """The trench that something is told of; or the answer that there is none, or that it is not the sender's
+    part to do this (`act`, as in `entry.toml`: roles)."""
+    if case.place.trench is None:
+        return nowhere(case)
+    return case.place.trench if case.may(act) else not_your_part(case)
+
+
+def not_your_part(case: Case) -> Answer:
+    """What only somebody else may do by text."""
+    text = case.pen.say("not-your-part", name=case.person.name)
+    return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+
+
 def open_here(case: Case) -> str:
     """Which trenches of the site are open."""
     if not case.context.trenches:

@@ -1,6 +1,6 @@
 """Closing a trench."""
 
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.unsure import open_text
 from knowledge.outcome import Told, Unclear
 from knowledge.reading import Purpose
@@ -18,8 +18,7 @@ def answer(case: Case) -> Answer:
     if not case.heard.reading.whole:
         return open_text(case)
     if not case.may("close"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, trench.ref)
+        return not_your_part(case)
     if trench.now.shores.standing:
         text = case.pen.say("close-first", trench=trench.ref, units=str(trench.now.shores.standing))
         return Answer(Unclear(why="units still in"), text, trench.ref)

@@ -1,10 +1,10 @@
 """How many people are in: told as they go in and come out. It is a count, and no leave."""
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.spread import alarm, named, news_to, supervisors
 from bot.dialogue.replies import ReplyWriter
-from knowledge.outcome import Noted, Unclear
+from knowledge.outcome import Noted
 from knowledge.record.trench import Trench
 
 
@@ -16,8 +16,7 @@ def answer(case: Case) -> Answer:
     if case.place.ref is None:
         return nowhere(case)
     if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+        return not_your_part(case)
     before = case.record.now.heads
     record = case.told()
     pen, left = case.pen, record.now.heads
@@ -25,7 +24,7 @@ def answer(case: Case) -> Answer:
         return _without_leave(case, record, told.in_)
     if reading.all_out and left:
         return _missing(case, record, before, told.out or 0)
-    key = "heads-in" if left else "heads-none"
+    key = "heads-none" if not left else "heads-in" if case.entry(record).allowed_by else "heads-left"
     text = pen.say(key, trench=record.ref, heads=str(left))
     if told.out and told.out > before:
         text = f"{text} {pen.say('heads-more-out', heads=str(before))}"

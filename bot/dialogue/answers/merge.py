@@ -1,8 +1,7 @@
 """Two records made one, by the competent person alone: it is inspected anew after."""
 
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.rename import joined
-from knowledge.outcome import Unclear
 from knowledge.reading import Purpose
 
 PURPOSE: Purpose = "merge"
@@ -10,11 +9,9 @@ PURPOSE: Purpose = "merge"
 
 def answer(case: Case) -> Answer:
     """Join the first named into the second."""
-    old, new = case.place.trench, case.heard.reading.to
     if not case.may("inspect"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why="not the competent person"), text, case.place.ref)
-    other = case.context.trenches.get(new or "")
+        return not_your_part(case)
+    old, other = case.place.trench, case.context.trenches.get(case.heard.reading.to or "")
     if old is None or other is None or other.ref == old.ref:
         return nowhere(case)
     return joined(case, old, other)

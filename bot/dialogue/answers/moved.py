@@ -3,9 +3,9 @@
 from math import ceil
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, told_of
 from bot.dialogue.answers.spread import still_in
-from knowledge.outcome import Noted, Sized, Unclear
+from knowledge.outcome import Noted, Sized
 from knowledge.reading import Purpose
 from knowledge.record.runs import coming, details_of_next, not_filled
 from knowledge.sizing.size import size
@@ -16,12 +16,9 @@ SAME = 1e-6  # of a run: what a division may leave over
 
 def answer(case: Case) -> Answer:
     """Begin the next run by the figures of the last; nothing told of that one counts for this."""
-    trench = case.place.trench
-    if trench is None:
-        return nowhere(case)
-    if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, trench.ref)
+    trench = told_of(case)
+    if isinstance(trench, Answer):
+        return trench
     pen, run_m = case.pen, case.heard.reading.run_m
     run = coming(trench.now, run_m)
     known = details_of_next(trench.now, run_m)
@@ -32,8 +29,8 @@ def answer(case: Case) -> Answer:
     )
     units = sized.units if sized and sized.units is not None else "?"
     said = [
-        pen.say("run", trench=record.ref, run=str(run.number), start=_at(case, run.start_m),
-                end=_at(case, run.end_m), units=str(units)),
+        pen.say("run", trench=record.ref, run=str(run.number), start=pen.along(run.start_m),
+                end=pen.along(run.end_m), units=str(units)),
         *still_in(pen, [record]),
         pen.say("run-arrived", units=str(trench.now.shores.standing)) if trench.now.shores.standing else "",
         *(pen.say("run-filled", run=str(each.number)) for each in not_filled(record.now)[-1:]),
@@ -45,12 +42,10 @@ def answer(case: Case) -> Answer:
 
 def by_runs(case: Case) -> Answer:
     """How much is opened at a time: the plan is of one run, and it is told how many make the whole."""
-    trench, run_m = case.place.trench, case.heard.reading.run_m
-    if trench is None or run_m is None:
-        return nowhere(case)
-    if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, trench.ref)
+    trench, run_m = told_of(case), case.heard.reading.run_m
+    if isinstance(trench, Answer):
+        return trench
+    assert run_m is not None
     pen, whole = case.pen, trench.now.details.length_m
     known = trench.now.whole.model_copy(update={"length_m": run_m})
     outcome = size(known, case.tables, trench.rulebook, trench.kit)
@@ -63,7 +58,3 @@ def by_runs(case: Case) -> Answer:
         said.append(pen.say("runs-many", runs=str(ceil(whole / run_m - SAME)), length=pen.told(whole)))
     said += replies.before_entry(pen, case.entry(record), allows=case.may("allow"))
     return Answer(Noted(trench=record.ref, noted=(said[0],)), replies.fit(said), record.ref, (record,))
-
-
-def _at(case: Case, metres: float | None) -> str:
-    return "?" if metres is None else case.pen.told(metres)

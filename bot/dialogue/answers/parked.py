@@ -1,10 +1,10 @@
 """A trench left open: leave ends, and somebody looks after its fence and lights."""
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, told_of
 from bot.dialogue.answers.spread import named, news_to, still_in, supervisors
 from bot.dialogue.replies import ReplyWriter
-from knowledge.outcome import Noted, Unclear
+from knowledge.outcome import Noted
 from knowledge.reading import Purpose
 
 PURPOSE: Purpose = "parked"
@@ -12,11 +12,9 @@ PURPOSE: Purpose = "parked"
 
 def answer(case: Case) -> Answer:
     """Take down that it stays open, until when, and who looks after it."""
-    if case.place.trench is None:
-        return nowhere(case)
-    if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+    trench = told_of(case)
+    if isinstance(trench, Answer):
+        return trench
     record = case.told()
     pen, guarded = case.pen, case.heard.reading.guarded == "fence and lights"
     keeper = _keeper(case)

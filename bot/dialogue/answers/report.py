@@ -6,14 +6,14 @@ from dataclasses import replace
 
 from bot.dialogue import replies
 from bot.dialogue.answers import spread, strip
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from bot.language.tokens import references
 from knowledge.entry.hazards import hazard_sentences
-from knowledge.outcome import Ask, Noted, Unclear
+from knowledge.outcome import Ask, Noted
 from knowledge.reading import Hazard, Purpose, Reading
 from knowledge.record.trench import Event, Trench
 
@@ -33,8 +33,7 @@ def answer(case: Case) -> Answer:
     if not case.may("tell") and (not case.heard.reading.whole or case.heard.reading.undone):
         return open_text(case)  # who does not stand there may still have heard of something
     if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+        return not_your_part(case)
     if case.record.closed and record.closed:
         text = case.pen.say("closed-note", trench=record.ref)
         return Answer(Noted(trench=record.ref, noted=(text,)), text, record.ref, (record,))
@@ -102,8 +101,10 @@ def _ended(case: Case, after: Trench) -> bool:
 
 def _noted(case: Case, record: Trench) -> Answer:
     pen, reading = case.pen, case.heard.reading
-    facts = pen.facts(reading)
     inspected = "inspection" in reading.done and case.may("inspect")
+    untold = inspected and reading.verdict is None  # how it was found: nothing is ticked off by it
+    told = tuple(each for each in reading.done if not (untold and each == "inspection"))
+    facts = pen.facts(reading.model_copy(update={"done": told}))
     wrong = strip.out_of_order(case, case.record, record)
     parts = [
         *case.notes(record),
@@ -111,20 +112,22 @@ def _noted(case: Case, record: Trench) -> Answer:
         pen.say("appointment-over", name=case.person.name)
         if "inspection" in reading.done and case.lapsed
         else "",
+        pen.say("verdict-untold", trench=record.ref) if untold else "",
         pen.say("noted", trench=record.ref, facts=", ".join(facts))
         if facts
-        else pen.say("note-only", trench=record.ref),
-        pen.say("note-inspection") if not facts and case.may("inspect") else "",
+        else pen.say("note-only", trench=record.ref)
+        if not untold
+        else "",
+        pen.say("note-inspection") if not facts and case.may("inspect") and not untold else "",
         pen.say("inspection-not-yours")
         if "inspection" in reading.done and not (inspected or case.lapsed)
         else "",
-        pen.say("verdict-untold", trench=record.ref) if inspected and reading.verdict is None else "",
         *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
     held = waiting(record) if inspected else []
     listed = tuple(one.said.event for one in held) if held else None
-    alerts = alarm(case, (record,), lambda pen: f"{record.ref}: {' '.join(wrong)}") if wrong else ()
+    alerts = alarm(case, (record,), lambda pen: f"{spread.named(record)}: {' '.join(wrong)}") if wrong else ()
     return Answer(outcome, replies.fit(parts), record.ref, (record,), alerts, listed=listed)
 
 

@@ -4,6 +4,7 @@ from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, nowhere
 from knowledge.outcome import Told, Unclear
 from knowledge.reading import Purpose
+from knowledge.record.runs import current
 
 PURPOSE: Purpose = "sketch"
 
@@ -17,7 +18,8 @@ def answer(case: Case) -> Answer:
         return Answer(
             Unclear(why="no plan in force"), case.pen.say("sketch-none", trench=trench.ref), trench.ref
         )
-    lines = replies.sketch(case.pen, trench.ref, trench.plan)
+    run = current(trench.now) if trench.now.runs else None
+    lines = replies.sketch(case.pen, trench.ref, trench.plan, run)
     told = Told(about="sketch", trench=trench.ref, lines=tuple(lines))
     text = replies.fit(lines, last=case.context.sketch_link)
     return Answer(told, text, trench.ref, sketched=trench)

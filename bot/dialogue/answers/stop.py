@@ -1,7 +1,7 @@
 """Somebody says that nobody may be in or go in: it closes at once, and all who know of it hear it."""
 
 from bot.dialogue.answers.base import Answer, Case, which
-from bot.dialogue.answers.spread import alarm, still_in
+from bot.dialogue.answers.spread import alarm, named, still_in
 from bot.dialogue.answers.unsure import bears_on, quoted
 from bot.dialogue.replies import ReplyWriter
 from knowledge.outcome import Noted
@@ -17,7 +17,7 @@ def answer(case: Case) -> Answer:
         return which(case)
     trenches = [case.context.trenches.get(ref) or case.record for ref in refs if ref]
     records = tuple(case.told(case.event(), trench) for trench in trenches)
-    where = ", ".join(trench.ref for trench in records)
+    where = ", ".join(named(trench) for trench in records)
 
     def news(pen: ReplyWriter) -> str:
         return pen.say("stop-alert", trench=where, name=case.person.name, words=quoted(case))

@@ -1,11 +1,11 @@
 """Taking the units out: asked of the competent person before the first is released, and in its order."""
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, told_of
 from bot.dialogue.answers.spread import named, news_to, still_in, supervisors
 from bot.dialogue.replies import ReplyWriter
 from knowledge.entry.next_step import first_out
-from knowledge.outcome import Noted, Unclear
+from knowledge.outcome import Noted
 from knowledge.reading import Purpose
 from knowledge.record.trench import Trench
 
@@ -14,30 +14,29 @@ PURPOSE: Purpose = "strip"
 
 def answer(case: Case) -> Answer:
     """From the competent person it says that the units may come out; from anybody else it asks them."""
-    trench = case.place.trench
-    if trench is None:
-        return nowhere(case)
-    if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, trench.ref)
+    trench = told_of(case)
+    if isinstance(trench, Answer):
+        return trench
     record = case.told()
     said = case.may("inspect")
     key, told = ("strip", "strip-news") if said else ("strip-asked", "strip-ask")
 
     def news(pen: ReplyWriter) -> str:
-        return pen.say(told, trench=named(record), name=case.person.name)
+        sentence = pen.say(told, trench=named(record), name=case.person.name)
+        return " ".join([sentence, *(first(pen, case, record) if said else ())])
 
-    lines = [case.pen.say(key, trench=record.ref), *still_in(case.pen, [record]), *order(case, record)]
+    lines = [case.pen.say(key, trench=record.ref), *still_in(case.pen, [record])]
+    lines += first(case.pen, case, record) if said else []
     numbers = record.now.told if said else supervisors(case)
     alerts = news_to(case, numbers, news)
     noted = Noted(trench=record.ref, noted=(lines[0],))
     return Answer(noted, replies.fit(lines), record.ref, (record,), alerts)
 
 
-def order(case: Case, record: Trench) -> list[str]:
-    """The first step of the taking out."""
+def first(pen: ReplyWriter, case: Case, record: Trench) -> list[str]:
+    """The first step of the taking out: for who may begin, and nobody else."""
     step = first_out(record, case.tables)
-    return [case.pen.catalog.sentence(step, case.pen.lengths)] if step else []
+    return [pen.catalog.sentence(step, pen.lengths)] if step else []
 
 
 def out_of_order(case: Case, before: Trench, record: Trench) -> list[str]:

@@ -1,10 +1,10 @@
 """Somebody takes a trench over."""
 
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, told_of
 from bot.dialogue.answers.handover import line
 from bot.dialogue.answers.spread import named, news_to, supervisors
 from bot.dialogue.replies import ReplyWriter
-from knowledge.outcome import Noted, Unclear
+from knowledge.outcome import Noted
 from knowledge.reading import Purpose
 
 PURPOSE: Purpose = "take"
@@ -12,12 +12,9 @@ PURPOSE: Purpose = "take"
 
 def answer(case: Case) -> Answer:
     """From now on it is theirs; who handed it over hears so."""
-    trench = case.place.trench
-    if trench is None:
-        return nowhere(case)
-    if not case.may("tell"):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, trench.ref)
+    trench = told_of(case)
+    if isinstance(trench, Answer):
+        return trench
     record = case.told()
     handed = trench.now.handed
 

@@ -1,11 +1,11 @@
 """Units that move: out of one trench and beside the next, changed, tagged out, cleared. What stands where."""
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case, nowhere
-from bot.dialogue.answers.spread import alarm, news_to, still_in, supervisors
+from bot.dialogue.answers.base import Answer, Case, told_of
+from bot.dialogue.answers.spread import alarm, named, news_to, still_in, supervisors
 from bot.dialogue.replies import ReplyWriter
 from bot.message import Alert
-from knowledge.outcome import Noted, Told, Unclear
+from knowledge.outcome import Noted, Told
 from knowledge.reading import Reading, UnitsMoved
 from knowledge.record.in_ground import in_ground
 from knowledge.record.trench import Trench, told
@@ -17,11 +17,9 @@ def answer(case: Case) -> Answer:
     """Take the units from the trench that they left; where they went they have arrived, and are not set."""
     moved = case.heard.reading.moved
     assert moved is not None
-    if case.place.trench is None:
-        return nowhere(case)
-    if not case.may("tell") or (moved.how == "cleared" and not case.may("inspect")):
-        text = case.pen.say("not-your-part", name=case.person.name)
-        return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
+    trench = told_of(case, "inspect" if moved.how == "cleared" else "tell")
+    if isinstance(trench, Answer):
+        return trench
     record = case.told()
     to = _arrived(case, moved)
     pen, n = case.pen, str(moved.n or 1)
@@ -36,7 +34,7 @@ def answer(case: Case) -> Answer:
     if moved.how == "carried":
         said.append(pen.say("units-there" if to else "no-trench-named", trench=blanks["other"], units=n))
     if moved.how == "changed" and record.plan:
-        said.append(pen.say("units-as-planned", size=record.plan.strut.size))
+        said.append(pen.say("units-as-planned", strut=pen.catalog.term(f"strut {record.plan.strut.size}")))
     if moved.how in TAKING:
         said += still_in(pen, [record])
     said += replies.before_entry(pen, case.entry(record), allows=case.may("allow"))
@@ -48,7 +46,7 @@ def answer(case: Case) -> Answer:
 def _alerts(case: Case, record: Trench, moved: UnitsMoved, blanks: dict[str, str]) -> tuple[Alert, ...]:
     """Everyone out where somebody is in; else the supervisors are told. A leave that ends has its alarm."""
 
-    key = f"units-{moved.how}"
+    key, blanks = f"units-{moved.how}", blanks | {"trench": named(record)}
 
     def news(pen: ReplyWriter) -> str:
         return pen.say(key, **blanks)

@@ -11,7 +11,7 @@ from typing import Any
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
-from bot.dialogue.answers.spread import alarm
+from bot.dialogue.answers.spread import alarm, named
 from bot.dialogue.replies import ReplyWriter
 from bot.language.tokens import references
 from bot.message import Proposal
@@ -218,9 +218,10 @@ def maybe_danger(case: Case) -> Answer:
         )
     records = tuple(case.told(case.event(), _trench(case, ref)) for ref in refs)
     where = ", ".join(refs)
+    found = ", ".join(named(record) for record in records)
 
     def news(pen: ReplyWriter) -> str:
-        return pen.say("maybe-danger-alert", trench=where, name=case.person.name, words=quoted(case))
+        return pen.say("maybe-danger-alert", trench=found, name=case.person.name, words=quoted(case))
 
     text = case.pen.say("maybe-danger", trench=where, words=quoted(case))
     ref = refs[0] if len(refs) == 1 else None

@@ -14,7 +14,7 @@ from aiohttp import web
 from bot.dialogue.context import shift
 from bot.message import Site
 from bot.office.context import OFFICE, OfficeContext, ReadConnection
-from bot.office.job import job_rows
+from bot.office.job import job_rows, open_run
 from bot.office.open_trenches import TrenchStatus, open_trenches, trench_status
 from bot.office.pages.trench import drawn, found, strips_of
 from bot.office.pdf import SIZES, NotLaidOut, PaperSize, pdf
@@ -106,6 +106,7 @@ async def inspection(request: web.Request) -> web.StreamResponse:
         _named("inspection", trench),
         report=report,
         place=_told(report.details, OF_PLACE),
+        run=open_run(trench.states[at]),
         measures=_told,
         kit=kit.title if kit else report.kit,
         day=day,

@@ -105,6 +105,8 @@ def headline(open_: Sequence[TrenchStatus]) -> str:
         said.append(f"{closed} stopped or refused")
     if inside:
         said.append(f"people let in to {_counted(inside, 'trench', 'trenches')}")
+    if heads := sum(each.trench.now.heads for each in open_):
+        said.append(f"{heads} reported in")
     said.append(f"{_counted(len(open_), 'trench', 'trenches')} open")
     return ", ".join(said) + "."
 

@@ -47,6 +47,8 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
             return one
     if evidence.dug and not evidence.sizes:
         return "report"
+    if evidence.answers and "help" in asked and not evidence.sizes:
+        return "help"  # who asks for help answers no question
     if evidence.sizes or "size" in asked or evidence.answers:
         return "size"
     if evidence.reports:

@@ -24,6 +24,8 @@ def verdict(text: PreparedText) -> Literal["safe", "not safe"] | None:
                 bad = bad or piece.state == "denied"
                 told = piece.state == "asked" and bool(piece.tags.purposes) and not asks  # "safe to work in"
                 good = good or piece.state == "" or told
+            elif "inspected" in piece.tags and piece.state == "":
+                good = good or piece.text.split()[-1] in text.language.vocabulary.say["verdict"]
     if bad:
         return "not safe"
     return "safe" if good else None

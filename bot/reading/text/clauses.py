@@ -4,10 +4,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from bot.language.lexicon import Language
+from bot.language.tokens import bare
 from bot.reading.text.spans import Span
 
 HARD = frozenset((".", "!", "?", "\n", ";"))
 SOFT = frozenset((",", "(", ")", "[", "]", "|"))
+SHORTEST_TO_DO = 4  # letters of what is still to be done; shorter ones are nouns ("de lut")
 PEOPLE = frozenset(("people", "persons", "men"))
 LIMITING = frozenset(("limit", "part", "part_after", "cloud", "suppose", "undo_after"))
 TAKING_BACK = frozenset(("except", "turned"))
@@ -88,10 +90,11 @@ def _dash(pieces: list[Span], at: int) -> bool:
 def _states(clause: Clause, language: Language) -> None:
     """Marks what each piece of a clause stands under."""
     pieces = clause.pieces
-    if not (clause.question or any(piece.tags.turns for piece in pieces)):
+    still_to_do = any(_still_to_do(pieces, at, language) for at in range(1, len(pieces)))
+    if not (clause.question or still_to_do or any(piece.tags.turns for piece in pieces)):
         return
     denied = supposed = maybe = asked = reached = named = False
-    planned = any("plan" in piece.tags for piece in pieces)
+    planned = still_to_do or any("plan" in piece.tags for piece in pieces)
     first = True
     for at, piece in enumerate(pieces):
         tags = piece.tags
@@ -143,6 +146,16 @@ def _states(clause: Clause, language: Language) -> None:
         for piece in pieces:
             if piece.state in ("", "planned"):
                 piece.state = "asked"
+
+
+def _still_to_do(pieces: list[Span], at: int, language: Language) -> bool:
+    """ "de astupat": what a language says of a thing to be done in nearly the words of one that is done."""
+    form, piece = language.still_to_do, pieces[at]
+    if form is None or pieces[at - 1].text not in form.before:
+        return False
+    verb = bare(piece.raw.lower()).split()[0]  # as written: a slip was taken for the participle
+    known = bool(piece.tags) and len(verb) >= SHORTEST_TO_DO
+    return verb in form.words or (known and verb.endswith(form.endings))
 
 
 def _opens(pieces: list[Span], at: int) -> bool:
