@@ -1,6 +1,7 @@
 """Strut and extensions, rail, pump pressure and spacing: what the units must be and how far apart."""
 
 from dataclasses import dataclass
+from math import inf
 
 from knowledge.reading import SoilType
 from knowledge.sheet import Formula, Sheet
@@ -64,6 +65,7 @@ class Demand:
     top: tuple[Metre, Metre]
     ground: Ground
     supplied: SupplierRow | None
+    most: Metre = inf  # no wider spacing is given out, whatever a strut allows
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +216,7 @@ def _lightest(fitting: list[Combination], job: "_Job", sheet: Sheet) -> tuple[Sh
     for combination in fitting:
         steps = sheet.fresh()
         tried = job.set(combination, steps)
-        if isinstance(tried, Shores) and tried.own >= job.wanted - _NOISE:
+        if isinstance(tried, Shores) and tried.own >= min(job.wanted, job.demand.most) - _NOISE:
             return tried, steps
         found.append((tried, steps))
     return max(found, key=lambda f: f[0].own if isinstance(f[0], Shores) else -1.0)

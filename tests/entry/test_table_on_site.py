@@ -1,7 +1,8 @@
 """A plan that rests on the supplier's table, or an engineer's approval, waits until that is on site.
 
 29 CFR 1926.652(c)(2)(iii), (c)(3)(iii), (c)(4) (R1, M-H): in writing at the jobsite while it is being
-built; from 5 ft on, 652(a)(1)(ii) (R1). BS 5975-1:2024 12.10.3 (R1): held against the supplier's data before use.
+built; from 5 ft on, 652(a)(1)(ii) (R1). BS 5975-1:2024 12.10.3 (R1): held against the supplier's data
+before use.
 """
 
 import pytest
