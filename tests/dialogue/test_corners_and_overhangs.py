@@ -124,3 +124,13 @@ def test_a_crew_props_a_surface(basis: Basis) -> None:
     assert "surface propped" in day.say("F", "T7 slab propped").reply
     assert "prop the edges" not in day.say("F", "T7 next").reply
     day.close()
+
+
+@pytest.mark.parametrize(
+    "said", ["slab overhangs, ladder in", "ladder in, kerb overhanging", "corner at 3 m, ladder in"]
+)
+def test_told_in_a_report_it_is_never_passed_over(said: str, basis: Basis) -> None:
+    """Nothing is ticked off, or the plan is no longer that of the trench; and no YES is asked for props."""
+    read = turn(f"T7 {said}", basis).reading
+    assert read.left_over or read.junction
+    assert "surface propped" not in (*read.done, *read.proposed)

@@ -57,7 +57,7 @@ def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
         elif part.group == "pit":
             _pit(pieces, parts, at, found)
         elif part.group in ("junction", "junction_at"):
-            _junction(pieces, parts, at, found, imperial)
+            _junction(pieces, parts, at, found)
         elif part.group == "overhang":
             found.overhang = found.overhang or not _denied(pieces, parts, at)
         elif part.group == "kind.slope" and pieces[part.first].used:
@@ -453,13 +453,14 @@ def _pit(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold) -> 
         piece.used, piece.tags = True, NONE  # its figures are those of the trench, and of nothing in it
 
 
-def _junction(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold, imperial: bool) -> None:
+def _junction(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold) -> None:
     """ "L shaped", "corner at 3 m"; "on the corner of Mill Lane" is an address."""
     if _denied(pieces, parts, at):
         return
     last = parts[at]
     if last.group == "junction_at":
-        if at + 1 >= len(parts) or _metres(pieces[parts[at + 1].first], imperial) is None:
+        after = pieces[parts[at + 1].first] if at + 1 < len(parts) else None
+        if after is None or after.figure is None or after.figure.kind != "length":
             return
         last = parts[at + 1]
     found.junction = True
