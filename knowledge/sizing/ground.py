@@ -103,7 +103,7 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
     # Nobody at a trench tells of fissures that are not there; never dug and never shaken must be said.
     intact = details.disturbed is False and details.traffic is False and details.fissured is not True
     same = [each.weight.si for each in tables.soils.ground if each.kind == row.kind and strength is None]
-    heap = max(row.weight.si, *same)
+    heap = max([row.weight.si, *same])
     return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact, heap)
 
 
