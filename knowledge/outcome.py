@@ -114,6 +114,25 @@ class Strut(Frozen):
     load_kn: float
 
 
+class Props(Frozen):
+    """Units of their own that hold the edges of a surface apart where it overhangs, their rails level.
+
+    `depth_m` is that of their struts. `units` and `positions_m` are None where the length is not told, and
+    `units_per_run` counts them over the run of the answer. They are no level, and have no numbers.
+    """
+
+    depth_m: float
+    units: int | None = None
+    units_per_run: int | None = None
+    positions_m: tuple[float, ...] | None = None
+    strut: Strut
+
+    @property
+    def count(self) -> int:
+        """How many, of the trench or of the run."""
+        return self.units if self.units is not None else self.units_per_run or 0
+
+
 class Survives(Frozen):
     """What one lost unit leaves its neighbour with, what that takes, and whether it holds.
 
@@ -171,6 +190,7 @@ class Sized(WithSheet):
     rulebook: Rulebook
     kit: str
     governed_by: Literal["working", "table"] = "working"  # our own working, or the supplier's table
+    props: Props | None = None  # None: nothing is told to overhang
     survives: Survives | None = None  # None only in answers on record from before it was worked
     cautions: tuple[Caution, ...] = ()
     questions: tuple[str, ...] = ()  # what would sharpen the answer: the length

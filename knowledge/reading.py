@@ -194,10 +194,14 @@ class Details(Frozen):
     plant_m: Annotated[float | None, Asked(least=0.0, most=100.0, nearest=True)] = None
     traffic: Annotated[bool | None, Asked()] = None
     pavement_m: Annotated[float | None, Asked(least=0.01, most=1.0)] = None
+    overhang_m: Annotated[float | None, Asked(least=0.01, most=1.0)] = (
+        None  # the surface, both sides together
+    )
     services: Annotated[tuple[BuriedService, ...], Asked()] = ()
     traffic_m: float | None = None  # live traffic from the edge, metres
     plant_t: float | None = None  # weight of the plant, tonnes
     pit: bool | None = None  # told as a pit, chamber or joint hole
+    junction: bool | None = None  # trenches meet in it, or it turns a corner
     beside: Annotated[tuple[Beside, ...], Asked()] = ()
     # Beyond the public contract; they only ever appear where a message says so.
     surcharge_kpa: float | None = None  # stated load of plant or structure beside the trench

@@ -19,9 +19,10 @@ _LENGTH = 1.6
 _WORDS = {
     "trench": "T7", "other": "T9", "trenches": "T1, T5", "name": "Sam", "time": "08:14",
     "until": "13:11", "since": "09:40", "code": "7304", "words": "bank looks tired",
-    "number": "+447700900123", "emergency": "999", "gas_line": "0800 111 999", "units": "7",
-    "count": "2", "set": "3", "planned": "14", "unit": "2", "level": "1", "group": "3", "hands": "1",
-    "factor": "1.2", "wanted": "1.5", "across": "1.5", "up": "1", "rise": "4", "steepest": "6",
+    "number": "+447700900123", "emergency": "999", "gas_line": "0800 111 999", "power_line": "105",
+    "units": "7", "count": "2", "set": "3", "planned": "14", "unit": "2", "level": "1",
+    "group": "3", "hands": "1", "factor": "1.2", "wanted": "1.5", "across": "1.5", "up": "1",
+    "rise": "4", "steepest": "6",
     "mass": "221 kg", "unit_mass": "27 kg", "plant_t": "8 t", "fluid": "0.6 L", "load": "14 kN",
     "capacity": "38.2 kN", "pressure": "17.4 kPa", "surcharge": "10 kPa", "bar": "20 bar",
     "low": "28 bar", "high": "51 bar", "band": "28-51 bar", "differ": "3 bar", "oxygen": "19.5 %",

@@ -14,7 +14,7 @@ from bot.language.catalog import Catalog, said_back
 from bot.language.sender_units import SenderUnits
 from bot.message import Manner, Reply
 from knowledge.names import STATES_OF
-from knowledge.outcome import Ask, Caution, Entry, EntryFact, Missing, Sized, Stop
+from knowledge.outcome import Ask, Caution, Entry, EntryFact, Missing, Sized, Stop, Strut
 from knowledge.reading import ASKED, CHOICES, LENGTHS, YES_NO, BuriedService, Details, Gauge, Reading, Soil
 from knowledge.record.set_shores import SetShores
 from knowledge.record.state import DugRun
@@ -259,6 +259,7 @@ def sized(
         pen.say("pump", band=pen.band(*outcome.pressure_bar)),
         pen.say("boards") if outcome.boards else "",
         *turned(pen, outcome),
+        *propped(pen, outcome),
     ]
     out, note = pen.say("nobody-in"), pen.unreviewed()
     known = understood(pen, details, _joined([*plan, out]))
@@ -299,16 +300,28 @@ def _beside_the_plan(cautions: Sequence[Caution]) -> list[Caution]:
 
 def strut(pen: ReplyWriter, outcome: Sized) -> str:
     """The strut and its extensions, as one would ask for them."""
-    name = pen.catalog.term(f"strut {outcome.strut.size}")
-    extensions = " + ".join(pen.length(each) for each in outcome.strut.extensions_m)
-    key = "strut-extended" if extensions else "strut"
-    text = pen.say(key, strut=name, **({"extensions": extensions} if extensions else {}))
+    text = _strut(pen, outcome.strut)
     return text[:1].upper() + text[1:]
+
+
+def _strut(pen: ReplyWriter, strut: Strut) -> str:
+    name = pen.catalog.term(f"strut {strut.size}")
+    extensions = " + ".join(pen.length(each) for each in strut.extensions_m)
+    key = "strut-extended" if extensions else "strut"
+    return pen.say(key, strut=name, **({"extensions": extensions} if extensions else {}))
 
 
 def turned(pen: ReplyWriter, plan: Sized) -> list[str]:
     """Which units are turned, their rails lying level."""
     return [pen.say("turned", units=SetShores.listed(list(plan.turned)))] if plan.turned else []
+
+
+def propped(pen: ReplyWriter, plan: Sized) -> list[str]:
+    """The props of a surface that overhangs: how many more units, how deep, and with which strut."""
+    if plan.props is None:
+        return []
+    strut = _strut(pen, plan.props.strut)
+    return [pen.say("props", units=str(plan.props.count), at=pen.length(plan.props.depth_m), strut=strut)]
 
 
 def dig(pen: ReplyWriter, outcome: Sized) -> list[str]:
@@ -447,7 +460,7 @@ def sketch(pen: ReplyWriter, ref: str, plan: Sized, run: DugRun | None = None) -
         else:
             places = ", ".join(pen.told(at) for at in level.positions_m)
             lines.append(pen.say("sketch-level", depth=depth, places=places))
-    return [*lines, *turned(pen, plan)]
+    return [*lines, *turned(pen, plan), *propped(pen, plan)]
 
 
 def to(number: str, text: str) -> Reply:

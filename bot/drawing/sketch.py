@@ -93,6 +93,11 @@ def described(plan: Sized, details: Details, state: TrenchState, say: SenderUnit
         told.append(f"Level {n}: struts {say.length(level.depth_m)} down, {units}{at}{done}.")
         if level.turned_m:
             told.append(f"Rails level at {', '.join(map(say.told, level.turned_m))}.")
+    if plan.props:
+        at = f" at {', '.join(map(say.told, plan.props.positions_m))}" if plan.props.positions_m else ""
+        told.append(
+            f"The surface overhangs: {plan.props.count} props, {say.length(plan.props.depth_m)} down{at}."
+        )
     told += [f"{each}." for each in not_placed(plan, state)]
     told.append(f"Dig in stages to {', '.join(say.length(each, 'upper') for each in plan.stages_m)}.")
     if state.dug_m is not None:

@@ -33,7 +33,16 @@ def units_in_row(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -
                 beside = radius if _roomy(plan, scale) and not turned else None
                 below = level.depth_m if beside or turned else level.depth_m + rail_m / 2
                 parts.append(_gauge(scale, at, below, gauge, plan, beside))
-    return parts
+    return [*parts, *_props(plan, state, rail_m, scale)]
+
+
+def _props(plan: Sized, state: TrenchState, rail_m: Metre, scale: Scale) -> list[Markup]:
+    """The props of a surface that overhangs, their rails lying level at its edges."""
+    if plan.props is None:
+        return []
+    ends, standing = (rail_m, plan.stages_m[-1]), "surface propped" in state.said
+    places = plan.props.positions_m or ()
+    return [_unit_at(scale, at, plan.props.depth_m, ends, "", SMALLEST, standing, True) for at in places]
 
 
 def _roomy(plan: Sized, scale: Scale) -> bool:

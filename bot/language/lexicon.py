@@ -362,6 +362,7 @@ def _beside(file: str, vocabulary: Vocabulary) -> dict[str, list[tuple[tuple[str
     groups = {f"kind.{what}": phrases for what, phrases in said.kinds.items()}
     groups |= {"near": said.near, "away": said.away, "from": said.from_, "edge": said.edge}
     groups |= {"plain": said.plain, "pit": said.pit, "no_slab": said.no_slab}
+    groups |= {"junction": said.junction, "junction_at": said.junction_at, "overhang": said.overhang}
     found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
     for group, phrases in groups.items():
         for phrase in phrases:

@@ -105,6 +105,9 @@ class BesideWords(DataRow):
     streets: tuple[str, ...]
     street_first: bool = False  # whether "street" stands before its name and never after
     pit: tuple[str, ...]
+    junction: tuple[str, ...]
+    junction_at: tuple[str, ...]  # only before a distance: a corner without one may be that of two streets
+    overhang: tuple[str, ...]
     no_slab: tuple[str, ...]
     tonnes: tuple[str, ...]
     tonners: tuple[str, ...] = ()

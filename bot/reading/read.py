@@ -514,6 +514,10 @@ def _beside(stands: beside.BesideTold, values: dict[str, Any], doubts: set[str])
         told["plant_t"] = stands.plant_t
     if stands.pit and SIZES & values.keys():
         told["pit"] = True
+    if stands.junction:
+        told["junction"] = True
+    if stands.overhang and SIZES & values.keys() and "overhang_m" not in values:
+        doubts.add("overhang_m")  # how far?
     if stands.no_slab and "pavement_m" not in values:
         told["pavement_m"] = 0.0
     return told

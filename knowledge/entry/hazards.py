@@ -9,7 +9,7 @@ from knowledge.tables.entry_rules import HazardRule, filled
 from knowledge.tables.load import Tables
 from knowledge.units import Amount
 
-NUMBERS = ("emergency", "gas_line")  # blanks that name a number to ring
+NUMBERS = ("emergency", "gas_line", "power_line")  # blanks that name a number to ring
 
 
 def hazard_sentences(kinds: Collection[Hazard], rulebook: Rulebook, tables: Tables) -> tuple[Caution, ...]:
@@ -28,6 +28,7 @@ def hazard_sentences(kinds: Collection[Hazard], rulebook: Rulebook, tables: Tabl
     numbers: dict[str, Amount | str] = {
         "emergency": getattr(rules.emergency, rulebook),
         "gas_line": getattr(rules.gas_line, rulebook),
+        "power_line": getattr(rules.power_line, rulebook),
     }
     return tuple(
         Caution(id=name, say=filled(rule.say, numbers), source=tables.source(rule, rulebook), numbers=numbers)

@@ -279,6 +279,22 @@ def _spoil(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
         yield context.fresh(said.at, rule)
 
 
+def _surface_propped(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    """Where the plan has props: told set, and looked at in this shift."""
+    plan = context.state.plan
+    if plan and plan.props:
+        said = context.said("surface propped")
+        yield context.fresh(said.at, rule) if said else Verdict("untold", {"planned": str(plan.props.count)})
+
+
+def _table_on_site(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
+    """Where the plan rests on it: from a depth on by the rulebook, and where the supplier's table governs."""
+    plan = context.state.plan
+    by_depth = rule.from_depth is not None and rule.asked_at(context.depth)
+    if plan and (by_depth or plan.governed_by == "table") and not context.said("table on site"):
+        yield Verdict("untold")
+
+
 _FACTS: dict[EntryFact, Callable[[FactContext, FactRule], Iterator[Verdict]]] = {
     "open hazard": _open_hazard,
     "stopped": _stopped,
@@ -294,6 +310,8 @@ _FACTS: dict[EntryFact, Callable[[FactContext, FactRule], Iterator[Verdict]]] = 
     "services": _services,
     "ends": _ends,
     "spoil": _spoil,
+    "table on site": _table_on_site,
+    "surface propped": _surface_propped,
 }
 if _FACTS.keys() != SENTENCES.keys():
     odd = min(_FACTS.keys() ^ SENTENCES.keys())

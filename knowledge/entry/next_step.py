@@ -7,7 +7,7 @@ nobody is in) is said in the step itself.
 from datetime import datetime
 
 from knowledge.entry.missing import judged, missing_of
-from knowledge.entry.steps import Step, dig_in, take_out
+from knowledge.entry.steps import Action, Step, dig_in, take_out
 from knowledge.outcome import EntryFact, Missing
 from knowledge.reading import Frozen
 from knowledge.record.set_shores import Bands
@@ -24,6 +24,15 @@ _NEEDED: dict[Need, EntryFact] = {
     "services located": "services",
     "ladder in": "ladder",
     "ends closed": "ends",
+}
+
+
+# The fact that tells that a step of the dig is done.
+_TELLS: dict[Action, EntryFact] = {
+    "prop": "surface propped",
+    "ends": "ends",
+    "ladder": "ladder",
+    "inspect": "inspection",
 }
 
 
@@ -72,7 +81,7 @@ def _dug_in(state: TrenchState, step: Step, tape: Metre, missing: tuple[Missing,
         bites = zip(state.plan.stages_m, range(len(shores.layout)), strict=False)
         set_there = any(bite >= step.depth_m and shores.level_set(i) for bite, i in bites)
         return set_there or (state.dug_m or 0.0) >= step.depth_m - tape
-    return {"ends": "ends", "ladder": "ladder", "inspect": "inspection"}[step.action] not in facts
+    return _TELLS[step.action] not in facts
 
 
 def _taken_out(state: TrenchState, step: Step, tape: Metre) -> bool:

@@ -15,7 +15,7 @@ from knowledge.tables.load import Tables
 from knowledge.tables.step_rules import Need, StepName
 from knowledge.units import Amount, LimitSide, Metre, show
 
-Action = Literal["dig", "set", "ends", "ladder", "inspect", "fill", "release"]
+Action = Literal["dig", "set", "prop", "ends", "ladder", "inspect", "fill", "release"]
 
 # Never dug deeper than said; never filled over the foot of a rail that is still to be released.
 LIMITS: dict[Action, LimitSide] = {"dig": "upper", "fill": "lower"}
@@ -88,6 +88,8 @@ class _Writer:
 def _dig_in(sized: Sized, step: _Writer) -> Iterator[Step]:
     for number, (level, bite) in enumerate(zip(sized.levels, sized.stages_m, strict=False), 1):
         yield step("dig", "dig-first" if number == 1 else "dig-on", None, bite)
+        if number == 1 and sized.props:
+            yield step("prop", "prop", None, sized.props.depth_m, units=Amount(sized.props.count))
         yield _set(sized, number, level, step)
     yield step("dig", "dig-on" if sized.levels else "dig-first", None, sized.stages_m[-1])
     yield step("ends", "ends")
@@ -109,4 +111,4 @@ def _take_out(sized: Sized, kit: Kit, step: _Writer) -> Iterator[Step]:
         foot = round(level.depth_m + kit.rail.length_m / 2, 3)
         yield step("fill", "fill", number, foot)
         yield step("release", "release" if number > 1 else "release-last", number)
-    yield step("fill", "fill-up")
+    yield step("fill", "fill-up-props" if sized.props else "fill-up")

@@ -56,6 +56,7 @@ def _worse(state: TrenchState, reading: Reading, tables: Tables) -> dict[str, An
         "width_m": _more(new["width_m"], old.width_m),
         "length_m": _more(new["length_m"], old.length_m),
         "pavement_m": _more(new["pavement_m"], old.pavement_m or 0.0),
+        "overhang_m": _more(new["overhang_m"], old.overhang_m or 0.0),
         "surcharge_kpa": _more(new["surcharge_kpa"], old.surcharge_kpa or 0.0),
         "soil": bool(new["soil"] and old.soil and weaker(old.soil, new["soil"], tables.soils)),
         "water": WETTER[new["water"]] > WETTER[old.water],
@@ -64,7 +65,10 @@ def _worse(state: TrenchState, reading: Reading, tables: Tables) -> dict[str, An
         **{name: _nearer(new[name], getattr(old, name), limit) for name, limit in near.items()},
         "traffic_m": _nearer(new["traffic_m"], old.traffic_m, 0.0),
         "plant_t": new["plant_t"] is not None and new["plant_t"] > (old.plant_t or 0.0),
-        **{name: new[name] is True for name in ("traffic", "disturbed", "fissured", "dipping", "pit")},
+        **{
+            name: new[name] is True
+            for name in ("traffic", "disturbed", "fissured", "dipping", "pit", "junction")
+        },
     }
     met = tuple(service for service in reading.services if service not in known)
     beside = tuple(each for each in reading.beside if each not in old.beside)

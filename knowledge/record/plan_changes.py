@@ -43,12 +43,14 @@ def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Itera
         yield PlanChange("water")
     if LOOSER[told.face] > LOOSER[planned.face]:
         yield PlanChange("face")
-    if told.pit and not planned.pit:
+    if (told.pit and not planned.pit) or (told.junction and not planned.junction):
         yield PlanChange("face")
     if _heavier(planned, told, full):
         yield PlanChange("load")
     if (told.pavement_m or 0.0) > (planned.pavement_m or 0.0) + tape:
         yield PlanChange("slab")
+    if (told.overhang_m or 0.0) > (planned.overhang_m or 0.0) + tape:
+        yield PlanChange("overhang")
     if set(told.services) - set(planned.services):
         yield PlanChange("services")
 

@@ -27,7 +27,7 @@ def questions(details: Details, row: GroundRow | None) -> tuple[str, ...]:
         "beside": untold(details),
         "plant_m": details.plant_t is not None and details.plant_m is None,
         # A street has a surface, and rails must not bear on it.
-        "pavement_m": _street(details) and details.pavement_m is None,
+        "pavement_m": (_street(details) or bool(details.overhang_m)) and not _surfaced(details),
         "services": along,
     }
     return tuple(name for name, untold in wanted.items() if untold)
@@ -103,10 +103,12 @@ def facts_of(
         "traffic": _yes(True if _street(d) else d.traffic),
         "traffic_m": _metres(d.traffic_m),
         "pit": _yes(bool(d.pit)),
+        "junction": _yes(bool(d.junction)),
         "squat": _yes(_squat(d, tables)),
         "watched": _watched(d, ground, tables),
         "clear": _yes(_clear(d, ground, tables)),
         "slab": _metres(d.pavement_m),
+        "overhang": _metres(d.overhang_m),
         "surcharge": None if d.surcharge_kpa is None else Amount(d.surcharge_kpa, "kPa"),
         "disturbed": _yes(d.disturbed),
         "fissured": _yes(d.fissured),
@@ -115,6 +117,11 @@ def facts_of(
         "services_unplaced": _yes(bool(d.services) and d.length_m is None),
         "type_told": _yes(row is not None and row.kind is None),
     }
+
+
+def _surfaced(d: Details) -> bool:
+    """Whether its surface is told; what overhangs is one, so that none is no answer then."""
+    return d.pavement_m is not None and (d.pavement_m > 0 or not d.overhang_m)
 
 
 def _street(d: Details) -> bool:

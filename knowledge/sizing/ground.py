@@ -14,7 +14,11 @@ _NOISE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """Design values of one ground. `strength` is None where it is granular."""
+    """Design values of one ground. `strength` is None where it is granular.
+
+    `heap` is the weight by which what is dug out of it makes a heap. Of sand and gravel that is the weight of
+    the heaviest state: a looser one behind the rails, which bears no more, must not be held by less.
+    """
 
     row: GroundRow
     soil_type: SoilType
@@ -22,6 +26,7 @@ class Ground:
     strength: KiloPascal | None
     friction: Degree
     intact: bool  # never dug and not shaken, and said so; no fissures told
+    heap: KnPerM3
 
     @property
     def firm(self) -> bool:
@@ -97,7 +102,9 @@ def design(row: GroundRow, details: Details, tables: Tables, rulebook: Rulebook,
     )
     # Nobody at a trench tells of fissures that are not there; never dug and never shaken must be said.
     intact = details.disturbed is False and details.traffic is False and details.fissured is not True
-    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact)
+    same = [each.weight.si for each in tables.soils.ground if each.kind == row.kind and strength is None]
+    heap = max([row.weight.si, *same])
+    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact, heap)
 
 
 def _name(row: GroundRow) -> str:

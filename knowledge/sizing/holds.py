@@ -17,13 +17,14 @@ trench may ask for a ladder.
 from collections.abc import Callable
 from math import ceil, floor
 
-from knowledge.outcome import GroundName, HoldsTo
+from knowledge.outcome import GroundName, HoldsTo, Props
 from knowledge.sheet import Scratch
 from knowledge.sizing.bearing import behind_the_top_rail
 from knowledge.sizing.before_sizing import facts_of, refused
 from knowledge.sizing.ground import design
 from knowledge.sizing.layout import Placed
 from knowledge.sizing.levels import heights, lawful, staged
+from knowledge.sizing.props import carried, still_fit
 from knowledge.sizing.strut import gauge_stress, in_bar, rail_in_bending, rail_in_shear, strut_load
 from knowledge.sizing.turned import turned_verdicts
 from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
@@ -33,20 +34,24 @@ _STEP = 100  # whole centimetres
 _NOISE = 1e-6
 
 
-def holds_to(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...]) -> HoldsTo:
-    """The limits of the plan with its levels `placed`, one thing changed at a time."""
+def holds_to(
+    case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...], propped: Props | None = None
+) -> HoldsTo:
+    """The limits of the plan with its levels `placed` and its props, one thing changed at a time."""
     return HoldsTo(
         depth_m=_greatest(
             worked.depth,
             _deepest(case, worked, placed),
-            lambda depth: _same_at_depth(case, worked, placed, depth),
+            lambda depth: _same_at_depth(case, worked, placed, propped, depth),
         ),
         width_m=_greatest(
             worked.width,
             _widest(case, worked),
-            lambda width: _same_at_width(case, worked, width),
+            lambda width: (
+                _same_at_width(case, worked, width) and (propped is None or still_fit(worked, propped, width))
+            ),
         ),
-        soil=_weakest(case, worked, placed),
+        soil=_weakest(case, worked, placed, propped),
     )
 
 
@@ -83,17 +88,26 @@ def _same_at_width(case: Terms, worked: WorkedTrench, width: Metre) -> bool:
     return _same(worked, work(case, worked.depth, width, worked.ground, Scratch()))
 
 
-def _same_at_depth(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...], depth: Metre) -> bool:
+def _same_at_depth(
+    case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...], propped: Props | None, depth: Metre
+) -> bool:
     if not lawful(_axes(placed), depth, worked.limits) or _gated(case, worked, {"depth_m": depth}):
         return False
     again = work(case, depth, worked.width, worked.ground, Scratch())
-    return isinstance(again, WorkedTrench) and _same(worked, again) and _placed_passes(case, again, placed)
+    return (
+        isinstance(again, WorkedTrench)
+        and _same(worked, again)
+        and _placed_passes(case, again, placed, propped)
+    )
 
 
-def _placed_passes(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bool:
+def _placed_passes(
+    case: Terms, again: WorkedTrench, placed: tuple[Placed, ...], propped: Props | None
+) -> bool:
     """Whether the levels as they are placed, which the changed trench would have elsewhere, do for it too."""
     fits = lawful(_axes(placed), again.depth, again.limits)
     held = fits and _carried(case, again, placed) and _borne(case, again, placed)
+    held = held and (propped is None or carried(again, propped))
     return held and turned_verdicts(again, placed, Scratch())
 
 
@@ -142,7 +156,9 @@ def _gated(case: Terms, worked: WorkedTrench, change: dict[str, Metre]) -> bool:
     return bool(refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit))
 
 
-def _weakest(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...]) -> GroundName:
+def _weakest(
+    case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...], propped: Props | None
+) -> GroundName:
     """Down the states of the ground told, as long as the answer stays the same."""
     soils, name = case.tables.soils, worked.ground.row.name
     if worked.ground.row.kind is None:
@@ -160,7 +176,7 @@ def _weakest(case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...]) -> G
         again = work(case, worked.depth, worked.width, ground, Scratch())
         if not isinstance(again, WorkedTrench) or not _same(worked, again):
             break
-        if not _placed_passes(case, again, placed):
+        if not _placed_passes(case, again, placed, propped):
             break
         name = row.name
     return name

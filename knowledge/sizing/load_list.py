@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from knowledge.outcome import Sized
+from knowledge.outcome import Sized, Strut
 from knowledge.reading import Details
 from knowledge.tables.kit import Combination, Kit, StrutSize
 from knowledge.tables.lifting import Lifting
@@ -75,16 +75,24 @@ def fluid(bore_area_mm2: float, stroke_m: Metre, count: int) -> Litre:
 def _trench(sized: Sized, details: Details, kit: Kit) -> Iterator[tuple[str, int, Kilogram, Metre | None]]:
     """Name, count, weight and length of what one trench takes, without what is taken once a load."""
     units, strut = _units(sized), sized.strut
-    yield "rail", 2 * units, kit.rail.mass_kg, kit.rail.length_m
-    yield f"strut {strut.size}", units, _size(sized, kit).mass_kg, None
-    weights = {extension.length_m: extension.mass_kg for extension in kit.extension}
-    for length, each in sorted(Counter(strut.extensions_m).items()):
-        yield "extension", units * each, weights[length], length
+    yield from _of_units(units, strut, kit)
+    if sized.props:
+        yield from _of_units(sized.props.count, sized.props.strut, kit)
     if sized.boards:
         yield "board", _boards(sized, details, kit), _board_kg(kit), kit.board.length_m
     for name, extra in kit.extra.items():
-        count = units * (extra.per_unit + extra.per_extension * len(strut.extensions_m)) + extra.per_trench
-        yield name, count, extra.mass_kg, None
+        every = [(units, strut), *([(sized.props.count, sized.props.strut)] if sized.props else [])]
+        pinned = sum(n * (extra.per_unit + extra.per_extension * len(s.extensions_m)) for n, s in every)
+        yield name, pinned + extra.per_trench, extra.mass_kg, None
+
+
+def _of_units(count: int, strut: Strut, kit: Kit) -> Iterator[tuple[str, int, Kilogram, Metre | None]]:
+    """Rails, struts and extensions of so many units."""
+    yield "rail", 2 * count, kit.rail.mass_kg, kit.rail.length_m
+    yield f"strut {strut.size}", count, _size(strut, kit).mass_kg, None
+    weights = {extension.length_m: extension.mass_kg for extension in kit.extension}
+    for length, each in sorted(Counter(strut.extensions_m).items()):
+        yield "extension", count * each, weights[length], length
 
 
 def _units(sized: Sized) -> int:
@@ -92,8 +100,8 @@ def _units(sized: Sized) -> int:
     return count or 0
 
 
-def _size(sized: Sized, kit: Kit) -> StrutSize:
-    return next(size for size in kit.strut if size.name == sized.strut.size)
+def _size(strut: Strut, kit: Kit) -> StrutSize:
+    return next(size for size in kit.strut if size.name == strut.size)
 
 
 def _strut(sized: Sized, kit: Kit) -> Combination:
@@ -106,9 +114,12 @@ def _unit_kg(sized: Sized, kit: Kit) -> Kilogram:
 
 
 def _fluid(sized: Sized, kit: Kit) -> Litre:
-    size = _size(sized, kit)
-    stroke = sized.strut.needed_m - size.closed_m - sum(sized.strut.extensions_m)
-    return fluid(size.bore_area_mm2, stroke, _units(sized))
+    every = [(_units(sized), sized.strut), *([(sized.props.count, sized.props.strut)] if sized.props else [])]
+    return sum(_filled(count, strut, _size(strut, kit)) for count, strut in every)
+
+
+def _filled(count: int, strut: Strut, size: StrutSize) -> Litre:
+    return fluid(size.bore_area_mm2, strut.needed_m - size.closed_m - sum(strut.extensions_m), count)
 
 
 def _boards(sized: Sized, details: Details, kit: Kit) -> int:

@@ -255,7 +255,12 @@ def _beside(
         near = sheet.given("x_h", details.spoil_m, "m", "told", "Foot of the spoil heap from the edge")
     w_0 = sheet.figure("w_0", rows.heap_width, "Least width of a spoil heap")
     q_h = sheet.figure("q_h", rows.heap, "Load of the spoil heap on its base")
-    base = sheet.work(heap_base, ground.weight, dug, B, q_h, w_0)
+    of_heap = heap_base
+    if ground.heap > ground.weight:
+        heaviest = "the heaviest state of its kind: dug out, it has lost its own"
+        sheet.given("γ_h", ground.heap, "kN/m3", heaviest, "Unit weight of what lies in the spoil heap")
+        of_heap = heap_base.named(γ="γ_h")
+    base = sheet.work(of_heap, ground.heap, dug, B, q_h, w_0)
     heap = _strip("h", "the spoil heap", q_h, near, ("w_h", base), H, sheet, deep)
     others = list(_moving(H, details, rows, sheet))
     if not others:

@@ -1,6 +1,7 @@
 """Strut and extensions, rail, pump pressure and spacing: what the units must be and how far apart."""
 
 from dataclasses import dataclass
+from math import inf
 
 from knowledge.reading import SoilType
 from knowledge.sheet import Formula, Sheet
@@ -64,6 +65,7 @@ class Demand:
     top: tuple[Metre, Metre]
     ground: Ground
     supplied: SupplierRow | None
+    most: Metre = inf  # no wider spacing is given out, whatever a strut allows
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +216,7 @@ def _lightest(fitting: list[Combination], job: "_Job", sheet: Sheet) -> tuple[Sh
     for combination in fitting:
         steps = sheet.fresh()
         tried = job.set(combination, steps)
-        if isinstance(tried, Shores) and tried.own >= job.wanted - _NOISE:
+        if isinstance(tried, Shores) and tried.own >= min(job.wanted, job.demand.most) - _NOISE:
             return tried, steps
         found.append((tried, steps))
     return max(found, key=lambda f: f[0].own if isinstance(f[0], Shores) else -1.0)
@@ -234,7 +236,7 @@ class _Job:
     def set(self, combination: Combination, sheet: Sheet) -> Shores | NoShores:
         """The spacing and the most that is pumped to, of one strut."""
         size = combination.size
-        capacity = self._capacity(size, sheet)
+        capacity = capacity_at(size, self.needed, self.kit, self.tables, sheet)
         high = self._high(size, capacity, sheet)
         least = round_up(max(floor_bar(self.demand.ground, self.kit, self.tables)), 1.0)
         if high - least < self._narrowest - _NOISE:
@@ -312,34 +314,6 @@ class _Job:
         a_0 = sheet.figure("a_0", practice.preload_share, "Share of its load that a strut is pumped to")
         return sheet.work(load_of_preload, sheet.work(force, p_ng, A_p), a_0)
 
-    def _capacity(self, size: StrutSize, sheet: Sheet) -> KiloNewton:
-        """The least of the stated safe working load at this length, the tube as a column and the ram."""
-        kit, tube = self.kit, size.tube
-        stated = sheet.given(
-            "N_kit",
-            size.stated_kn(self.needed),
-            "kN",
-            kit,
-            f"Safe working load of strut {size.name} at this length, between its rows",
-        )
-        E_t = sheet.given("E_t", tube.modulus_gpa, "GPa", kit, "Modulus of the tube")
-        I_t = sheet.given("I_t", tube.inertia_mm4, "mm4", kit, "Second moment of area of the tube")
-        A_t = sheet.given("A_t", tube.area_mm2, "mm2", kit, "Area of the tube")
-        σ_y = sheet.given("σ_y", tube.yield_gpa, "GPa", kit, "Yield stress of the tube")
-        F_c = sheet.given("F_c", kit.column_factor, "", kit, "Factor of safety of the column")
-        a_p = sheet.figure("a_p", self.tables.pressures.perry, "How crooked a column is, by its slenderness")
-        L_mm = sheet.work(in_mm, self.needed)
-        σ_E = sheet.work(euler_stress, E_t, I_t, A_t, L_mm)
-        η = sheet.work(imperfection, a_p, L_mm, I_t, A_t)
-        X = sheet.work(perry_mean, σ_y, η, σ_E)
-        σ_c = sheet.work(perry_stress, X, σ_y, σ_E)
-        column = sheet.work(column_capacity, σ_c, A_t, F_c)
-        p_r = sheet.given("p_r", kit.held_bar, "bar", kit, "Pressure that the ram holds under load")
-        p_rg = sheet.work(in_gpa.named(symbol="p_rg", said="The same as a stress", p_b="p_r"), p_r)
-        A_p = sheet.given("A_p", size.bore_area_mm2, "mm2", kit, "Area of the bore of the ram")
-        ram = sheet.work(held_by_ram, p_rg, A_p)
-        return sheet.work(strut_capacity, stated, column, ram)
-
     def _high(self, size: StrutSize, capacity: KiloNewton, sheet: Sheet) -> Bar:
         """Greatest pump pressure, in whole bar to the safe side: within strut and wall, with room to rise."""
         practice, A_p = self.tables.practice, size.bore_area_mm2
@@ -374,6 +348,35 @@ class _Job:
         )
         g = sheet.given("g", _BAR, "bar", "whole bar", "What a gauge is read to")
         return sheet.work(down_to_bar, sheet.work(most_on_gauge, p_u, p_rel, wall, room), g)
+
+
+def capacity_at(size: StrutSize, needed: Metre, kit: Kit, tables: Tables, sheet: Sheet) -> KiloNewton:
+    """The least of the stated safe working load at this length, the tube as a column and the ram."""
+    tube = size.tube
+    stated = sheet.given(
+        "N_kit",
+        size.stated_kn(needed),
+        "kN",
+        kit,
+        f"Safe working load of strut {size.name} at this length, between its rows",
+    )
+    E_t = sheet.given("E_t", tube.modulus_gpa, "GPa", kit, "Modulus of the tube")
+    I_t = sheet.given("I_t", tube.inertia_mm4, "mm4", kit, "Second moment of area of the tube")
+    A_t = sheet.given("A_t", tube.area_mm2, "mm2", kit, "Area of the tube")
+    σ_y = sheet.given("σ_y", tube.yield_gpa, "GPa", kit, "Yield stress of the tube")
+    F_c = sheet.given("F_c", kit.column_factor, "", kit, "Factor of safety of the column")
+    a_p = sheet.figure("a_p", tables.pressures.perry, "How crooked a column is, by its slenderness")
+    L_mm = sheet.work(in_mm, needed)
+    σ_E = sheet.work(euler_stress, E_t, I_t, A_t, L_mm)
+    η = sheet.work(imperfection, a_p, L_mm, I_t, A_t)
+    X = sheet.work(perry_mean, σ_y, η, σ_E)
+    σ_c = sheet.work(perry_stress, X, σ_y, σ_E)
+    column = sheet.work(column_capacity, σ_c, A_t, F_c)
+    p_r = sheet.given("p_r", kit.held_bar, "bar", kit, "Pressure that the ram holds under load")
+    p_rg = sheet.work(in_gpa.named(symbol="p_rg", said="The same as a stress", p_b="p_r"), p_r)
+    A_p = sheet.given("A_p", size.bore_area_mm2, "mm2", kit, "Area of the bore of the ram")
+    ram = sheet.work(held_by_ram, p_rg, A_p)
+    return sheet.work(strut_capacity, stated, column, ram)
 
 
 def _on_gauge(a: str, force: str, of: str, kn: KiloNewton, bore: float, sheet: Sheet) -> Bar:

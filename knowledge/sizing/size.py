@@ -6,7 +6,7 @@ the possible answers is taken and said so in a caution.
 
 from math import inf
 
-from knowledge.outcome import Ask, Level, Refusal, Sized, Stop, Strut
+from knowledge.outcome import Ask, Level, Props, Refusal, Sized, Stop, Strut
 from knowledge.reading import BuriedService, Details
 from knowledge.sheet import Scratch, Sheet
 from knowledge.sizing import layout
@@ -16,6 +16,7 @@ from knowledge.sizing.ground import Ground, described, design
 from knowledge.sizing.holds import holds_to
 from knowledge.sizing.layout import AxisWindow, KeepOut, NoLayout, Placed
 from knowledge.sizing.levels import stage_depth, stage_height, stages
+from knowledge.sizing.props import props
 from knowledge.sizing.row import Run, TurnedRail, row
 from knowledge.sizing.rules import SizingValue, cautions, refusal
 from knowledge.sizing.strut import rail_allowable, rail_in_shear, rail_moment, stage_load
@@ -54,7 +55,11 @@ def size(
     places = _places(case, worked)
     if isinstance(places, NoLayout):
         return _stop(case, (_blocked(case, places),), ground, facts, sheet)
-    return _sized(case, worked, places, facts, sheet)
+    length = details.length_m if details.length_m is not None else tables.practice.run.si
+    propped = props(worked, length, steps := sheet.fresh())
+    if isinstance(propped, NotHeld):
+        return _stop(case, (_refusal(case, propped.rule, propped.numbers),), ground, facts, sheet)
+    return _sized(case, worked, places, (propped, steps), facts, sheet)
 
 
 def _told(details: Details, sheet: Sheet) -> None:
@@ -135,6 +140,7 @@ def _sized(
     case: Terms,
     worked: WorkedTrench,
     places: tuple[Placed, ...],
+    propped: tuple[Props | None, Sheet],
     facts: dict[SizingFact, SizingValue],
     sheet: Sheet,
 ) -> Sized:
@@ -144,6 +150,7 @@ def _sized(
     counted = sum(len(place.positions_m) for place in places)
     _verdicts(case, worked, depths, sheet)
     turned_verdicts(worked, places, sheet)
+    sheet.take(propped[1])
     _found(case, worked, depths, facts)
     return Sized(
         units=None if length is None else counted,
@@ -170,12 +177,13 @@ def _sized(
         pressure_bar=worked.band,
         stages_m=stages(depths, worked.depth, worked.limits),
         boards=found.bearing.boards,
-        holds_to=holds_to(case, worked, places),
+        holds_to=holds_to(case, worked, places, propped[0]),
         pressure_kpa=worked.pressure.kpa,
         pressure_by=worked.pressure.by,
         soil_type=worked.ground.soil_type,
         rulebook=case.rulebook,
         kit=case.kit.name,
+        props=propped[0],
         governed_by="table" if worked.by_table else "working",
         survives=survives(worked, sheet),
         cautions=cautions(facts, case.tables, case.rulebook),

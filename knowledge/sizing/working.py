@@ -127,10 +127,7 @@ def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) 
     held = _held(face, least, sheet)
     if isinstance(held, NotHeld):
         return held
-    planned, found = held
-    on_the_way = _on_the_way(face, len(planned.depths))
-    if isinstance(on_the_way, NotHeld):
-        return on_the_way
+    planned, found, on_the_way = held
     own = min(found.own, on_the_way)
     allowed = face.supplied.spacing_m if face.supplied else inf
     found = replace(found, own=own, spacing=_spacing(face, found.own, on_the_way, sheet))
@@ -172,8 +169,10 @@ def _bounds(case: Terms, ground: Ground, load: KiloPascal | None, sheet: Sheet) 
     return limits(case.kit, case.book, case.tables.practice, ground.row.bites, stands, slab)
 
 
-def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores] | NotHeld:
-    """The levels and shores at full depth. Where one level does not carry, a second is set if it fits."""
+def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores, Metre] | NotHeld:
+    """The levels and shores at full depth, and the widest spacing on the way. Where one level does not carry,
+    a second is set if it fits. A strut that allows more than held on the way is no better than a lighter one.
+    """
     planned = plan(face.depth, levels, face.limits)
     found, steps = _shored(face, planned, sheet.fresh())
     if isinstance(found, NoShores) and levels == 1 and found.rule in ("ground-gives-way", "strut-overloaded"):
@@ -182,10 +181,19 @@ def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores] | 
             return _no_room(face, 1, 2)
         planned = plan(face.depth, 2, face.limits)
         found, steps = _shored(face, planned, sheet.fresh())
-    sheet.take(steps)
     if isinstance(found, NoShores):
+        sheet.take(steps)
         return NotHeld(found.rule, found.numbers)
-    return planned, found
+    on_the_way = _on_the_way(face, len(planned.depths))
+    if isinstance(on_the_way, NotHeld):
+        sheet.take(steps)
+        return on_the_way
+    if on_the_way < found.own - _NOISE:
+        again, steps = _shored(face, planned, sheet.fresh(), on_the_way)
+        assert isinstance(again, Shores)  # it asks for less
+        found = again
+    sheet.take(steps)
+    return planned, found, on_the_way
 
 
 def _on_the_way(face: WorkedFace, levels: int) -> Metre | NotHeld:
@@ -214,9 +222,11 @@ def _bare(face: WorkedFace, depth: Metre, levels: int) -> Shores | NoShores:
     return _shored(shallow, plan(depth, levels, face.limits), Scratch())[0]
 
 
-def _shored(face: WorkedFace, planned: Plan, sheet: Sheet) -> tuple[Shores | NoShores, Sheet]:
-    """The shores for one set of levels, and the sheet that their steps are on."""
-    demand = _demand(face, planned)
+def _shored(
+    face: WorkedFace, planned: Plan, sheet: Sheet, most: Metre = inf
+) -> tuple[Shores | NoShores, Sheet]:
+    """The shores for one set of levels, no further apart than `most`, and the sheet of their steps."""
+    demand = replace(_demand(face, planned), most=most)
     return shores(demand, face.case.kit, face.case.book, face.case.tables, sheet), sheet
 
 

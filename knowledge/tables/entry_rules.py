@@ -26,7 +26,19 @@ SENTENCES: dict[EntryFact, frozenset[str]] = {
     "stopped": frozenset({"stopped"}),
     "open text": frozenset({"open"}),
     "plan changed": frozenset(
-        {"depth", "width", "length", "soil", "water", "face", "load", "slab", "services", "refused"}
+        {
+            "depth",
+            "width",
+            "length",
+            "soil",
+            "water",
+            "face",
+            "load",
+            "slab",
+            "overhang",
+            "services",
+            "refused",
+        }
     ),
     "sizing": frozenset({"untold", "closed"}),
     "units": frozenset({"untold", "short", "length", "tagged"}),
@@ -38,6 +50,8 @@ SENTENCES: dict[EntryFact, frozenset[str]] = {
     "services": frozenset({"untold", "unsupported"}),
     "ends": frozenset({"untold", "bad"}),
     "spoil": frozenset({"untold", "bad", "stale"}),
+    "table on site": frozenset({"untold"}),
+    "surface propped": frozenset({"untold", "stale"}),
 }
 # What the code asks for by name: things done, and what of the record they tell.
 DONE_BY_NAME = (
@@ -57,6 +71,8 @@ TOLD_BY_NAME = (
     "air test",
     "backfill",
     "units out",
+    "table on site",
+    "surface propped",
 )
 WITH_LIMIT: frozenset[EntryFact] = frozenset({"gap below", "spoil"})
 HAZARDS_BY_NAME = ("pressure loss",)  # what a gauge that fell shows
@@ -265,6 +281,7 @@ class HazardRules(DataRow):
 
     emergency: NumberToRing
     gas_line: NumberToRing
+    power_line: NumberToRing
     out: HazardRule
     stay_out: HazardRule
     ring: HazardRule

@@ -132,6 +132,14 @@ def _check(tables: Tables) -> None:
                     f"entry.toml: fact.{name}.limit: must be what trenches are sized for, "
                     f"{wanted_back} m (rulebook_{book}.toml: spoil), not {rule.limit.si} m"
                 )
+        approved_from = tables.rulebook(book).approved_from
+        for name, rule in tables.entry.facts(book):
+            told = rule.from_depth and rule.from_depth.si
+            if rule.fact == "table on site" and told != (approved_from and approved_from.si):
+                raise DataError(
+                    f"entry.toml: fact.{name}.from_depth: must be that from which rulebook_{book}.toml "
+                    "wants tabulated data or an approval (approved_from)"
+                )
     if "practice" not in known:
         raise DataError("sources.toml: source.practice: missing")
 

@@ -12,6 +12,7 @@ StepName = Literal[
     "dig-on",
     "set",
     "set-every",
+    "prop",
     "ends",
     "ladder",
     "inspect",
@@ -19,6 +20,7 @@ StepName = Literal[
     "release",
     "release-last",
     "fill-up",
+    "fill-up-props",
 ]
 Need = Literal[
     "services located",

@@ -27,6 +27,7 @@ from trench_days import (
     SIZING,
     SPOIL,
     SUPPORTED,
+    TABLE_HERE,
     Day,
     gauges,
     good_day,
@@ -36,7 +37,7 @@ from trench_days import (
 )
 
 from knowledge.entry.may_enter import allowance, may_allow
-from knowledge.outcome import EntryFact, Sized
+from knowledge.outcome import EntryFact, Props, Sized
 from knowledge.reading import BuriedService, Gauge, Hazard, Reading, Soil, UnitsSet, details_of
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Role
@@ -68,7 +69,7 @@ def none(day: Day) -> Day:
 
 def two_days(rulebook: str, first: dict[str, Step], second: dict[str, Step]) -> Day:
     day = Day(rulebook)  # type: ignore[arg-type]
-    for step in (FIRST | first).values():
+    for step in ({"table on site": lambda d: d.tell(TABLE_HERE)} | FIRST | first).values():
         step(day)
     day.wait(days=1)
     for step in ({name: FIRST[name] for name in AGAIN} | second).values():
@@ -98,6 +99,8 @@ STOP = Reading(purpose="stop")
 INSPECTS = says(INSPECTED, "supervisor")
 NO_PLAN: set[EntryFact] = {"sizing", "units", "pressure", "gap below"}
 BARE_PIPE = (BuriedService(what="water", at_m=2.0),)
+BY_TABLE = plan_for().model_copy(update={"governed_by": "table"})
+WITH_PROPS = plan_for().model_copy(update={"props": Props(depth_m=0.1, units=4, strut=plan_for().strut)})
 LOOSE_SAND = Soil(kind="sand", state="loose")
 
 # (row, changes to the first day, changes to the second day, facts then missing)
@@ -150,6 +153,8 @@ ROWS: list[tuple[str, dict[str, Step], dict[str, Step], set[EntryFact]]] = [
     ("ladder untold", {"ladder": none}, {"ladder": none}, {"ladder"}),
     ("ladder stale", {}, {"ladder": none}, {"ladder"}),
     ("ladder taken out", {}, {"ladder": says(Reading(undone=("ladder",)))}, {"ladder"}),
+    ("table untold", {"table on site": none, "sizing": sizes(BY_TABLE)}, {}, {"table on site"}),
+    ("surface not propped", {"sizing": sizes(WITH_PROPS)}, {}, {"surface propped"}),
     ("ends untold", {"ends": none}, {}, {"ends"}),
     ("ends open", {"ends": says(Reading(ends="open"))}, {}, {"ends"}),
     ("spoil untold", {"spoil": none}, {"spoil": none}, {"spoil"}),

@@ -85,3 +85,34 @@ def test_deeper_to_the_centimetre(ground: str, slab: float, book: str, kit: str)
         for cm in range(55, 261)
     ]
     assert list(faults(walk, book, kit)) == []
+
+
+def like(**more: Any) -> dict[str, Any]:
+    return {"face": "stands", "water": "dry", "pavement_m": 0.0} | more
+
+
+# What only every centimetre showed: book, kit, depth, ground, a harder one, what is told, and what is harder.
+ONCE_LIGHTER: list[tuple[str, str, float, str, str, dict[str, Any], dict[str, Any]]] = [
+    # A strut that allowed more than held on the way down was set where the lighter one does.
+    ("us", "heavy", 1.60, "stiff clay", "stiff clay", {"surcharge_kpa": 31.0}, {"surcharge_kpa": 32.0}),
+    ("us", "heavy", 2.30, "stiff clay", "stiff clay", {"plant_m": 0.85, "plant_t": 5.0}, {"plant_m": 0.8}),
+    # The heap of a denser gravel weighs more, and its face was held by more than that of a looser one.
+    ("uk", "light", 1.01, "dense gravel", "medium dense gravel", {}, {}),
+    ("uk", "light", 1.01, "dense sand", "medium dense sand", {}, {}),
+    ("uk", "heavy", 1.09, "dense gravel", "medium dense gravel", {}, {}),
+    ("uk", "heavy", 1.65, "dense sand", "medium dense sand", {}, {}),  # a stop that turned into an answer
+]
+
+
+@pytest.mark.parametrize(("book", "kit", "depth", "easy", "hard", "more", "worse"), ONCE_LIGHTER)
+def test_what_was_lighter_once(
+    book: str, kit: str, depth: float, easy: str, hard: str, more: dict[str, Any], worse: dict[str, Any]
+) -> None:
+    walk = [
+        ("easier", told(depth, 0.9, easy, **like(**more))),
+        ("harder", told(depth, 0.9, hard, **like(**(more | worse)))),
+    ]
+    found = [
+        each for each in faults(walk, book, kit) if easy == hard or "pressure" not in each.split(": ")[-1]
+    ]
+    assert found == []

@@ -50,7 +50,7 @@ def envelope(ground: Ground, depth: float, symbol: str) -> float:
 def ground_of(soil_type: str, kind: str = "clay", state: str = "hard") -> Ground:
     row = TABLES.soils.rows[kind, state]  # type: ignore[index]
     strength = row.strength.uk if row.strength else None
-    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact=False)  # type: ignore[arg-type]
+    return Ground(row, soil_type, row.weight.si, strength, row.friction.si, intact=False, heap=row.weight.si)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("case", CASES["app_c"], ids=lambda case: f"{case['feet']} ft")

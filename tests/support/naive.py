@@ -103,6 +103,7 @@ def _checks(d: Details, s: Sized, t: Tables) -> Iterator[tuple[str, bool]]:
     yield from _table(d, s, kit)
     yield from _row(d, s, kit, t)
     yield from _turned(d, s, ground, kit, t)
+    yield from _propped(d, s, kit)
     yield (
         "holds to no less than was told",
         (s.holds_to.depth_m >= d.depth_m - SLACK and s.holds_to.width_m >= d.width_m - SLACK),
@@ -565,6 +566,37 @@ def _turned(d: Details, s: Sized, ground: GroundRow, kit: Kit, t: Tables) -> Ite
             foot = level.depth_m + b / 2
             wedge = c * (l_r * foot * sqrt(2) + foot * foot) * sqrt(2)
             yield "no wedge is pushed up over a turned rail", wedge / 1.5 * (1 + 1e-6) >= N
+
+
+def _propped(d: Details, s: Sized, kit: Kit) -> Iterator[tuple[str, bool]]:
+    """Units that hold the edges of a surface apart where it overhangs, and none where nothing does."""
+    yield "props where it overhangs", (s.props is not None) is bool(d.overhang_m)
+    if s.props is None:
+        return
+    over, thick, strut = d.overhang_m or 0.0, d.pavement_m or 0.0, s.props.strut
+    yield "overhang by practice", over <= 0.3 + SLACK and thick > 0
+    yield "props lie level by the kit", kit.turned is not None
+    yield "depth of props", abs(s.props.depth_m - thick / 2) <= 0.001
+    yield (
+        "strut of a prop",
+        abs(strut.needed_m - ((d.width_m or 0) - over - 2 * kit.rail.thickness_m)) <= SLACK,
+    )
+    yield "stroke of a prop", strut.length_m[0] - SLACK <= strut.needed_m <= strut.length_m[1] + SLACK
+    load = s.pressure_kpa * s.spacing_m * thick
+    size = next(size for size in kit.strut if size.name == strut.size)
+    yield "load of a prop", abs(strut.load_kn - load) <= 1e-6 * (1 + load)
+    yield (
+        "a prop carries it",
+        load <= min(strut.capacity_kn, _capacity(size, strut.needed_m, kit)) * (1 + 1e-6),
+    )
+    at = list(s.props.positions_m or ())
+    if d.length_m is None:
+        yield "no positions of props without a length", not at and s.props.units is None
+        return
+    near = bool(at) and max(at[0], d.length_m - at[-1]) <= s.spacing_m / 2 + SLACK
+    yield "props are counted", len(at) == s.props.units and near
+    yield "spacing of props", all(b - a <= s.spacing_m + SLACK for a, b in pairwise(at))
+    yield "props beside each other", all(b - a >= kit.rail.length_m - SLACK for a, b in pairwise(at))
 
 
 def _crossing(service: BuriedService, x: float, z: float, kit: Kit, t: Tables) -> tuple[bool, bool]:

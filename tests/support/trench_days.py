@@ -59,6 +59,8 @@ LADDER = Reading(purpose="report", done=("ladder",))
 SPOIL = Reading(purpose="report", done=("spoil back",), spoil_m=1.0)
 ENDS = Reading(purpose="report", done=("ends battered",), ends="battered")
 LOCATED = Reading(purpose="report", done=("services located",))
+TABLE_HERE = Reading(purpose="report", done=("table on site",))
+PROPPED = Reading(purpose="report", done=("surface propped",))
 SUPPORTED = Reading(purpose="report", done=("services supported",))
 DRY = Reading(purpose="report", water="dry")
 AIR = Reading(purpose="report", done=("air test",))
@@ -134,7 +136,7 @@ class Day:
         """All that a fitter tells on a good day, once it is sized."""
         for reading in (DUG, AT_40, LADDER, SPOIL, ENDS, LOCATED, AIR):
             self.tell(reading)
-        return self
+        return self.tell(TABLE_HERE) if self.rulebook == "us" else self
 
     def wait(self, **span: float) -> "Day":
         self.now += timedelta(**span)

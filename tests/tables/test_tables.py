@@ -227,6 +227,12 @@ MISTAKES = [  # file, what stands there, what is put in its place, what the erro
         "limit = { value = 0.6",
         ("entry.toml", "fact.spoil.limit", "1.0 m"),
     ),
+    (
+        "entry.toml",
+        "from_depth = { value = 5",
+        "from_depth = { value = 6",
+        ("entry.toml", "fact.table-on-site-us.from_depth", "rulebook_us.toml"),
+    ),
     ("kits/light.toml", "relief_bar", "releif_bar", ("light.toml", "relief_bar")),
     ("kits/light.toml", "open_m = 0.48", "open_m = 0.20", ("light.toml", "strut.0", "exceed")),
     ("kits/light.toml", "kn = 39.0", "kn = 43.0", ("light.toml", "fall as length rises")),

@@ -28,6 +28,8 @@ class BesideTold:
     traffic_m: float | None = None
     plant_t: float | None = None
     pit: bool = False
+    junction: bool = False
+    overhang: bool = False  # of the surface; how far is a length of its own
     no_slab: bool = False
     edge_of: str | None = None  # the trench from whose edge a thing is told: "13 t digger 3 m from T7"
 
@@ -54,6 +56,10 @@ def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
             _use(pieces, part, part)
         elif part.group == "pit":
             _pit(pieces, parts, at, found)
+        elif part.group in ("junction", "junction_at"):
+            _junction(pieces, parts, at, found)
+        elif part.group == "overhang":
+            found.overhang = found.overhang or not _denied(pieces, parts, at)
         elif part.group == "kind.slope" and pieces[part.first].used:
             continue  # "embankment 5 m away slopes 1 in 3": its own slope
         elif part.group == "traffic" or part.group.startswith("kind."):
@@ -445,6 +451,20 @@ def _pit(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold) -> 
         if "reference" in piece.tags and parts[at].first == parts[at].last:
             continue  # "chamber 1.5 deep at the end": the chamber's depth, or the trench's?
         piece.used, piece.tags = True, NONE  # its figures are those of the trench, and of nothing in it
+
+
+def _junction(pieces: list[Span], parts: list[_Part], at: int, found: BesideTold) -> None:
+    """ "L shaped", "corner at 3 m"; "on the corner of Mill Lane" is an address."""
+    if _denied(pieces, parts, at):
+        return
+    last = parts[at]
+    if last.group == "junction_at":
+        after = pieces[parts[at + 1].first] if at + 1 < len(parts) else None
+        if after is None or after.figure is None or after.figure.kind != "length":
+            return
+        last = parts[at + 1]
+    found.junction = True
+    _use(pieces, parts[at], last)
 
 
 def _metres(piece: Span, imperial: bool) -> float | None:
