@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from bot.dialogue import replies
-from bot.dialogue.context import Context, shift
+from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.context import Context
 from bot.language.catalog import Catalog
 from bot.language.lexicon import Lexicon
 from bot.language.patterns import said
@@ -64,21 +65,17 @@ def admission(message: Message, context: Context, words: Lexicon) -> Admission |
     return None
 
 
-def answered(message: Message, found: Admission, context: Context, stamp: str, catalog: Catalog) -> Turn:
-    """The turn in which the supervisor answers: from now on, or not at all."""
-    assert context.site is not None and context.person is not None
-    guest = found.guest
-    until = shift(context.site).close(context.now) if found.yes else context.now
-    zone = shift(context.site).zone
+def answered(case: Case, found: Admission) -> Answer:
+    """What the supervisor says: from now on, or not at all. A question of ours to them stands as before."""
+    context, guest = case.context, found.guest
+    until = case.shift.close(context.now) if found.yes else context.now
     key = "join-yes" if found.yes else "join-no"
-    text = catalog.say[key].format(name=guest.name, site=guest.site, until=f"{until.astimezone(zone):%H:%M}")
-    return Turn(
-        message=message,
-        reading=Reading(purpose="answer", answer="yes" if found.yes else "no", to=guest.name),
-        outcome=Noted(noted=(text,)),
-        reply=replies.to(message.sender, text),
+    blanks = {"name": guest.name, "site": guest.site, "until": f"{until.astimezone(case.shift.zone):%H:%M}"}
+    text = case.english.catalog.say[key].format(**blanks)
+    return Answer(
+        Noted(noted=(text,)),
+        text,
         alerts=(Alert(to=guest.number, text=text, why="join"),),
-        stamp=stamp,
-        thread=context.thread,
-        guest=guest.model_copy(update={"until": until, "by": context.person.name}),
+        asked=context.fresh.asked if context.fresh else (),
+        guest=guest.model_copy(update={"until": until, "by": case.person.name}),
     )

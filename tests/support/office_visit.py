@@ -80,18 +80,18 @@ def token(page: str) -> str:
 
 
 @asynccontextmanager
-async def running(file: Path, basis: Basis, role: users.OfficeRole = "keeper") -> AsyncIterator[Office]:
+async def running(
+    file: Path, basis: Basis, role: users.OfficeRole = "keeper", people: Path = PEOPLE
+) -> AsyncIterator[Office]:
     """Serve a database with one office user until the block ends."""
     store = Store(file)
     with store.transaction():
         users.add(store.db, NAME, role, PASSWORD, datetime.now(UTC))
     channels, clock = {"json": Json()}, MachineClock()
-    in_force = InForce.load(store.db, PEOPLE, came=basis)
-    people, basis = in_force.people, in_force.basis
-    service = Service(store, people, basis, clock, channels)
-    app = application(
-        store, service, Reminders(store, people, basis, Route(store, channels)), clock, channels
-    )
+    in_force = InForce.load(store.db, people, came=basis)
+    crew, basis = in_force.people, in_force.basis
+    service = Service(store, crew, basis, clock, channels)
+    app = application(store, service, Reminders(store, crew, basis, Route(store, channels)), clock, channels)
     setup(app, store, file, in_force, clock)
     runner = web.AppRunner(app, shutdown_timeout=2)
     await runner.setup()
