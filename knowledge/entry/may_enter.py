@@ -64,9 +64,9 @@ def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Al
     """The allowance in force, or None.
 
     It counts only where nothing was missing when it was given, and ends at the time that stood then: no
-    figure that is changed later makes it longer. The first event that leaves a fact missing ends it for good: what
-    is mended later must be allowed again. While nothing but an open text is in the way it sleeps, and wakes
-    where that ends soon enough.
+    figure that is changed later makes it longer. The first event that leaves a fact missing ends it for good:
+    what is mended later must be allowed again. While nothing but an open text is in the way it sleeps, and
+    wakes where that ends soon enough.
     """
     given = _last_allowed(trench, tables.entry)
     if given is None:
