@@ -548,6 +548,7 @@ class SimulatedSite:
             later = [
                 each for each in self.texts
                 if each.number == text.number and each.ref == text.ref and one.came < each.came < text.came
+                and text.sent - each.sent <= timedelta(hours=1)  # of what says it is older none is meant
                 and each.kind in ("fact", "units", "dug", "water", "spoil", "size", "undone", "hazard")
             ]  # fmt: skip
             self.hold(not later, f"{one.id} was taken back, which was not the last")
