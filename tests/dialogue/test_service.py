@@ -136,7 +136,7 @@ def test_danger_in_a_piece_counts_though_the_rest_never_comes(store: Store, basi
     with store.transaction():
         for n, half in enumerate(halves, 1):
             told = service.take_piece(SmsPart(half, ref=7, total=3, number=n))
-    assert '"hazards":["' in told.outcome and ("kannel", ALEX, 0) in waiting(store)
+    assert "EVERYONE OUT" in told.reply and ("kannel", ALEX, 0) in waiting(store)
 
 
 def test_an_error_of_ours_is_answered_safely_logged_and_holds_the_trench(store: Store, basis: Basis) -> None:
