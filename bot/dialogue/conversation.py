@@ -11,6 +11,7 @@ from bot.dialogue import held, joining, replies, said_time, stranger, which_tren
 from bot.dialogue.answers import (
     again,
     heads,
+    join,
     moved,
     proof,
     rename,
@@ -173,7 +174,7 @@ def _answer(case: Case, readers: Readers) -> Answer:
     reading = case.heard.reading
     if admission := joining.admission(case.message, case.context, readers.words):
         doubtful = admission.yes and not case.context.proven
-        return proof.for_opening(case) if doubtful else joining.answered(case, admission)
+        return proof.for_opening(case) if doubtful else join.admitted(case, admission)
     if not case.message.text.strip():  # a picture or a voice alone is no chat either
         return ANSWERS["unclear"](case)
     if proof.needed(case):

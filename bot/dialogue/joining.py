@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from bot.dialogue import replies
-from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.context import Context
 from bot.language.catalog import Catalog
 from bot.language.lexicon import Lexicon
@@ -63,19 +62,3 @@ def admission(message: Message, context: Context, words: Lexicon) -> Admission |
             if any(text.words == f"{one} {name} " for one in every):
                 return Admission(guest, yes)
     return None
-
-
-def answered(case: Case, found: Admission) -> Answer:
-    """What the supervisor says: from now on, or not at all. A question of ours to them stands as before."""
-    context, guest = case.context, found.guest
-    until = case.shift.close(context.now) if found.yes else context.now
-    key = "join-yes" if found.yes else "join-no"
-    blanks = {"name": guest.name, "site": guest.site, "until": f"{until.astimezone(case.shift.zone):%H:%M}"}
-    text = case.english.catalog.say[key].format(**blanks)
-    return Answer(
-        Noted(noted=(text,)),
-        text,
-        alerts=(Alert(to=guest.number, text=text, why="join"),),
-        asked=context.fresh.asked if context.fresh else (),
-        guest=guest.model_copy(update={"until": until, "by": case.person.name}),
-    )
