@@ -10,7 +10,7 @@ from simulated_site import Broken, SimulatedSite, bases, remember_sizes
 
 from knowledge.entry import missing
 
-SEEDS = int(os.environ.get("SIMULATED_SITES", "30"))
+SEEDS = int(os.environ.get("SIMULATED_SITES", "26"))
 DAYS = 3
 Bases = list[tuple[Any, Any]]
 
