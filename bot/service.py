@@ -101,13 +101,16 @@ class Service:
         return bool(reading.hazards or reading.possible_hazard or reading.purpose == "stop")
 
     def take_piece(self, piece: SmsPart) -> Answered:
-        """Answer a long text once its last piece is there; until then say that a part alone was not read."""
+        """Answer a long text once its last piece is there; until then say that a part alone was not read. A
+        part that sounds dangerous is answered as it stands: the rest may never come."""
         begun = perf_counter()
         part = piece.message.model_copy(update={"id": f"{piece.message.id}:part"})
         earlier = self._store.answered(part)
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
+        if self.sounds_dangerous(part.text):
+            return self.answer(part)
         say = (
             self._basis.catalogs[self._language(part)]
             .say["part-only"]

@@ -11,6 +11,7 @@ from bot.dialogue import held, joining, replies, said_time, stranger, which_tren
 from bot.dialogue.answers import (
     again,
     heads,
+    join,
     moved,
     proof,
     rename,
@@ -43,8 +44,6 @@ def converse(
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
         return stranger.overheard(message, context, tables, readers, catalogs["en"])
-    if admission := joining.admission(message, context, readers.words):
-        return joining.answered(message, admission, context, tables.stamp, catalogs["en"])
     heard = _not_to_come(_hear(message, context, readers), message, context, tables)
     place = which_trench.find(heard.reading, context)
     manner = in_their_units(heard.manner, context.thread, context.site.rulebook)
@@ -58,7 +57,7 @@ def converse(
         for language in (heard.manner.language, "en")
     )
     case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
-    answer = _opened(case, readers) or _answer(case)
+    answer = _opened(case, readers) or _answer(case, readers)
     marks = _marks(case, answer)
     text = replies.marked(pen, answer.text) if marks else answer.text
     if far := _far_off(case):
@@ -80,6 +79,7 @@ def converse(
         thread=_thread(case, answer, marks=marks),
         trenches=answer.trenches,
         sketched=answer.sketched,
+        guest=answer.guest,
     )
 
 
@@ -96,7 +96,7 @@ def _opened(case: Case, readers: Readers) -> Answer | None:
     heard = _hear(message, context, readers)
     place = which_trench.find(heard.reading, context)
     earlier = replace(case, message=message, heard=heard, place=place, context=context)
-    return replace(_answer(earlier), wrong_codes=0)
+    return replace(_answer(earlier, readers), wrong_codes=0)
 
 
 def failed(
@@ -170,8 +170,11 @@ def _not_to_come(heard: Heard, message: Message, context: Context, tables: Table
     return heard.model_copy(update={"reading": reading.model_copy(update=plan)})
 
 
-def _answer(case: Case) -> Answer:
+def _answer(case: Case, readers: Readers) -> Answer:
     reading = case.heard.reading
+    if admission := joining.admission(case.message, case.context, readers.words):
+        doubtful = admission.yes and not case.context.proven
+        return proof.for_opening(case) if doubtful else join.admitted(case, admission)
     if not case.message.text.strip():  # a picture or a voice alone is no chat either
         return ANSWERS["unclear"](case)
     if proof.needed(case):

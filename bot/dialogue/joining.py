@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from bot.dialogue import replies
-from bot.dialogue.context import Context, shift
+from bot.dialogue.context import Context
 from bot.language.catalog import Catalog
 from bot.language.lexicon import Lexicon
 from bot.language.patterns import said
@@ -62,23 +62,3 @@ def admission(message: Message, context: Context, words: Lexicon) -> Admission |
             if any(text.words == f"{one} {name} " for one in every):
                 return Admission(guest, yes)
     return None
-
-
-def answered(message: Message, found: Admission, context: Context, stamp: str, catalog: Catalog) -> Turn:
-    """The turn in which the supervisor answers: from now on, or not at all."""
-    assert context.site is not None and context.person is not None
-    guest = found.guest
-    until = shift(context.site).close(context.now) if found.yes else context.now
-    zone = shift(context.site).zone
-    key = "join-yes" if found.yes else "join-no"
-    text = catalog.say[key].format(name=guest.name, site=guest.site, until=f"{until.astimezone(zone):%H:%M}")
-    return Turn(
-        message=message,
-        reading=Reading(purpose="answer", answer="yes" if found.yes else "no", to=guest.name),
-        outcome=Noted(noted=(text,)),
-        reply=replies.to(message.sender, text),
-        alerts=(Alert(to=guest.number, text=text, why="join"),),
-        stamp=stamp,
-        thread=context.thread,
-        guest=guest.model_copy(update={"until": until, "by": context.person.name}),
-    )

@@ -6,7 +6,7 @@ Every method runs inside `Store.transaction()`.
 import re
 import secrets
 from collections import OrderedDict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from pydantic import TypeAdapter
@@ -20,7 +20,7 @@ from knowledge.tables.load import Tables
 
 LAST_NUMBER = 10**MOST_DIGITS - 1
 MOST_EVENTS = 20_000  # of the records kept at hand, all together
-_EVENTS = TypeAdapter(tuple[Event, ...])
+_EVENT, _EVENTS = TypeAdapter(Event), TypeAdapter(tuple[Event, ...])
 
 
 class _Version(NamedTuple):
@@ -39,6 +39,9 @@ class Records:
         # not even one of a transaction that came to nothing.
         self._known: OrderedDict[tuple[str, str], tuple[_Version, Trench]] = OrderedDict()
         self._events = 0
+        self._written: dict[
+            tuple[str, str], dict[int, tuple[Event, str]]
+        ] = {}  # of those at hand, by identity
 
     def open(self, site: str) -> Mapping[str, Trench]:
         """The open trenches of a site by their reference, each read only when it is looked at."""
@@ -82,15 +85,22 @@ class Records:
         )
         return [ref for (ref,) in found]
 
-    def written(self, changed: Trench) -> str:
-        """The events of a record as they are kept."""
-        return _EVENTS.dump_json(changed.events, exclude_defaults=True).decode()
+    def written(self, changed: Trench) -> list[str]:
+        """The events of a record as they are kept, each by itself: only those are written out that were not
+        there the last time, so that a trench of many texts takes no longer with each."""
+        name = (changed.site, changed.ref)
+        before, lines = self._written.get(name, {}), dict[int, tuple[Event, str]]()
+        for event in changed.events:
+            kept = before.get(id(event))
+            lines[id(event)] = kept or (event, _EVENT.dump_json(event, exclude_defaults=True).decode())
+        self._written[name] = lines
+        return [line for _, line in lines.values()]
 
-    def put(self, changed: Trench, exchange: int, events: str | None = None) -> None:
+    def put(self, changed: Trench, exchange: int, events: Sequence[str] | None = None) -> None:
         """Keep a record as it stands after an exchange; `events` are its own as `written`."""
-        events = self.written(changed) if events is None else events
+        lines = self.written(changed) if events is None else events
         version = _Version(secrets.token_hex(8), changed.rulebook, changed.kit)
-        row = (changed.ref, changed.site, changed.rulebook, changed.kit, events)
+        row = (changed.ref, changed.site, changed.rulebook, changed.kit, f"[{','.join(lines)}]")
         self._db.execute(
             "INSERT OR REPLACE INTO trenches"
             " (ref, site, rulebook, kit, events, open, exchange, number, version)"
@@ -115,8 +125,9 @@ class Records:
         self._known[name] = (version, worked)
         self._events += len(worked.events)
         while self._events > MOST_EVENTS and len(self._known) > 1:
-            _, (_, gone) = self._known.popitem(last=False)
+            name, (_, gone) = self._known.popitem(last=False)
             self._events -= len(gone.events)
+            self._written.pop(name, None)
 
 
 class _Of(Mapping[str, Trench]):

@@ -4,8 +4,10 @@ behind its back and have people let in on it.
 It covers what was told and when, and nothing that erasing takes away: no name, no number, no words.
 """
 
+import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
 from typing import Any
 
 from sqlite_utils import Database
@@ -21,9 +23,15 @@ def seal(events: Iterable[Mapping[str, Any]]) -> str:
     return digest([_bare(event) for event in events])
 
 
-def sealed(site: str, ref: str, closed: bool, events: str) -> list[Any]:
-    """A record as a turn's row has it."""
-    return [site, ref, closed, seal(json.loads(events))]
+def sealed(site: str, ref: str, closed: bool, events: Iterable[str]) -> list[Any]:
+    """A record as a turn's row has it, of its events each as JSON: the very digest that `seal` makes."""
+    every = ", ".join(_bare_line(event) for event in events)
+    return [site, ref, closed, hashlib.sha256(f"[{every}]".encode()).hexdigest()]
+
+
+@lru_cache(maxsize=20_000)
+def _bare_line(event: str) -> str:
+    return json.dumps(_bare(json.loads(event)), ensure_ascii=False)
 
 
 def broken(db: Database) -> tuple[int, str] | None:

@@ -63,15 +63,17 @@ class Allowance:
 def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Allowance | None:
     """The allowance in force, or None.
 
-    It counts only where nothing was missing when it was given, and ends at the time that stood then. The
-    first event that leaves a fact missing ends it for good: what is mended later must be allowed again. While
-    nothing but an open text is in the way it sleeps, and wakes where that ends soon enough.
+    It counts only where nothing was missing when it was given, and ends at the time that stood then: no
+    figure that is changed later makes it longer. The first event that leaves a fact missing ends it for good:
+    what is mended later must be allowed again. While nothing but an open text is in the way it sleeps, and
+    wakes where that ends soon enough.
     """
     given = _last_allowed(trench, tables.entry)
     if given is None:
         return None
     event = trench.events[given]
     missing, until = judged(trench.states[given], trench.rulebook, event.at, tables, shift)
+    until = min(until, event.until or until)
     if missing or not event.at <= now + tables.entry.figure.clock_skew.span or now >= until:
         return None
     if _rests_on_retold(trench, given):

@@ -23,13 +23,14 @@ class Event:
     is not known. Of danger `at` is when it came in (`trench.told`): no sender's clock makes it older. `plan`
     is the sizing answer given to it and `sized_on` the details that answer was worked from; `stopped` says
     that no plan came of what was told; `code_ok` that the code sent to the number on file came back from that
-    number in time. `came` is its place in the order of coming in, which the record gives. `words` are the
-    text as sent. `open_text` says that nobody understood it and it bears on this trench; `seen` names the
-    events whose words this sender was shown and has now answered for, by SEEN or by inspecting. `withdraws`
-    names events that were told of the wrong trench, and `from_ref` the trench that this one was first told
-    of. `retold`: it stands at an earlier time than it came in at, because it was said for then. `other_crew`:
-    its sender tells another trench under this name, until they say that it is the same. `lapsed`: the
-    sender's appointment as the competent person had run out.
+    number in time, and `until` when the leave so given ends, as it was told then. `came` is its place in the
+    order of coming in, which the record gives. `words` are the text as sent. `open_text` says that nobody
+    understood it and it bears on this trench; `seen` names the events whose words this sender was shown and
+    has now answered for, by SEEN or by inspecting. `withdraws` names events that were told of the wrong
+    trench, and `from_ref` the trench that this one was first told of. `retold`: it stands at an earlier time
+    than it came in at, because it was said for then. `other_crew`: its sender tells another trench under this
+    name, until they say that it is the same. `lapsed`: the sender's appointment as the competent person had
+    run out.
     """
 
     id: str
@@ -42,6 +43,7 @@ class Event:
     sized_on: Details | None = None
     stopped: bool = False
     code_ok: bool = False
+    until: datetime | None = None
     came: int | None = None
     words: str = ""
     open_text: bool = False

@@ -8,6 +8,8 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from complete_day import CODE
+from talk import Talk
 from trench_days import ALLOW, good_day
 
 from bot.__main__ import main
@@ -230,6 +232,21 @@ def test_a_shorter_shift_shows_on_a_trench_that_may_be_entered(basis: Basis) -> 
     found = consequences([(site, day.trench)], day.now, before, after)
     assert [each.name for each in found[0].differences] == ["until"]
     assert consequences([(site, day.trench)], day.now, before, before) == []
+
+
+def test_no_figure_changed_later_makes_a_leave_longer(basis: Basis) -> None:
+    """It ends when its reply said that it would."""
+    shorter = CAME["entry.toml"].replace("lasts = { value = 4,", "lasts = { value = 2,")
+    talk = Talk(InForce.load(None, came=basis).with_text("entry.toml", shorter).basis, new_code=lambda: CODE)
+    talk.day().say("S", "allow T7")
+    assert talk.say("S", f"T7 code {CODE}").outcome["allowed_by"] == "Sol"
+    talk.say("F", "T7 air test ok", minutes=100)
+    for tables in (None, basis):
+        if tables:
+            talk.service.use(tables, talk.people)
+        said = talk.say("S", "may they go in T7?", minutes=20)
+        assert said.entry == "may" and said.outcome.get("allowed_by") is None
+    talk.close()
 
 
 def test_who_let_people_in_and_can_no_longer_is_named(basis: Basis) -> None:

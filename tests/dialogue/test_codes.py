@@ -172,3 +172,33 @@ def test_what_a_supervisors_number_did_is_told_to_that_number(basis: Basis) -> N
 def test_every_channel_says_whether_it_proves_its_senders() -> None:
     proves = {name: kind.model_fields["proves_sender"].default for name, kind in all_channels().items()}
     assert {name for name, yes in proves.items() if not yes} == {"kannel", "formhook"}
+
+
+def test_an_inspection_that_was_of_another_trench_clears_no_danger_by_sms(sms: Talk) -> None:
+    """Of a trench that nothing closes it needs no code: it must not get to one that is closed by "not T8"."""
+    sms.say("F", "T8 depth 1.1 width 0.7 length 4 firm clay dry")
+    sms.say("F", "T7 side slipped")
+    sms.say("S", "T8 inspected ok")
+    said = sms.say("S", "that was T7 not T8")
+    assert sms.entry() == "no" and "T7" in said.reply
+    missing = sms.say("S", "may they go in T7?").outcome["missing"]
+    assert "open hazard" in [one["fact"] for one in missing]
+
+
+@pytest.mark.parametrize("opening", ["MERGE T8 T7", "T7 1 unit cleared"])
+def test_what_else_a_supervisor_opens_by_sms_waits_for_the_code(sms: Talk, opening: str) -> None:
+    sms.say("F", "T8 depth 1.1 width 0.7 length 4 firm clay dry")
+    sms.say("F", "T7 1 tagged out, bent")
+    before = [sms.service._records.find("bar", ref) for ref in ("T7", "T8")]
+    assert "NOT counted yet" in sms.say("S", opening).reply
+    assert [sms.service._records.find("bar", ref) for ref in ("T7", "T8")] == before
+    sms.say("S", f"code {code(sms)}")
+    assert [sms.service._records.find("bar", ref) for ref in ("T7", "T8")] != before
+
+
+def test_nobody_joins_by_a_yes_that_anybody_may_have_sent(sms: Talk) -> None:
+    sms.say("X", "join bar Dave")
+    sms.say("S", "yes dave")
+    assert sms.say("X", "status").outcome["why"] == "not on the crew list"
+    sms.say("S", f"code {code(sms)}")
+    assert sms.say("X", "status").outcome["kind"] == "told"

@@ -4,6 +4,8 @@ import threading
 import tracemalloc
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import patience
 import pytest
@@ -143,6 +145,24 @@ def test_memory_does_not_grow_with_versions(talk: Talk) -> None:
         tracemalloc.stop()
     # A text keeps its own event and state: some kilobytes, and not all those that were there before it.
     assert (last - first) / 180 < 40_000
+
+
+def test_a_text_writes_out_no_event_but_its_own(talk: Talk, monkeypatch: pytest.MonkeyPatch) -> None:
+    import bot.storage.records as records
+
+    talk.say("F", f"T1 {SIZING}")
+    dumped = 0
+    real = records._EVENT.dump_json
+
+    def counted(event: Any, **how: Any) -> bytes:
+        nonlocal dumped
+        dumped += 1
+        return real(event, **how)
+
+    monkeypatch.setattr(records, "_EVENT", SimpleNamespace(dump_json=counted))
+    for n in range(40):
+        talk.say("F", f"T1 dug to 1.{n:02}", minutes=0.1, ago=3 * (n % 2))  # some come late
+    assert dumped == 40
 
 
 def test_a_version_of_a_transaction_that_came_to_nothing_is_not_believed(talk: Talk, basis: Basis) -> None:

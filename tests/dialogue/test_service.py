@@ -128,6 +128,17 @@ def test_a_text_in_pieces_is_answered_once_and_whole(store: Store, basis: Basis)
     ]
 
 
+def test_danger_in_a_piece_counts_though_the_rest_never_comes(store: Store, basis: Basis) -> None:
+    service = serving(store, basis)
+    answer(store, service, message(SIZE))
+    store.db.execute("DELETE FROM outbox")
+    halves = [message("T1 all quiet till now, then ", id="p1"), message("the side slipped and so ", id="p2")]
+    with store.transaction():
+        for n, half in enumerate(halves, 1):
+            told = service.take_piece(SmsPart(half, ref=7, total=3, number=n))
+    assert "EVERYONE OUT" in told.reply and ("kannel", ALEX, 0) in waiting(store)
+
+
 def test_an_error_of_ours_is_answered_safely_logged_and_holds_the_trench(store: Store, basis: Basis) -> None:
     broken = basis.catalogs["en"].model_copy(
         update={"say": {key: text for key, text in basis.catalogs["en"].say.items() if key != "noted"}}

@@ -17,6 +17,8 @@ import pytest
 from mounts import mounted
 from serving import Serving, Told, check, phones
 
+from bot.__main__ import main
+
 pytestmark = pytest.mark.faults
 
 TEXT = "T1 depth 1.6 width 0.9 soil firm clay"
@@ -130,6 +132,35 @@ async def test_a_full_disk_that_grows_again(tmp_path: Path) -> None:
             assert await crew.text(refused, told.sent[refused]) == 200
         serving.kill()
         assert check(file, told) == 0
+
+
+@needs_root
+async def test_a_copy_is_brought_back_after_a_disk_was_full(tmp_path: Path) -> None:
+    told, copy = Told(), tmp_path / "copy.sqlite"
+    with mounted(tmp_path / "small", "-t", "tmpfs", "-o", "size=1500k", "none") as place:
+        file = place / "log.sqlite"
+        serving = Serving(file)
+        async with phones(serving, told) as crew:
+            assert await crew.text("json-copied-1", TEXT) == 200
+            assert main(["backup", str(copy), "--db", str(file)]) == 0
+            for n in range(400):
+                if await crew.text(f"json-full-{n}", f"{TEXT} and " + "mud " * 100) == 503:
+                    break
+            assert told.refused, "the disk never filled"
+            serving.kill()
+        assert main(["restore", str(copy), "--db", str(file)]) == 2  # never over a log
+        old = tmp_path / "old"
+        old.mkdir()
+        for each in place.glob("log.sqlite*"):
+            shutil.move(each, old)
+        assert main(["restore", str(copy), "--db", str(file)]) == 0
+        again = Serving(file)
+        async with phones(again, told) as crew:
+            assert await crew.text("json-copied-1", TEXT) == 200  # the answer that it had
+            assert await crew.text("json-after-1", TEXT) == 200
+        again.kill()
+        assert main(["log", "verify", "--db", str(file)]) == 0
+    assert main(["log", "verify", "--db", str(old / "log.sqlite")]) == 0
 
 
 async def test_a_log_that_another_process_holds(tmp_path: Path) -> None:

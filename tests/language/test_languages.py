@@ -271,6 +271,14 @@ def test_a_bare_answer_keeps_the_language_of_the_conversation(code: str, basis: 
     assert _opening(basis.catalogs[code].say["pump"]) in sized.reply.text
 
 
+@pytest.mark.parametrize("text", ["sta", "STA T1", "CO", "T1 CO 3 ppm"])
+def test_a_word_cut_short_turns_nobody_to_another_language(text: str, basis: Basis) -> None:
+    talk = Talk(basis)
+    talk.say("T1 depth 1.6 width 0.9 firm clay")
+    assert talk.say(text).manner.language == "en"
+    assert talk.say("status").manner.language == "en"
+
+
 @pytest.mark.parametrize("code", CODES)
 def test_a_reply_in_words_that_nobody_reviewed_says_so(code: str, basis: Basis) -> None:
     note = segments.to_gsm(basis.catalogs[code].say["unreviewed"])

@@ -11,13 +11,16 @@ from collections.abc import AsyncIterator
 from ctypes.util import find_library
 from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import quote
 
 import patience
 import pytest
 from office_visit import ALEX, NAME, PASSWORD, SAM, Office, running, token
 
 from bot.__main__ import main
+from bot.commands.serve import PEOPLE
 from bot.config.basis import Basis
+from bot.office import export
 from bot.storage import log
 from bot.storage.turns import Store
 from knowledge.tables.load import DATA
@@ -581,6 +584,25 @@ async def test_lists_to_take_away(inside: Office) -> None:
     assert [line["text"] for line in lines][-1] == "=1+1" and lines[0]["reading"]["purpose"]
     few = (await inside.page("/office/log.jsonl?text=quoted")).splitlines()
     assert len(few) == 1
+
+
+@pytest.mark.parametrize("unseen", ["\0", "\ufeff", "\u200b", "\u2028", "\u2060\u00ad", "\x1b", " \u200e "])
+@pytest.mark.parametrize("formula", ["=1+1", "+1", "-1", "@x", "＝1"])
+def test_no_sign_that_cannot_be_seen_hides_a_formula(unseen: str, formula: str) -> None:
+    assert export.harmless(f"{unseen}{formula}").startswith("'")
+
+
+async def test_a_site_may_have_a_slash_in_its_name(tmp_path: Path, basis: Basis) -> None:
+    name, people = "Mill/Lane", tmp_path / "people.toml"
+    people.write_text(PEOPLE.read_text(encoding="utf-8").replace("Larch Street", name), encoding="utf-8")
+    async with running(tmp_path / "log.sqlite", basis, people=people) as office:
+        await office.sign_in()
+        await office.text("T7 depth 1.6 width 0.9 length 6 firm clay dry")
+        today = await office.page("/office/")
+        for link in set(re.findall(r'href="(/office/(?:site|trench)/[^"#?]*)"', today)):
+            await office.page(link)
+        assert "T7" in await office.page(f"/office/site/{quote(name, safe='')}")
+        assert "T7" in await office.page(f"/office/trench/{quote(name, safe='')}/T7")
 
 
 async def test_the_database_to_take_away_is_whole_and_holds_no_secret(inside: Office, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from talk import Talk
 
 from bot.config.basis import Basis
 from bot.erasure import erase_person
-from bot.storage import log
+from bot.storage import log, sealed
 
 
 @pytest.fixture(scope="module")
@@ -104,3 +104,11 @@ def test_erased_words_leave_it_whole(day: Talk) -> None:
     assert broken(day) == ""
     day.say("R", "T7 ladder in")
     assert broken(day) == "" and PEOPLE["F"][0] not in json.dumps(events(day))
+
+
+def test_the_digest_of_a_record_is_that_of_its_events_as_they_stand_on_the_disk(day: Talk) -> None:
+    """It is made event by event as they come, and checked from the whole."""
+    for row in day.store.db.query("SELECT site, ref, events FROM trenches"):
+        events = json.loads(row["events"])
+        lines = [json.dumps(event, ensure_ascii=False) for event in events]
+        assert sealed.sealed(row["site"], row["ref"], False, lines)[3] == sealed.seal(events)

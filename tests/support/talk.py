@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 from complete_day import DAY, PEOPLE, START, Said
@@ -38,6 +39,7 @@ class Talk:
         basis: Basis,
         channels: Mapping[str, Channel] | None = None,
         channel: str = "chat",
+        file: Path | str = ":memory:",
         **service: Any,
     ) -> None:
         rows = [
@@ -46,7 +48,7 @@ class Talk:
             if name
         ]
         self.people = People.of(PeopleFile.model_validate({"person": rows}))
-        self.store = Store(":memory:")
+        self.store = Store(file)
         self.clock = SetClock()
         self.channel = channel
         self.service = Service(self.store, self.people, basis, self.clock, channels, **service)

@@ -15,7 +15,7 @@ from bot.dialogue import said_time
 from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
-from bot.message import Alert, Heard, Message, Opening, Person, Proposal, Site, event_name
+from bot.message import Alert, Guest, Heard, Message, Opening, Person, Proposal, Site, event_name
 from knowledge.entry.may_enter import entry
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
 from knowledge.reading import Details, Purpose, Reading
@@ -43,6 +43,7 @@ class Answer:
     sketched: Trench | None = None
     proposals: tuple[Proposal, ...] | None = None  # what is asked with YES from now on; None: as before
     listed: tuple[str, ...] | None = None  # events whose words the reply shows, for SEEN; None: as before
+    guest: Guest | None = None  # who is let join, or is not
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,7 @@
 """May anyone go in? The service says what stands in the way; only the competent person lets anyone in."""
 
+from dataclasses import replace
+
 from bot.dialogue import replies
 from bot.dialogue.answers import proof
 from bot.dialogue.answers.base import Answer, Case, open_here, which
@@ -73,7 +75,8 @@ def _let_in(case: Case) -> Answer:
         return _send_code(case)
     if not proof.proved(case, reading.code):
         return proof.wrong(case)
-    record = case.told(case.event(code_ok=True))
+    given = case.event(code_ok=True)
+    record = case.told(replace(given, until=case.entry(case.told(given)).until))
     outcome = case.entry(record)
     return Answer(outcome, _said(case, outcome), record.ref, (record,), wrong_codes=0)
 

@@ -25,14 +25,21 @@ def needed(case: Case) -> bool:
 
 def opens(case: Case) -> bool:
     """Whether a supervisor's text takes away what stands against entry: an inspection after danger or a stop,
-    SEEN, ALL SAFE, two trenches made one."""
+    SEEN, ALL SAFE, units cleared for use, two trenches made one."""
     reading = case.heard.reading
     if not case.may("inspect") or not reading.whole or reading.hazards:
         return False
-    if reading.same_as or reading.answer in ("seen", "all safe"):
+    if reading.same_as or reading.purpose == "merge" or reading.answer in ("seen", "all safe"):
         return True
     state = case.record.now
-    return "inspection" in reading.done and bool(state.hazards or state.possible or state.stopped)
+    if reading.moved and reading.moved.how == "cleared":
+        return bool(state.tagged)
+    return "inspection" in reading.done and closed_by_words(case.record)
+
+
+def closed_by_words(record: Trench) -> bool:
+    """Whether danger or a stop stands against entry, which an inspection takes away."""
+    return bool(record.now.hazards or record.now.possible or record.now.stopped)
 
 
 def ask(case: Case, outcome: Outcome, key: str, record: Trench, opening: Opening | None = None) -> Answer:

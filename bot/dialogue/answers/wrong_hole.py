@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from bot.dialogue import replies
+from bot.dialogue.answers import proof
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.spread import alarm, named, news_to, supervisors
 from bot.dialogue.answers.unsure import open_text
@@ -78,7 +79,10 @@ def _last(case: Case, mistold: Trench) -> Event | None:
 
 
 def _told_there(case: Case, last: Event) -> Trench | None:
-    """The other record with the text on it; None where it must be told anew: a leave, or figures that ask."""
+    """The other record with the text on it; None where it must be told anew: figures that ask, or, where
+    anybody may have sent it, an inspection of a trench that danger or a stop has closed."""
+    if not case.context.proven and "inspection" in last.reading.done and proof.closed_by_words(case.record):
+        return None
     moved = replace(
         last,
         id=f"{event_name(case.message.channel, case.message.sender, case.message.id)}/moved",
