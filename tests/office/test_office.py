@@ -595,7 +595,7 @@ def test_no_sign_that_cannot_be_seen_hides_a_formula(unseen: str, formula: str) 
 async def test_a_site_may_have_a_slash_in_its_name(tmp_path: Path, basis: Basis) -> None:
     name, people = "Mill/Lane", tmp_path / "people.toml"
     people.write_text(PEOPLE.read_text(encoding="utf-8").replace("Larch Street", name), encoding="utf-8")
-    async with running(tmp_path / "log.sqlite", basis, people=people) as office:
+    async with running(tmp_path / "log.sqlite", basis, crew=people) as office:
         await office.sign_in()
         await office.text("T7 depth 1.6 width 0.9 length 6 firm clay dry")
         today = await office.page("/office/")
