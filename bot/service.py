@@ -15,6 +15,7 @@ from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery import outbox
+from bot.delivery.events import Events, Programs
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
 from bot.dialogue import replies
@@ -60,9 +61,11 @@ class Service:
         channels: Mapping[str, Channel] | None = None,
         new_code: Callable[[], str] = short_code,
         links: Links | None = None,
+        programs: Programs | None = None,
     ) -> None:
         self.outbox = Outbox(store.db)
         self.sketches = Sketches(store.db, links)
+        self.events = Events(store.db, self.outbox, programs) if programs else None
         self._store = store
         self._arrivals = Arrivals(store.db)
         self._guests = Guests(store.db)
@@ -220,6 +223,11 @@ class Service:
             self._guests.put(turn.guest)
         for trench, told in zip(turn.trenches, events, strict=True):
             self._records.put(trench, answered.exchange, told)
+        if self.events:
+            about = (context.site.name if context.site else None, turn.trench)
+            # By the trench's own site: somebody whom nobody knows has none.
+            days = [(trench, shift(self._people.site(trench.site))) for trench in turn.trenches]
+            self.events.of_turn(days, turn.alerts, answered.exchange, about, context.now, self._basis.tables)
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]

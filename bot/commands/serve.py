@@ -18,11 +18,12 @@ from pydantic import SecretStr
 from bot.channels.base import Channel
 from bot.channels.json import Json
 from bot.clock import Clock, MachineClock, MessageClock
-from bot.commands import Commands, UsageError
+from bot.commands import Commands, UsageError, progress
 from bot.config import settings
 from bot.config.in_force import InForce, warn
 from bot.config.people import People
 from bot.config.settings import Settings, SettingsError
+from bot.delivery.events import Programs
 from bot.delivery.reminders import Reminders
 from bot.delivery.route import Route
 from bot.demo.phones import phones_of, sending_to
@@ -138,7 +139,8 @@ def _load(
     if url and by_phone:
         channels["json"] = sending_to(f"{url}/phone/inbox/{token}")
         wanted = _with_links(wanted, url)
-    store = Store(wanted.db)
+    with progress("Bringing the log up to date") as tell:
+        store = Store(wanted.db, tell)
     in_force = InForce.load(store.db, wanted.people)
     warn(in_force)
     if settings.is_mute(channels):
@@ -147,10 +149,11 @@ def _load(
     if url and store.latest_sent() is None:
         seed(store, people, basis, datetime.now(UTC))
     clock = _clock(wanted, store)
-    service = Service(store, people, basis, clock, channels, links=wanted.links)
-    reminders = Reminders(store, people, basis, Route(store, channels))
+    programs = Programs(*wanted.programs) if wanted.programs else None
+    service = Service(store, people, basis, clock, channels, links=wanted.links, programs=programs)
+    reminders = Reminders(store, people, basis, Route(store, channels), service.events)
     app = application(store, service, reminders, clock, channels)
-    setup_office(app, store, wanted.db, in_force, clock)
+    setup_office(app, store, wanted.db, in_force, clock, wanted.board_secrets)
     if url is None:
         return app, None
     phones = phones_of(people) if by_phone else None

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from sqlite_utils import Database
 
@@ -29,11 +29,14 @@ class Outstanding:
     since: datetime | None
 
 
+StandingName = Literal["hazard", "stop", "in", "wait", "no", "clear"]
+
+
 class Standing(NamedTuple):
     """How a trench stands: its name (with a sign of its own on the pages), its rank, the worst first, and
     the state in a few words."""
 
-    name: str
+    name: StandingName
     rank: int
     words: str
 

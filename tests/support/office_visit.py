@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from aiohttp import ClientSession, CookieJar, web
+from pydantic import SecretStr
 from sqlite_utils import Database
 
 from bot.channels.json import Json
@@ -80,8 +81,10 @@ def token(page: str) -> str:
 
 
 @asynccontextmanager
-async def running(file: Path, basis: Basis, role: users.OfficeRole = "keeper") -> AsyncIterator[Office]:
-    """Serve a database with one office user until the block ends."""
+async def running(
+    file: Path, basis: Basis, role: users.OfficeRole = "keeper", board: str = ""
+) -> AsyncIterator[Office]:
+    """Serve a database with one office user until the block ends; `board` opens the trenches as JSON."""
     store = Store(file)
     with store.transaction():
         users.add(store.db, NAME, role, PASSWORD, datetime.now(UTC))
@@ -92,7 +95,7 @@ async def running(file: Path, basis: Basis, role: users.OfficeRole = "keeper") -
     app = application(
         store, service, Reminders(store, people, basis, Route(store, channels)), clock, channels
     )
-    setup(app, store, file, in_force, clock)
+    setup(app, store, file, in_force, clock, (SecretStr(board),) if board else ())
     runner = web.AppRunner(app, shutdown_timeout=2)
     await runner.setup()
     site = web.TCPSite(runner, "127.0.0.1", 0)

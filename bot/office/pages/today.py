@@ -38,6 +38,7 @@ async def show(request: web.Request) -> web.StreamResponse:
             "boards": board(connection, office, now, found),
             "failed": failed_texts(outbox),
             "texts": outbox.counts(),
+            "behind": outbox.events_behind(now),
             "unread": unread_words(connection.db),
             "unanswered": unanswered(connection.db),
             "refused": refused.latest(connection.db, unwritten),
