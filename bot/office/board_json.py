@@ -66,7 +66,7 @@ def _told(status: TrenchStatus, office: OfficeContext, now: datetime, deaf: list
         let_in_until=status.entry.until if status.entry.allowed_by else None,
         people_in=state.heads,
         not_told=sum(a.site == trench.site and trench.ref in a.refs for a in deaf),
-        heard_at=state.last_at,
+        heard_at=status.heard_at,
     )
 
 

@@ -112,8 +112,12 @@ class TrenchStatus:
 
     def silent(self, now: datetime) -> bool:
         """Whether nobody spoke of it for a day, and nothing of it is worse than missing facts."""
-        last = self.trench.now.last_at
-        return self.rank > INSIDE and last is not None and now - last > SILENT_AFTER
+        return self.rank > INSIDE and now - self.heard_at > SILENT_AFTER
+
+    @property
+    def heard_at(self) -> datetime:
+        """When anybody last texted of it, whether that was understood or not."""
+        return max([*(event.heard for event in self.trench.events), *(each.at for each in self.asked)])
 
 
 class MissingBefore:
@@ -148,7 +152,7 @@ def trench_statuses(connection: ReadConnection, office: OfficeContext, now: date
         trench_status(trench, site, tables, now, tuple(asked.get((site.name, trench.ref), ())), before)
         for site, trench in open_trenches(connection, office)
     ]
-    latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
+    latest = sorted(found, key=lambda each: each.heard_at, reverse=True)
     return sorted(latest, key=lambda each: each.rank)
 
 

@@ -58,7 +58,7 @@ class BoardTrench(BaseModel):
     let_in_until: AwareDatetime | None
     people_in: int = Field(description="as told; 0 is not a proof that nobody is in")
     not_told: int = Field(description="alarms about it that reached nobody yet")
-    heard_at: AwareDatetime | None
+    heard_at: AwareDatetime
 
 
 class BoardTrenches(BaseModel):
