@@ -5,7 +5,10 @@ that the same fact has the same id and goes once, and it waits in the outbox beh
 """
 
 import hashlib
-from collections.abc import Iterable, Mapping
+import logging
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from hashlib import blake2s
 from typing import Literal
@@ -21,12 +24,13 @@ from bot.message import Alert, Reply
 from bot.storage.refused import RefusedText
 from bot.storage.turns import moment
 from knowledge.entry.due import due
-from knowledge.entry.may_enter import allowance
+from knowledge.entry.may_enter import allowance, entry
 from knowledge.reading import Frozen
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Trench
 from knowledge.tables.load import Tables
 
+log = logging.getLogger("trenchword.events")
 CHANNEL = "events"
 EventType = Literal[
     "trench.hazard",
@@ -99,7 +103,10 @@ class Programs:
 
 
 class Events:
-    """Puts events into the outbox. Every method runs inside the store's open transaction."""
+    """Puts events into the outbox. Every method runs inside the store's open transaction.
+
+    No error of theirs costs a crew its answer or its reminder: it is logged, and nothing of it is kept.
+    """
 
     def __init__(self, db: Database, outbox: Outbox, programs: Programs) -> None:
         self._db = db
@@ -116,16 +123,45 @@ class Events:
         tables: Tables,
     ) -> None:
         """What one exchange changed. `about` is its site and trench, as far as they are known."""
-        known = False
-        for trench, day in trenches:
-            known |= bool(trench.now.hazards or trench.now.possible or trench.now.stopped)
-            self.of_trench(trench, now, tables, day, exchange)
-        if not known and any(alert.urgent and alert.why == "hazard" for alert in alerts):
-            site, ref = about
-            data = EventData(site=site, trench=ref, exchange=exchange, hazard="possible")
-            self._put("trench.hazard", now, data, str(exchange))
+        with self._apart():
+            known = False
+            for trench, day in trenches:
+                known |= bool(trench.now.hazards or trench.now.possible or trench.now.stopped)
+                self._of_trench(trench, now, tables, day, exchange)
+            if not known and any(alert.urgent and alert.why == "hazard" for alert in alerts):
+                site, ref = about
+                data = EventData(site=site, trench=ref, exchange=exchange, hazard="possible")
+                self._put("trench.hazard", now, data, str(exchange))
 
-    def of_trench(
+    def of_site(self, trenches: Iterable[Trench], now: datetime, tables: Tables, day: Shift) -> None:
+        """What came with time alone: leave that lapsed, inspections that fell due."""
+        with self._apart():
+            open_ = {trench.ref: trench for trench in trenches}
+            for trench in open_.values():
+                self._of_trench(trench, now, tables, day)
+            for each in due(open_.values(), now, tables, day):
+                if each.kind == "inspection":
+                    data = EventData(site=open_[each.trench].site, trench=each.trench)
+                    self._put("trench.inspection_due", each.at, data, each.key)
+
+    def of_refused(self, ones: Iterable[RefusedText]) -> None:
+        """Texts that could not be taken. A flood from one sender is one event an hour."""
+        with self._apart():
+            for one in ones:
+                name = f"{one.channel}/{one.sender}/{one.why}/{one.at:%Y%m%d%H}"
+                self._put("text.refused", one.at, EventData(channel=one.channel, why=one.why), name)
+
+    @contextmanager
+    def _apart(self) -> Iterator[None]:
+        try:
+            with self._db.atomic():
+                yield
+        except sqlite3.Error:
+            raise
+        except Exception:
+            log.exception("events")
+
+    def _of_trench(
         self, trench: Trench, now: datetime, tables: Tables, day: Shift, exchange: int | None = None
     ) -> None:
         """How a trench stands, as far as programs have not been told."""
@@ -143,23 +179,6 @@ class Events:
             self._put("trench.stopped", last.at, where.model_copy(update={"refused": True}), last.id)
         self._leave(trench, where, now, tables, day)
 
-    def of_site(self, trenches: Iterable[Trench], now: datetime, tables: Tables, day: Shift) -> None:
-        """What came with time alone: leave that lapsed, inspections that fell due."""
-        trenches = tuple(trenches)
-        for trench in trenches:
-            self.of_trench(trench, now, tables, day)
-        for each in due(trenches, now, tables, day):
-            if each.kind == "inspection":
-                (trench,) = (one for one in trenches if one.ref == each.trench)
-                data = EventData(site=trench.site, trench=trench.ref)
-                self._put("trench.inspection_due", each.at, data, each.key)
-
-    def of_refused(self, ones: Iterable[RefusedText]) -> None:
-        """Texts that could not be taken. A flood from one sender is one event an hour."""
-        for one in ones:
-            name = f"{one.channel}/{one.sender}/{one.why}/{one.at:%Y%m%d%H}"
-            self._put("text.refused", one.at, EventData(channel=one.channel, why=one.why), name)
-
     def _leave(self, trench: Trench, where: EventData, now: datetime, tables: Tables, day: Shift) -> None:
         """Let in, or no longer: where that differs from what was told last."""
         name = (trench.site, trench.ref)
@@ -173,7 +192,7 @@ class Events:
             self._put("trench.leave_ended", now, where, f"{told} {moment(now)}")
             self._db.execute("DELETE FROM told_leaves WHERE site = ? AND trench = ?", name)
         if given:
-            let_in = where.model_copy(update={"until": given.until})
+            let_in = where.model_copy(update={"until": entry(trench, now, tables, day).until})
             self._put("trench.let_in", given.at, let_in, f"{at} {moment(now)}")
             self._db.execute("INSERT INTO told_leaves (site, trench, at) VALUES (?, ?, ?)", (*name, at))
 

@@ -115,6 +115,15 @@ def test_a_text_that_could_not_be_taken_is_told_once_an_hour(talk: Talk) -> None
     assert types(talk).count("refused") == 2
 
 
+def test_an_error_of_events_costs_no_crew_its_answer(talk: Talk, monkeypatch: pytest.MonkeyPatch) -> None:
+    talk.day()
+    monkeypatch.setattr("bot.delivery.events.allowance", lambda *_: 1 / 0)
+    said = talk.say("F", "T7 crack opening along the top")
+    assert "EVERYONE OUT" in said.reply
+    tick(talk, 24 * 60)  # nor its reminders
+    assert told(talk) == []
+
+
 def test_no_event_names_a_person_or_holds_their_words(talk: Talk) -> None:
     test_a_day_is_told_once_and_in_order(talk)
     test_a_text_that_could_not_be_taken_is_told_once_an_hour(talk)
