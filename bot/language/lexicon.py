@@ -145,6 +145,13 @@ class Lexicon:
 
     languages: dict[str, Language]
 
+    def knows(self, word: str) -> bool:
+        """Whether a word means something in any language, so that no name of a site may stand for it."""
+        return any(
+            word in one.words or word in one.phrases or word in one.units or word in one.fillers
+            for one in self.languages.values()
+        )
+
     def languages_of(self, said: Iterable[str], spoken: str = "en", text: str = "") -> tuple[Language, ...]:
         """The language most of whose words are said; several where words do not tell them apart.
 
