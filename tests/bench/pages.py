@@ -6,6 +6,7 @@ The log is made from the demo's own exchanges: the same seed makes the same log,
 """
 
 import asyncio
+import logging
 import random
 import sqlite3
 import sys
@@ -148,6 +149,7 @@ def crowd(file: Path, basis: Basis) -> None:
 
 async def crowded(folder: Path, basis: Basis) -> None:
     """Print how long the first page takes with many open trenches: the first time, and then."""
+    logging.getLogger("trenchword.sending").setLevel(logging.ERROR)  # no channel here can send
     file = folder / "crowd.sqlite"
     crowd(file, basis)
     async with running(file, basis) as office:

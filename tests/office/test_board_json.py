@@ -51,11 +51,9 @@ async def test_the_board_shows_what_the_first_page_does_and_names_nobody(office:
         assert personal not in text
 
 
-@pytest.mark.parametrize(
-    "given", ["", "Bearer", "Bearer ", "Bearer wrong", f"Basic {TOKEN}", TOKEN, "Bearer é"]
-)
-async def test_without_the_token_nothing_is_shown(office: Office, given: str) -> None:
-    assert await ask(office, given) == (401, '{"error":"the token is needed"}')
+async def test_without_the_token_nothing_is_shown(office: Office) -> None:
+    for given in ("", "Bearer", "Bearer ", "Bearer wrong", f"Basic {TOKEN}", TOKEN, "Bearer é"):
+        assert await ask(office, given) == (401, '{"error":"the token is needed"}')
 
 
 async def test_it_is_described_where_it_is_served_and_nowhere_else(office: Office, tmp_path: Path) -> None:
