@@ -280,7 +280,7 @@ TODAY_ALOUD = """
   - paragraph:
     - link "1 alarm reached nobody"
   - paragraph: /No channel can send by itself.*/
-  - alert
+  - alert: /Hazard. T3, Larch Street.* crack reported.*/
   - heading "1 open hazard, 1 stopped or refused, 3 trenches open." [level=1]
   - paragraph:
     - strong: "Everyone out:"
@@ -314,8 +314,7 @@ TODAY_ALOUD = """
         - paragraph:
           - text: "Alex NOT told: ring"
           - link "+447700900124"
-        - text: /Depth 0.6 m dug, 1.4 m planned Units 2 of 10 set Gauges/
-        - text: /Ring/
+        - text: /Depth 0.6 m dug, 1.4 m planned Units 2 of 10 set Gauges no.* Inspected not inspected Ring/
         - link "Alex supervisor"
         - link "Sam"
       - listitem:
@@ -378,8 +377,7 @@ def test_a_page_looks_again_often_enough_to_be_seen_stale_within_three_seconds()
     assert silent + retry / 2 <= 3000
 
 
-KEYS = ("/office/", "/office/log", "/office/trench/Larch%20Street/T1", "/office/set-up/person",
-        "/office/figures/kits/light.toml", "/office/reports", "/phone/")  # fmt: skip
+KEYS = ("/office/", "/office/log", "/office/reports", "/phone/")
 FOCUSABLE = "a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex]"
 TO_REACH = f"""() => {{
   const all = [...document.querySelectorAll("{FOCUSABLE}")].filter(
