@@ -5,7 +5,6 @@ import os
 import signal
 import sqlite3
 import sys
-import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,7 +13,7 @@ from bot.commands import Commands, UsageError, progress
 from bot.commands.log import existing
 from bot.config import revisions
 from bot.config.settings import Settings
-from bot.storage import log
+from bot.storage import log, pictures
 from bot.storage.alone import BESIDE
 from bot.storage.turns import make_private
 
@@ -42,10 +41,12 @@ def run(args: argparse.Namespace) -> int:
             raise UsageError("backup: --keep goes with --every")
         print(_told(args.file, copied(existing(args.db), args.file)))
         return 0
-    stop = threading.Event()
-    for signum in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(signum, lambda *_: stop.set())
-    return again_and_again(args.db, args.file, args.every * 60, args.keep, stop.wait)
+    # Held back while it copies and waited for after: none comes between the look and the wait, and is missed.
+    ends = (signal.SIGINT, signal.SIGTERM)
+    signal.pthread_sigmask(signal.SIG_BLOCK, ends)
+    return again_and_again(
+        args.db, args.file, args.every * 60, args.keep, lambda s: signal.sigtimedwait(ends, s) is not None
+    )
 
 
 def again_and_again(
@@ -99,10 +100,16 @@ def copied(source: Path, target: Path) -> log.ChainCheck:
             writing.close()
         checked = log.open_to_read(part)
         with progress("Checking the copy") as tell:
-            chain, saved = log.verify(checked, tell), revisions.verify(checked)
+            chain, saved, seen = (
+                log.verify(checked, tell),
+                revisions.verify(checked),
+                pictures.verify(checked),
+            )
         checked.close()
         if saved.broken_at is not None:
             raise UsageError(f"{source}: broken at change {saved.broken_at}: {saved.why}")
+        if seen.broken_at is not None:
+            raise UsageError(f"{source}: broken at picture {seen.broken_at}: {seen.why}")
         if chain.broken_at is not None:
             raise UsageError(f"{source}: broken at exchange {chain.broken_at}: {chain.why}")
         with part.open("rb") as file:

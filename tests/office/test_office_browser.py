@@ -21,9 +21,11 @@ from pathlib import Path
 from typing import Any
 
 import patience
+import photographs
 import pytest
 from office_visit import PASSWORD
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from served import SECRET, signed
 
 from bot.commands.serve import PEOPLE
 from bot.office import users
@@ -62,12 +64,23 @@ class Served:
     url: str
     password: str
 
+    def _request(self, message: bytes) -> urllib.request.Request:
+        return urllib.request.Request(self.url + "/hook/json", message)
+
     def text(self, text: str, number: str = "+447700900123") -> int:
         """Send a text as the crew would. Returns its exchange."""
         now = datetime.now(UTC).isoformat()
         message = json.dumps({"id": now, "from": number, "text": text, "sent_at": now}).encode()
-        with urllib.request.urlopen(self.url + "/hook/json", data=message) as response:
+        with urllib.request.urlopen(self._request(message)) as response:
             return int(json.load(response)["exchange"])
+
+
+@dataclass
+class ServedSigned(Served):
+    """The same as a company runs it: texts are signed."""
+
+    def _request(self, message: bytes) -> urllib.request.Request:
+        return urllib.request.Request(self.url + "/hook/json", message, signed(message))
 
 
 @pytest.fixture(scope="module")
@@ -236,6 +249,7 @@ def started(db: Path, port: int) -> subprocess.Popen[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         text=True,
+        env={**os.environ, **SECRET},
     )
     assert process.stdout and "listens" in process.stdout.readline()
     return process
@@ -338,7 +352,7 @@ def test_today_read_aloud_worked_by_keys_and_seen_through_faults(company: Compan
     page.keyboard.press("Enter")
     live = page.locator("#live")
     expect(live).to_contain_text("Live. Up to date")
-    crew = Served(company.url, "")
+    crew = ServedSigned(company.url, "")
     for text in (
         "T1 depth 1.2 width 0.9 length 4 firm clay dry",
         "T2 depth 3.4 width 0.9 length 6 soft clay standing water",
@@ -423,6 +437,22 @@ def test_a_story_is_clicked_through_on_the_phones(page: Page, served: Served) ->
     expect(step).to_contain_text("The story is told")
     expect(page.get_by_label("Texts on Alex's phone")).to_contain_text("EVERYONE OUT")
     expect(page.get_by_label("Texts on Sam's phone")).to_contain_text("NOBODY IN")
+
+
+def test_a_picture_is_sent_from_a_phone_and_seen_in_the_office(
+    page: Page, served: Served, tmp_path: Path
+) -> None:
+    file = tmp_path / "gauge.jpg"
+    file.write_bytes(photographs.told_too_much())
+    page.goto(served.url + "/phone/")
+    page.get_by_label("Text as Sam").fill("T1 ladder in")
+    page.get_by_label("Picture from Sam:").set_input_files(file)
+    page.locator(".phone", has=page.get_by_label("Text as Sam")).get_by_role("button", name="Send").click()
+    expect(page.get_by_role("img", name="The picture that Sam sent")).to_be_visible()
+    page.goto(served.url + "/office/trench/Larch%20Street/T1")
+    photograph = page.get_by_role("img", name=re.compile("^Photograph that Sam sent"))
+    expect(photograph).to_be_visible()  # as soon as it is kept: the page is live
+    expect(photograph).to_have_js_property("naturalWidth", 640)
 
 
 def test_a_page_on_paper_holds_the_report_and_no_menus(page: Page, served: Served) -> None:
