@@ -15,6 +15,7 @@ from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery import outbox
+from bot.delivery.events import Events, Programs
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
 from bot.dialogue import replies
@@ -62,10 +63,12 @@ class Service:
         new_code: Callable[[], str] = short_code,
         links: Links | None = None,
         keep_pictures: bool = False,
+        programs: Programs | None = None,
     ) -> None:
         self.outbox = Outbox(store.db)
         self.sketches = Sketches(store.db, links)
         self.pictures = Pictures(store.db) if keep_pictures else None
+        self.events = Events(store.db, self.outbox, programs) if programs else None
         self._store = store
         self._arrivals = Arrivals(store.db)
         self._guests = Guests(store.db)
@@ -231,6 +234,11 @@ class Service:
             self._records.put(trench, answered.exchange, told)
         if self.pictures and context.person:  # of strangers none is asked for
             self.pictures.put(answered.exchange, turn.message, pictures, now)
+        if self.events:
+            about = (context.site.name if context.site else None, turn.trench)
+            # By the trench's own site: somebody whom nobody knows has none.
+            days = [(trench, shift(self._people.site(trench.site))) for trench in turn.trenches]
+            self.events.of_turn(days, turn.alerts, answered.exchange, about, context.now, self._basis.tables)
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]

@@ -115,19 +115,14 @@ class Json(Channel):
     def _are_keys(cls, secrets: tuple[SecretStr, ...], given: ValidationInfo) -> tuple[SecretStr, ...]:
         if given.data.get("send_url") and not secrets:
             raise ValueError("what is sent is signed: a secret is needed")
-        for secret in secrets:
-            try:
-                _key(secret.get_secret_value())
-            except binascii.Error:
-                raise ValueError("a secret is whsec_ and then base64") from None
-        return secrets
+        return check_keys(secrets)
 
     def read(self, hook: Hook) -> HookContent:
         """One message. Raises BadHook: 405 method, 401 signature, 400 not JSON, 413 too long, 422 a field."""
         if hook.method != "POST":
             raise BadHook(405, "texts are posted")
         if self.secrets:
-            _verify(hook, self._keys)
+            _verify(hook, _keys(self.secrets))
         elif not _is_local(hook):
             raise BadHook(401, "from elsewhere than this machine a text must be signed")
         given = _parse(hook.body)
@@ -157,18 +152,7 @@ class Json(Channel):
         # A header has no room for any sign that a key may hold.
         id_ = hashlib.sha256(key.encode()).hexdigest()[:32]
         body = json.dumps({"id": id_, "to": reply.to, "text": reply.text}, ensure_ascii=False).encode()
-        stamp = str(int(at.timestamp()))
-        headers = {
-            "Content-Type": "application/json",
-            "webhook-id": id_,
-            "webhook-timestamp": stamp,
-            "webhook-signature": " ".join(_signatures(self._keys, id_, stamp, body)),
-        }
-        return SendRequest("POST", self.send_url, headers, body)
-
-    @property
-    def _keys(self) -> list[bytes]:
-        return [_key(secret.get_secret_value()) for secret in self.secrets]
+        return signed_post(self.send_url, id_, body, self.secrets, at)
 
     def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """The one exchange; a JSON hook brings one message."""
@@ -207,8 +191,31 @@ def _parse(body: bytes) -> JsonText:
     raise BadHook(422, why.format(field=field), field)
 
 
-def _key(secret: str) -> bytes:
-    return base64.b64decode(secret.removeprefix("whsec_"), validate=True)
+def check_keys(secrets: tuple[SecretStr, ...]) -> tuple[SecretStr, ...]:
+    """Secrets that can sign. Raises ValueError, which never holds one."""
+    try:
+        _keys(secrets)
+    except binascii.Error:
+        raise ValueError("a secret is whsec_ and then base64") from None
+    return secrets
+
+
+def signed_post(url: str, id_: str, body: bytes, secrets: Sequence[SecretStr], at: datetime) -> SendRequest:
+    """A post of JSON, signed at `at` as Standard Webhooks 1.0 by every secret; `id_` stays at every try."""
+    stamp = str(int(at.timestamp()))
+    headers = {
+        "Content-Type": "application/json",
+        "webhook-id": id_,
+        "webhook-timestamp": stamp,
+        "webhook-signature": " ".join(_signatures(_keys(secrets), id_, stamp, body)),
+    }
+    return SendRequest("POST", url, headers, body)
+
+
+def _keys(secrets: Sequence[SecretStr]) -> list[bytes]:
+    return [
+        base64.b64decode(each.get_secret_value().removeprefix("whsec_"), validate=True) for each in secrets
+    ]
 
 
 def _is_local(hook: Hook) -> bool:

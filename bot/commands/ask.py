@@ -2,10 +2,11 @@
 
 import argparse
 import json
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bot.commands import Commands, UsageError
+from bot.commands import Commands, UsageError, framed, is_loud, laid_out
 from bot.commands.log import basis_of
 from bot.config.people import People
 from bot.dialogue.context import Context
@@ -38,5 +39,10 @@ def run(args: argparse.Namespace) -> int:
         id="ask", channel="ask", sender=ASKER.number, text=args.text, sent_at=now, received_at=now
     )
     turn = converse(message, context, basis.tables, basis.readers, basis.catalogs)
-    print(json.dumps(turn.outcome.public(), ensure_ascii=False) if args.json else turn.reply.text)
+    if args.json:
+        print(json.dumps(turn.outcome.public(), ensure_ascii=False))
+    elif sys.stdout.isatty():
+        laid_out(*framed([("Trenchword", turn.reply.text)], is_loud(turn.outcome.public())))
+    else:
+        print(turn.reply.text)
     return 0

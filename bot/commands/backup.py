@@ -9,7 +9,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bot.commands import Commands, UsageError
+from bot.commands import Commands, UsageError, progress
 from bot.commands.log import existing
 from bot.config import revisions
 from bot.config.settings import Settings
@@ -19,6 +19,7 @@ from bot.storage.turns import make_private
 
 NAMED = "log-%Y%m%dT%H%M%SZ.sqlite"  # of a copy in a directory: by name is by time
 COPIES = "log-*.sqlite"
+PAGES = 4096  # copied at a time, mostly of 4 KiB
 
 
 def add(commands: Commands) -> None:
@@ -86,14 +87,24 @@ def copied(source: Path, target: Path) -> log.ChainCheck:
         make_private(part)
         reading, writing = log.open_to_read(source), sqlite3.connect(part)
         try:
-            reading.conn.backup(writing)
+            # One state of the log, however long it takes: else each new exchange would begin the copy anew.
+            reading.execute("BEGIN")
+            reading.execute("SELECT 1 FROM turns LIMIT 1").fetchall()
+            with progress("Copying") as tell:
+                reading.conn.backup(writing, pages=PAGES, progress=lambda _, left, of: tell(of - left, of))
+            reading.execute("ROLLBACK")
             # One file, with nothing beside it that could be left behind.
             writing.execute("PRAGMA journal_mode = DELETE").fetchall()
         finally:
             reading.close()
             writing.close()
         checked = log.open_to_read(part)
-        chain, saved, seen = log.verify(checked), revisions.verify(checked), pictures.verify(checked)
+        with progress("Checking the copy") as tell:
+            chain, saved, seen = (
+                log.verify(checked, tell),
+                revisions.verify(checked),
+                pictures.verify(checked),
+            )
         checked.close()
         if saved.broken_at is not None:
             raise UsageError(f"{source}: broken at change {saved.broken_at}: {saved.why}")

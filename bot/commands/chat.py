@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from bot.clock import MachineClock
-from bot.commands import Commands, UsageError
+from bot.commands import Commands, UsageError, framed, is_loud, laid_out
 from bot.config.in_force import InForce
 from bot.config.people import People
 from bot.demo.seed import PEOPLE
@@ -35,15 +35,22 @@ def run(args: argparse.Namespace) -> int:
         if sys.stdin.isatty():
             print(f"You are {person.name} ({person.role}) on {person.site}. Ctrl-D ends.")
         while (text := _line(f"{person.name}: ")) is not None:
-            if text.strip():
-                print(_answer(store, service, person, text))
+            if not text.strip():
+                continue
+            said, loud = _answer(store, service, in_force.people, person, text)
+            if sys.stdin.isatty() and sys.stdout.isatty():
+                laid_out(*framed(said, loud))
+            else:
+                print("\n".join([said[0][1], *(f"    {who}: {words}" for who, words in said[1:])]))
     finally:
         store.close()
     return 0
 
 
-def _answer(store: Store, service: Service, person: Person, text: str) -> str:
-    """The reply, and what others would get."""
+def _answer(
+    store: Store, service: Service, people: People, person: Person, text: str
+) -> tuple[list[tuple[str, str]], bool]:
+    """The reply and what others would get: from or to whom, and the words; and whether it is of danger."""
     now = datetime.now(UTC)
     message = Message(
         id=now.isoformat(), channel="chat", sender=person.number, text=text, sent_at=now, received_at=now
@@ -51,7 +58,9 @@ def _answer(store: Store, service: Service, person: Person, text: str) -> str:
     with store.transaction():
         answered = service.answer(message)
         alerts = json.loads(store.alerts(answered.exchange))
-    return "\n".join([answered.reply, *(f"    to {alert['to']}: {alert['text']}" for alert in alerts)])
+    names = {each.number: f"{each.name}, {each.number}" for each in people}
+    others = [(f"to {names.get(alert['to'], alert['to'])}", alert["text"]) for alert in alerts]
+    return [("Trenchword", answered.reply), *others], is_loud(json.loads(answered.outcome))
 
 
 def _who(people: People, who: str) -> Person:

@@ -5,7 +5,7 @@ import json
 from dataclasses import asdict
 from pathlib import Path
 
-from bot.commands import Commands, UsageError
+from bot.commands import Commands, UsageError, progress, watched
 from bot.commands.log import basis_of
 from bot.reading.accuracy import measure
 
@@ -23,8 +23,9 @@ def run(args: argparse.Namespace) -> int:
     """Print the figures, and each message that was read otherwise than expected."""
     vocabulary = basis_of(args.db).words
     try:
-        with args.file.open(encoding="utf-8") as lines:
-            found = measure(lines, vocabulary)
+        lines = args.file.read_text(encoding="utf-8").splitlines(keepends=True)
+        with progress("Reading") as tell:
+            found = measure(watched(lines, len(lines), tell), vocabulary)
     except ValueError as error:
         raise UsageError(f"measure: {args.file.name}: {error}") from None
     print(json.dumps(asdict(found), ensure_ascii=False) if args.json else "\n".join(found.lines()))

@@ -1,9 +1,10 @@
 """`trenchword play`: play demo chats and show whether they still say the same."""
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
 
-from bot.commands import Commands
+from bot.commands import Commands, Tell, progress
 from bot.config.basis import Basis
 from bot.demo.chat_file import read_story, rewritten
 from bot.demo.play import Played, play
@@ -21,17 +22,24 @@ def run(args: argparse.Namespace) -> int:
     """Print each story as played. 1 where one differs from its file."""
     basis = Basis.load()
     differs: list[str] = []
-    for file in args.files:
+    with progress("Playing") as tell:
+        said = list(_played(args, basis, differs, tell))
+    print("\n".join(said))
+    print("\n".join(["DIFFERS", *differs]) if differs else "As written.")
+    return 1 if differs else 0
+
+
+def _played(args: argparse.Namespace, basis: Basis, differs: list[str], tell: Tell) -> Iterator[str]:
+    """Each story as played; what differs is added to `differs`."""
+    for done, file in enumerate(args.files):
+        tell(done, len(args.files))
         story = read_story(file)
         played = play(story, basis)
-        for one in played:
-            print(shown(one))
+        yield from map(shown, played)
         if args.rewrite:
             file.write_text(rewritten(story, [(one.bot, one.others) for one in played]), encoding="utf-8")
             played = play(read_story(file), basis)
         differs += [f"{file.name}: {why}" for one in played for why in one.differs]
-    print("\n".join(["DIFFERS", *differs]) if differs else "As written.")
-    return 1 if differs else 0
 
 
 def shown(one: Played) -> str:

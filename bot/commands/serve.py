@@ -18,11 +18,12 @@ from pydantic import SecretStr
 from bot.channels.base import Channel
 from bot.channels.json import Json
 from bot.clock import Clock, MachineClock, MessageClock
-from bot.commands import Commands, UsageError
+from bot.commands import Commands, UsageError, progress
 from bot.config import settings
 from bot.config.in_force import InForce, warn
 from bot.config.people import People
 from bot.config.settings import Settings, SettingsError
+from bot.delivery.events import Programs
 from bot.delivery.reminders import Reminders
 from bot.delivery.route import Route
 from bot.demo.phones import phones_of, sending_to
@@ -141,7 +142,8 @@ def _load(
     if url and by_phone:
         channels["json"] = sending_to(f"{url}/phone/inbox/{token}")
         wanted = _for_phones(wanted, url)
-    store = Store(wanted.db)
+    with progress("Bringing the log up to date") as tell:
+        store = Store(wanted.db, tell)
     in_force = InForce.load(store.db, wanted.people)
     warn(in_force)
     if settings.is_mute(channels):
@@ -153,11 +155,18 @@ def _load(
     with store.transaction():
         give_one_name(store, basis.tables, clock.now())
     service = Service(
-        store, people, basis, clock, channels, links=wanted.links, keep_pictures=wanted.keep_pictures
+        store,
+        people,
+        basis,
+        clock,
+        channels,
+        links=wanted.links,
+        keep_pictures=wanted.keep_pictures,
+        programs=Programs(*wanted.programs) if wanted.programs else None,
     )
-    reminders = Reminders(store, people, basis, Route(store, channels))
+    reminders = Reminders(store, people, basis, Route(store, channels), service.events)
     app = application(store, service, reminders, clock, channels)
-    setup_office(app, store, wanted.db, in_force, clock)
+    setup_office(app, store, wanted.db, in_force, clock, wanted.board_secrets)
     if url is None:
         return app, None
     phones = phones_of(people) if by_phone else None

@@ -1,20 +1,24 @@
 """Settings: flags first, then TRENCHWORD_* of the environment, then what stands here."""
 
 import ipaddress
+import re
 import stat
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import BaseModel, Field, SecretStr, ValidationError, field_validator
 from rapidfuzz import process
 
-from bot.channels.base import Channel, Secrets, all_channels
+from bot.channels.base import Channel, Names, Secrets, all_channels
+from bot.channels.json import check_keys
 from bot.drawing.links import Links
 from knowledge.sourced import DataRow
 
 PREFIX = "TRENCHWORD_"
 LEAST_SECRET = 16  # characters
+MOST_PROGRAMS = 8
+IN_FILES = ("sketch_secrets", "event_urls", "event_secrets", "board_secrets")  # may stand in a file
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
 
@@ -34,9 +38,24 @@ class Settings(DataRow):
     public_url: str = Field(default="", pattern=r"^(https?://[^\s/?#]+(/[^\s?#]*)?)?$")  # as phones reach us
     sketch_secrets: Secrets = ()  # what links to sketches are signed with
     sketch_hours: float = Field(default=12, gt=0, le=720)
+    event_urls: Annotated[Names, Field(max_length=MOST_PROGRAMS)] = ()  # the company's own programs
+    event_secrets: Secrets = ()  # what the events to them are signed with
+    board_secrets: Secrets = ()  # who reads /trenches.json must show one
     keep_pictures: bool = False  # that came with a text, fetched from the provider and made anew
 
-    @field_validator("sketch_secrets")
+    @field_validator("event_urls")
+    @classmethod
+    def _are_urls(cls, urls: tuple[str, ...]) -> tuple[str, ...]:
+        if not all(re.fullmatch(r"https?://[^\s/?#]+[^\s#]*", url) for url in urls):
+            raise ValueError("a url begins with https:// or http://; several are separated by blanks")
+        return urls
+
+    @field_validator("event_secrets")
+    @classmethod
+    def _can_sign(cls, secrets: tuple[SecretStr, ...]) -> tuple[SecretStr, ...]:
+        return check_keys(secrets)
+
+    @field_validator("sketch_secrets", "board_secrets")
     @classmethod
     def _are_long(cls, secrets: tuple[SecretStr, ...]) -> tuple[SecretStr, ...]:
         if any(len(secret.get_secret_value()) < LEAST_SECRET for secret in secrets):
@@ -52,6 +71,13 @@ class Settings(DataRow):
             return None
         secrets = [secret.get_secret_value() for secret in self.sketch_secrets]
         return Links(self.public_url, secrets, self.sketch_hours)
+
+    @property
+    def programs(self) -> tuple[tuple[str, ...], tuple[SecretStr, ...]] | None:
+        """Where events go, and what signs them. Raises SettingsError for one alone."""
+        if bool(self.event_urls) != bool(self.event_secrets):
+            raise SettingsError(f"{PREFIX}EVENT_URLS and {PREFIX}EVENT_SECRETS are set together")
+        return (self.event_urls, self.event_secrets) if self.event_urls else None
 
 
 def read_settings(flags: Mapping[str, Any], environment: Mapping[str, str]) -> Settings:
@@ -110,7 +136,8 @@ def is_mute(channels: Mapping[str, Channel]) -> bool:
 
 
 def _known(kinds: Mapping[str, type[Channel]]) -> set[str]:
-    known = {PREFIX + name.upper() for name in Settings.model_fields} | {f"{PREFIX}SKETCH_SECRETS_FILE"}
+    known = {PREFIX + name.upper() for name in Settings.model_fields}
+    known |= {f"{PREFIX}{name.upper()}_FILE" for name in IN_FILES}
     for name, kind in kinds.items():
         for field in kind.model_fields:
             known |= {

@@ -15,7 +15,7 @@ from bot.channels.base import Channel, Receipt, Sent
 from bot.message import Alert, Reply
 from bot.storage.turns import moment
 
-URGENT, ALERT, REPLY = 0, 1, 2  # what goes first
+URGENT, ALERT, REPLY, EVENT = 0, 1, 2, 3  # what goes first
 GIVE_UP_AFTER = timedelta(hours=24)
 """A text that did not go in this time is shown to the office as failed: on site it would only confuse."""
 FIRST_WAIT_S, LONGEST_WAIT_S = 4, 900
@@ -209,14 +209,25 @@ class Outbox:
         """The texts that never arrived, newest first, for the office."""
         columns = ("key", "channel", "recipient", "text", "why", "made_at", "tries", "problem")
         found = self._db.execute(
-            f"SELECT {', '.join(columns)} FROM outbox WHERE state = 'failed' ORDER BY place DESC LIMIT ?",
-            (most,),
+            f"SELECT {', '.join(columns)} FROM outbox WHERE state = 'failed' AND rank < ?"
+            " ORDER BY place DESC LIMIT ?",
+            (EVENT, most),
         )
         return [dict(zip(columns, row, strict=True)) for row in found]
 
     def counts(self) -> dict[str, int]:
-        """How many texts are in each state."""
+        """How many texts, and events to programs, are in each state."""
         return dict(self._db.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall())
+
+    def events_behind(self, now: datetime) -> list[tuple[str, int, str, str]]:
+        """Programs of the company that did not take what they were told in the last day: which, how many
+        events, since when, and why not."""
+        return self._db.execute(
+            "SELECT recipient, count(*), min(made_at), max(problem)"
+            " FROM outbox INDEXED BY outbox_events_behind"
+            " WHERE rank = 3 AND state <> 'sent' AND problem <> '' AND made_at > ? GROUP BY recipient",
+            (moment(now - GIVE_UP_AFTER),),
+        ).fetchall()
 
     def erase(self, number: str) -> None:
         """Take the words and the number out of every text to `number`; one still waiting never goes."""

@@ -6,6 +6,7 @@ from hashlib import blake2s
 from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery import outbox
+from bot.delivery.events import Events
 from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
 from bot.dialogue.context import shift
@@ -19,11 +20,14 @@ from knowledge.entry.due import Due, due
 class Reminders:
     """What falls due on the open trenches. Every method runs inside the store's open transaction."""
 
-    def __init__(self, store: Store, people: People, basis: Basis, ways: Route) -> None:
+    def __init__(
+        self, store: Store, people: People, basis: Basis, ways: Route, events: Events | None = None
+    ) -> None:
         self._store = store
         self._people = people
         self._basis = basis
         self._ways = ways
+        self._events = events
         self._records = Records(store.db, basis.tables)
         self._outbox = Outbox(store.db)
 
@@ -42,6 +46,8 @@ class Reminders:
         """Put into the outbox what is due on a site at `now`; `at` is the machine's time, for sending."""
         terms = self._people.site(site)
         trenches = self._records.open(site).values()
+        if self._events:
+            self._events.of_site(trenches, now, self._basis.tables, shift(terms))
         for each in due(trenches, now, self._basis.tables, shift(terms)):
             for person in self._people.on_site(site):
                 if person.role in each.to:

@@ -10,10 +10,11 @@ from typing import Protocol, TypeVar
 
 from aiohttp import ClientError, ClientSession, ClientTimeout
 
-from bot.channels.base import Channel, Image, SendRequest, Sent
+from bot.channels.base import Image, SendRequest, Sent
 from bot.delivery.outbox import Outbox, OutgoingText
 from bot.drawing.links import Links
 from bot.drawing.png import NotDrawn, png
+from bot.message import Reply
 from bot.storage.writer import Busy
 
 MOST_AT_ONCE = 16
@@ -31,11 +32,20 @@ class Submit(Protocol):
     def __call__(self, work: Callable[[], T]) -> Awaitable[T]: ...
 
 
+class Sender(Protocol):
+    """What texts can go by: a channel, or the company's own programs."""
+
+    def reaches(self, number: str) -> bool: ...
+    def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None: ...
+    def picture_request(self, reply: Reply, image: Image) -> SendRequest | None: ...
+    def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent: ...
+
+
 class Sending:
     """Sends until it is cancelled; what is on its way then is brought to an end first."""
 
     def __init__(
-        self, outbox: Outbox, channels: Mapping[str, Channel], submit: Submit, links: Links | None = None
+        self, outbox: Outbox, channels: Mapping[str, Sender], submit: Submit, links: Links | None = None
     ) -> None:
         self._outbox = outbox
         self._channels = channels
@@ -106,7 +116,7 @@ class Sending:
             # Only the kind of error: its text may hold the url, and the url a secret.
             return Sent(ok=False, why=type(error).__name__)
 
-    async def _request(self, channel: Channel, going: OutgoingText) -> SendRequest | None:
+    async def _request(self, channel: Sender, going: OutgoingText) -> SendRequest | None:
         """Raises NotDrawn."""
         if going.sketch is None:
             return channel.request(going.reply, going.key, datetime.now(UTC))
@@ -126,7 +136,7 @@ class Sending:
                 await asyncio.sleep(LOOK_EVERY_S)
 
 
-async def _exchange(session: ClientSession, channel: Channel, request: SendRequest) -> Sent:
+async def _exchange(session: ClientSession, channel: Sender, request: SendRequest) -> Sent:
     # A redirect would carry name and password to somebody else.
     async with session.request(
         request.method, request.url, headers=request.headers, data=request.body, allow_redirects=False

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from sqlite_utils import Database
 
@@ -29,11 +29,14 @@ class Outstanding:
     since: datetime | None
 
 
+StandingName = Literal["hazard", "stop", "in", "wait", "no", "clear"]
+
+
 class Standing(NamedTuple):
     """How a trench stands: its name (with a sign of its own on the pages), its rank, the worst first, and
     the state in a few words."""
 
-    name: str
+    name: StandingName
     rank: int
     words: str
 
@@ -116,8 +119,12 @@ class TrenchStatus:
 
     def silent(self, now: datetime) -> bool:
         """Whether nobody spoke of it for a day, and nothing of it is worse than missing facts."""
-        last = self.trench.now.last_at
-        return self.rank > INSIDE and last is not None and now - last > SILENT_AFTER
+        return self.rank > INSIDE and now - self.heard_at > SILENT_AFTER
+
+    @property
+    def heard_at(self) -> datetime:
+        """When anybody last texted of it, whether that was understood or not."""
+        return max([*(event.heard for event in self.trench.events), *(each.at for each in self.asked)])
 
 
 class MissingBefore:
@@ -152,7 +159,7 @@ def trench_statuses(connection: ReadConnection, office: OfficeContext, now: date
         trench_status(trench, site, tables, now, tuple(asked.get((site.name, trench.ref), ())), before)
         for site, trench in open_trenches(connection, office)
     ]
-    latest = sorted(found, key=lambda each: each.trench.now.last_at or now, reverse=True)
+    latest = sorted(found, key=lambda each: each.heard_at, reverse=True)
     return sorted(latest, key=lambda each: each.rank)
 
 

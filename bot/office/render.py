@@ -2,7 +2,6 @@
 
 import json
 import re
-import unicodedata
 from datetime import datetime, tzinfo
 from functools import partial
 from importlib.resources import files
@@ -15,6 +14,7 @@ import jinja2
 from aiohttp import web
 from markupsafe import Markup, escape
 
+from bot.language.unseen import code, unseen
 from bot.office.context import OFFICE
 from bot.office.export import masked
 from bot.office.session import COOKIE, USER, form_token
@@ -46,7 +46,7 @@ def said(text: str | None) -> Markup:
         return Markup('<span class="erased">erased</span>')
     if text.replace("\n", " ").isprintable():
         return Markup('<bdi class="said">{}</bdi>').format(text)
-    shown = "".join(_visible(sign) if _hidden(sign) else str(escape(sign)) for sign in text)
+    shown = "".join(_visible(sign) if unseen(sign) else str(escape(sign)) for sign in text)
     return Markup(f'<bdi class="said">{shown}</bdi>')
 
 
@@ -132,12 +132,8 @@ def parts(sheet: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]
     return [(part, list(lines)) for part, lines in groupby(sheet, lambda line: line.get("part", ""))]
 
 
-def _hidden(sign: str) -> bool:
-    return sign != "\n" and unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
-
-
 def _visible(sign: str) -> str:
-    return f'<span class="hidden-sign">U+{ord(sign):04X}</span>'
+    return f'<span class="hidden-sign">{code(sign)}</span>'
 
 
 _TEMPLATES = jinja2.Environment(

@@ -44,7 +44,8 @@ def week(db: Database, begin: datetime) -> Week:
     )
     days = [datetime.fromisoformat(row["sent_at"]).astimezone(begin.tzinfo).date() for row in rows]
     failed = db.execute(
-        "SELECT count(*) FROM outbox WHERE state = 'failed' AND made_at >= :since AND made_at < :until",
+        "SELECT count(*) FROM outbox WHERE state = 'failed' AND rank < 3"
+        " AND made_at >= :since AND made_at < :until",
         within,
     ).fetchone()[0]
     return Week(

@@ -1,7 +1,7 @@
 """Reading the log: pages of exchanges, one exchange whole, and the proof that nobody changed it."""
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from sqlite_utils import Database
 from bot.storage import sealed
 from bot.storage.turns import SPOKEN, START, body_of, hash_of
 
+TELL_EVERY = 1000  # turns
 FEW = 10_000  # turns that are gathered in a few milliseconds
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
 LISTED = ("exchange", "sent_at", "name", "sender", "site", "trench", "kind", "text", "reply")
@@ -170,11 +171,15 @@ def is_about(db: Database, number: int, about: str) -> bool:
     return bool(row and row[0])
 
 
-def verify(db: Database) -> ChainCheck:
-    """Work every hash again, from the first turn on, and name the first that does not fit."""
+def verify(db: Database, tell: Callable[[int, int], None] = lambda done, of: None) -> ChainCheck:
+    """Work every hash again, from the first turn on, and name the first that does not fit. Now and then
+    `tell` hears how many turns are done, and of how many."""
     previous, turns, erased = START, 0, 0
     try:
+        (of,) = db.execute("SELECT coalesce(max(exchange), 0) FROM turns").fetchone()
         for row in _in_order(db):
+            if turns % TELL_EVERY == 0:
+                tell(turns, of)
             if why := _break(row, turns + 1, previous):
                 return ChainCheck(turns, previous, erased, row["exchange"], why)
             previous, turns, erased = row["hash"], turns + 1, erased + (row["salt"] is None)

@@ -380,3 +380,20 @@ def pictures(db: Database) -> None:
         BEGIN SELECT RAISE(ABORT, 'a picture is never altered, it is only erased'); END;
         """
     )
+
+
+@steps()
+def told_leaves(db: Database) -> None:
+    """The trenches of which programs of the company were told last that people are let in, and since when."""
+    db.executescript(
+        """
+        CREATE TABLE told_leaves (
+            site TEXT NOT NULL,
+            trench TEXT NOT NULL,
+            at TEXT NOT NULL,
+            PRIMARY KEY (site, trench)
+        ) WITHOUT ROWID;
+        CREATE INDEX outbox_events_behind ON outbox (recipient, made_at)
+            WHERE rank = 3 AND state <> 'sent' AND problem <> '';
+        """
+    )

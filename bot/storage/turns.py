@@ -9,7 +9,7 @@ import json
 import logging
 import secrets
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -54,8 +54,9 @@ class Answered:
 class Store:
     """One database file. Opening it brings its tables up to date."""
 
-    def __init__(self, file: Path | str) -> None:
-        """Open or make `file` (":memory:" for none). Raises sqlite3.Error or OSError where that fails."""
+    def __init__(self, file: Path | str, tell: Callable[[int, int], None] = lambda done, of: None) -> None:
+        """Open or make `file` (":memory:" for none); `tell` hears how many steps of bringing it up to date
+        are done, and of how many. Raises sqlite3.Error or OSError where that fails."""
         if file != ":memory:" and (not Path(file).exists() or not Path(file).stat().st_size):
             make_private(Path(file))
         connection = sqlite3.connect(file, check_same_thread=False, isolation_level=None, timeout=5)
@@ -67,7 +68,10 @@ class Store:
         if newer := {step.name for step in steps.applied(self.db)} - known:
             self.db.close()
             raise sqlite3.DatabaseError(f"{file}: a newer version made this log, by its step {min(newer)!r}")
-        steps.apply(self.db)
+        waiting = [step.name for step in steps.pending(self.db)]
+        for done in range(len(waiting)):
+            tell(done, len(waiting))
+            steps.apply(self.db, stop_before=waiting[done + 1 :])
 
     def close(self) -> None:
         """Bring all that is in the `-wal` into the file itself, then close it."""

@@ -18,9 +18,10 @@ from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent, P
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
+from bot.delivery import events
 from bot.delivery.fetching import Fetching
 from bot.delivery.reminders import Reminders
-from bot.delivery.sending import Sending
+from bot.delivery.sending import Sender, Sending
 from bot.message import Message
 from bot.service import NO_ANSWER, Service
 from bot.storage import refused
@@ -29,7 +30,7 @@ from bot.storage.turns import Answered, Store
 from bot.storage.writer import Busy, Writer
 from bot.web import sketch_page
 from bot.web.metrics import CONTENT_TYPE, Metrics
-from bot.web.openapi import description
+from bot.web.openapi import BOARD, description
 from bot.web.rate_limit import PER_CHANNEL, PER_SENDER, Buckets
 
 BODY_TIMEOUT_S = 10
@@ -61,7 +62,10 @@ class HookService:
         self.refusals = Refusals()
         self.metrics = Metrics()
         self.before_close: list[Callable[[], None]] = []  # of others who read the log: it closes after them
-        self.sending = Sending(service.outbox, channels, self.submit, service.sketches.links)
+        senders: dict[str, Sender] = {**channels}
+        if service.events:
+            senders[events.CHANNEL] = service.events.programs
+        self.sending = Sending(service.outbox, senders, self.submit, service.sketches.links)
         kept = service.pictures
         self.fetching = Fetching(kept, channels, self.submit) if kept else None
 
@@ -115,8 +119,13 @@ class HookService:
         """Write down what was refused, as soon as that can be written."""
         ones = self.refusals.unwritten()
         if ones:
-            await self.submit(partial(refused.write, self._db, ones, datetime.now(UTC)))
+            await self.submit(partial(self._write_refused, ones, datetime.now(UTC)))
             self.refusals.written(ones)
+
+    def _write_refused(self, ones: Sequence[RefusedText], now: datetime) -> None:
+        refused.write(self._db, ones, now)
+        if self.service.events:
+            self.service.events.of_refused(ones)
 
 
 HOOKS = web.AppKey("shop", HookService)
@@ -200,7 +209,8 @@ async def metrics(request: web.Request) -> web.Response:
 
 async def openapi(request: web.Request) -> web.Response:
     """The hooks that are set up, as an OpenAPI description."""
-    return web.json_response(description(request.app[HOOKS].channels, version("trenchword")))
+    board = any(each.canonical == BOARD for each in request.app.router.resources())
+    return web.json_response(description(request.app[HOOKS].channels, version("trenchword"), board))
 
 
 async def hook(request: web.Request) -> web.Response:

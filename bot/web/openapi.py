@@ -3,15 +3,17 @@
 import tomllib
 from collections.abc import Collection
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
-from pydantic import BaseModel
+from pydantic import AwareDatetime, BaseModel, Field
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from bot.channels.json import JsonText
+from bot.delivery.events import EVENT_TYPES, ProgramEvent
 from knowledge.outcome import Outcome
 from knowledge.reading import Reading
 
+BOARD = "/trenches.json"
 FILE = Path(__file__).with_name("openapi.toml")
 REFUSALS = {
     "400": "Not what this hook takes.",
@@ -34,6 +36,39 @@ class Exchange(BaseModel):
     outcome: Outcome
 
 
+class BoardTrench(BaseModel):
+    """One open trench as the office's first page shows it, without anybody's name, number or words.
+
+    `state` is one of six, and `says` the same in words. None of them is a permission: only the competent
+    person on site lets people in, and `let_in_until` says until when they have. What is null was not told.
+    """
+
+    site: str
+    trench: str
+    state: Literal["hazard", "stop", "in", "wait", "no", "clear"]
+    says: str
+    facts: tuple[str, ...] = Field(description="what stands in the way of entry, by its facts, worst first")
+    since: AwareDatetime | None = Field(description="of the worst of them")
+    dug_m: float | None
+    planned_m: float | None
+    units_set: int
+    units_planned: int | None
+    inspected_at: AwareDatetime | None
+    inspection_counts: bool
+    let_in_until: AwareDatetime | None
+    people_in: int = Field(description="as told; 0 is not a proof that nobody is in")
+    not_told: int = Field(description="alarms about it that reached nobody yet")
+    heard_at: AwareDatetime
+
+
+class BoardTrenches(BaseModel):
+    """Every open trench, the worst first, as it stood `at`. A board that cannot read this anew must say so:
+    what it shows may be over within seconds."""
+
+    at: AwareDatetime
+    trenches: tuple[BoardTrench, ...]
+
+
 class Bad(BaseModel):
     """Why a hook was refused, and the field that is to blame where there is one."""
 
@@ -41,15 +76,16 @@ class Bad(BaseModel):
     field: str = ""
 
 
-def description(channels: Collection[str], version: str) -> dict[str, Any]:
-    """The whole description, with the hooks of these channels only."""
+def description(channels: Collection[str], version: str, board: bool = False) -> dict[str, Any]:
+    """The whole description, with the hooks of these channels only; `board`: open trenches can be read."""
     told: dict[str, Any] = tomllib.loads(FILE.read_text(encoding="utf-8"))
     told["info"]["version"] = version
     told["paths"] = {
         path: operations
         for path, operations in told["paths"].items()
-        if not path.startswith("/hook/") or path.removeprefix("/hook/") in channels
+        if (path.removeprefix("/hook/") in channels if path.startswith("/hook/") else path != BOARD or board)
     }
+    told["webhooks"] = {type_: _event(why) for type_, why in EVENT_TYPES.items()}
     told["components"] = {"schemas": _schemas()}
     for path, operations in told["paths"].items():
         if path.startswith("/hook/"):
@@ -58,11 +94,29 @@ def description(channels: Collection[str], version: str) -> dict[str, Any]:
     return told
 
 
+def _event(why: str) -> dict[str, Any]:
+    """One kind of event, posted to each of the company's own programs."""
+    signed = [
+        {"name": name, "in": "header", "required": True, "schema": {"type": "string"}}
+        for name in ("webhook-id", "webhook-timestamp", "webhook-signature")
+    ]
+    body = {
+        "required": True,
+        "content": {"application/json": {"schema": {"$ref": "#/components/schemas/ProgramEvent"}}},
+    }
+    taken = {
+        "2XX": {"description": "Taken. 4xx but 408, 425 and 429 ends it; else it comes again for a day."}
+    }
+    return {"post": {"summary": why, "parameters": signed, "requestBody": body, "responses": taken}}
+
+
 def _schemas() -> dict[str, Any]:
     shapes: list[tuple[type[BaseModel], JsonSchemaMode]] = [
         (JsonText, "validation"),
         (Exchange, "serialization"),
         (Bad, "serialization"),
+        (ProgramEvent, "serialization"),
+        (BoardTrenches, "serialization"),
     ]
     _, whole = models_json_schema(shapes, ref_template="#/components/schemas/{model}")
     defined: dict[str, Any] = whole["$defs"]

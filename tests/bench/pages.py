@@ -6,6 +6,7 @@ The log is made from the demo's own exchanges: the same seed makes the same log,
 """
 
 import asyncio
+import logging
 import random
 import sqlite3
 import sys
@@ -29,6 +30,7 @@ from bot.storage.turns import COVERED, SPOKEN, Store, body_of, hash_of, moment
 
 SEED = 20261125
 ROUNDS = 15
+OPEN = 300  # trenches of a company that watches over many sites
 LAST = datetime(2026, 11, 25, 8, tzinfo=UTC)
 SITES, SENDERS = 40, 200
 RARE = "quicklime"  # a word of a hundred exchanges, however long the log: the page it fills is the same
@@ -131,6 +133,36 @@ async def times(offices: list[tuple[Office, int]]) -> dict[str, list[float]]:
     return found
 
 
+def crowd(file: Path, basis: Basis) -> None:
+    """The demo's log with so many open trenches: its own again and again, under other names."""
+    store = Store(file)
+    seed(store, People.load(PEOPLE), basis, datetime.now(UTC))
+    with store.transaction():
+        found = list(store.db.query("SELECT * FROM trenches WHERE open = 1"))
+        table = store.db.table("trenches")
+        table.insert_all(
+            found[n % len(found)] | {"ref": f"T{1000 + n}", "number": 1000 + n}
+            for n in range(OPEN - len(found))
+        )
+    store.close()
+
+
+async def crowded(folder: Path, basis: Basis) -> None:
+    """Print how long the first page takes with many open trenches: the first time, and then."""
+    logging.getLogger("trenchword.sending").setLevel(logging.ERROR)  # no channel here can send
+    file = folder / "crowd.sqlite"
+    crowd(file, basis)
+    async with running(file, basis) as office:
+        await office.sign_in()
+        took = []
+        for _ in range(ROUNDS + 1):
+            begin = time.perf_counter()
+            page = await office.page("/office/")
+            took.append((time.perf_counter() - begin) * 1000)
+            assert page.count("/office/trench/") >= OPEN
+    print(f"today at {OPEN} open trenches: {took[0]:.0f} ms at first, then {median(took[1:]):.0f} ms")
+
+
 def sizes(file: Path) -> None:
     """Print what each table and index takes."""
     with sqlite3.connect(file) as db:
@@ -156,6 +188,7 @@ async def main(folder: Path, wanted: list[int]) -> dict[str, list[float]]:
             await office.sign_in()
             offices.append((office, exchanges))
         found = await times(offices)
+    await crowded(folder, basis)
     sizes(file)
     return found
 

@@ -72,7 +72,9 @@ def nginx(tmp_path_factory: pytest.TempPathFactory) -> Iterator[proxy.Proxy]:
         yield started
 
 
-@pytest.mark.parametrize("path", ["/office/", "/office/log?text=exc*", "/sketch/abc", "/hook/whatsapp"])
+@pytest.mark.parametrize(
+    "path", ["/office/", "/office/log?text=exc*", "/sketch/abc", "/hook/whatsapp", "/trenches.json"]
+)
 def test_the_proxy_passes_on_what_is_for_the_world(nginx: proxy.Proxy, path: str) -> None:
     status, body = nginx.get(path)
     came = json.loads(body)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from aiohttp import ClientSession, CookieJar, web
+from pydantic import SecretStr
 from sqlite_utils import Database
 
 from bot.channels.base import Channel
@@ -87,9 +88,11 @@ async def running(
     role: users.OfficeRole = "keeper",
     channels: Mapping[str, Channel] | None = None,
     crew: Path = PEOPLE,
+    board: str = "",
     **how: Any,
 ) -> AsyncIterator[Office]:
-    """Serve a database with one office user until the block ends; `how` is for the service."""
+    """Serve a database with one office user until the block ends; `board` opens the trenches as JSON,
+    `how` is for the service."""
     store = Store(file)
     with store.transaction():
         if not any(user.name == NAME for user in users.every(store.db)):
@@ -101,7 +104,7 @@ async def running(
     app = application(
         store, service, Reminders(store, people, basis, Route(store, channels)), clock, channels
     )
-    setup(app, store, file, in_force, clock)
+    setup(app, store, file, in_force, clock, (SecretStr(board),) if board else ())
     runner = web.AppRunner(app, shutdown_timeout=2)
     await runner.setup()
     site = web.TCPSite(runner, "127.0.0.1", 0)

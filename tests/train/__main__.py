@@ -18,17 +18,25 @@ from second_curve import chat_curve, danger_curve  # noqa: E402
 from second_labels import labelled  # noqa: E402
 from second_training import Texts, calibrate, train, unseen  # noqa: E402
 
+from bot.commands import progress  # noqa: E402
 from bot.reading.second import hearing, thresholds  # noqa: E402
 from bot.reading.second.weights import write  # noqa: E402
+
+STEPS = 4
 
 
 def main() -> None:
     """Train, measure and write."""
-    labels = labelled()
-    texts = Texts.of(labels)
-    raw = unseen(texts)
-    calibration = calibrate(texts, raw)
-    weights = train(labels, texts, calibration)
+    with progress("Training") as tell:
+        tell(0, STEPS)
+        labels = labelled()
+        texts = Texts.of(labels)
+        tell(1, STEPS)
+        raw = unseen(texts)
+        tell(2, STEPS)
+        calibration = calibrate(texts, raw)
+        tell(3, STEPS)
+        weights = train(labels, texts, calibration)
     hearing.SHIPPED.write_bytes(write(weights))
     odds = calibration.odds(raw)
     kept = tomlkit.parse(thresholds.SHIPPED.read_text(encoding="utf-8"))

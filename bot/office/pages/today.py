@@ -38,6 +38,7 @@ async def show(request: web.Request) -> web.StreamResponse:
             "boards": board(connection, office, now, found),
             "failed": failed_texts(outbox),
             "texts": outbox.counts(),
+            "behind": outbox.events_behind(now),
             "unread": unread_words(connection.db),
             "unanswered": unanswered(connection.db),
             "refused": refused.latest(connection.db, unwritten),
@@ -51,6 +52,8 @@ async def show(request: web.Request) -> web.StreamResponse:
         now=now,
         headline=headline(every),
         title=title(every, found["alarms"]),
+        shut=shut(every),
+        most_named=MOST,
         mute=mute(request),
         **found,
     )
@@ -109,6 +112,13 @@ def headline(open_: Sequence[TrenchStatus]) -> str:
         said.append(f"{heads} reported in")
     said.append(f"{_counted(len(open_), 'trench', 'trenches')} open")
     return ", ".join(said) + "."
+
+
+def shut(open_: Sequence[TrenchStatus]) -> list[tuple[str, list[TrenchStatus]]]:
+    """The trenches that must not be entered for danger or a stop, to be named at the head of the page."""
+    ranks = ((HAZARD, "Everyone out"), (CLOSED, "Nobody in"))
+    found = [(words, [each for each in open_ if each.rank == rank]) for rank, words in ranks]
+    return [(words, ones) for words, ones in found if ones]
 
 
 def title(open_: Sequence[TrenchStatus], alarms_: Sequence[Alarm]) -> str:
