@@ -186,7 +186,7 @@ class Service:
     def _answer(self, message: Message, begun: float) -> Answered:
         context = self._bare_context(message)
         try:
-            with self._store.db.atomic():
+            with self._store.apart():
                 context = self._context(message, context)
                 turn = converse(
                     message, context, self._basis.tables, self._basis.readers, self._basis.catalogs
@@ -209,16 +209,16 @@ class Service:
     def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
-        events = [self._records.written(trench) for trench in turn.trenches]
+        written = [self._records.written(trench) for trench in turn.trenches]
         seals = [
-            sealed(trench.site, trench.ref, trench.closed, told)
-            for trench, told in zip(turn.trenches, events, strict=True)
+            sealed(trench.site, trench.ref, trench.closed, told.seal)
+            for trench, told in zip(turn.trenches, written, strict=True)
         ]
         records = json.dumps(seals, ensure_ascii=False, separators=(",", ":"))
         answered = self._store.put(turn, context.person, context.site, now, took_us, records)
         if turn.guest:
             self._guests.put(turn.guest)
-        for trench, told in zip(turn.trenches, events, strict=True):
+        for trench, told in zip(turn.trenches, written, strict=True):
             self._records.put(trench, answered.exchange, told)
         by = self._channels.get(turn.message.channel)
         if by:

@@ -279,11 +279,16 @@ class Sheet:
     def lines(self) -> list[SheetLine]:
         """Every step as a line; one that comes again word for word is printed once."""
         found: dict[tuple[str, str, str, float], SheetLine] = {}
-        part = ""
+        part, printed_before = "", set()
         for step in self._steps:
             if isinstance(step, _Part):
                 part = step.name
                 continue
+            if not isinstance(step, SheetLine):  # nearly half of the steps are worked twice
+                same = (step.symbol, step.value) if isinstance(step, _Given) else step
+                if same in printed_before:
+                    continue
+                printed_before.add(same)
             line = self._line(step)
             line.part = line.part or part
             found.setdefault((line.symbol, line.formula, line.figures, line.value), line)

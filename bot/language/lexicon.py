@@ -90,6 +90,15 @@ class Language:
         return frozenset(word for word in self.vocabulary.say["deny"] if " " not in word)
 
     @cached_property
+    def move_keys(self) -> dict[str, list[int]]:
+        """The places in `moves` of the patterns that a word is a key of."""
+        found: dict[str, list[int]] = {}
+        for at, pattern in enumerate(self.moves):
+            for word in pattern.keys:
+                found.setdefault(word, []).append(at)
+        return found
+
+    @cached_property
     def letters(self) -> frozenset[str]:
         """The letters that stand for a dimension."""
         return frozenset(one for label in self.vocabulary.labels.values() for one in label.letter)
@@ -144,6 +153,18 @@ class Lexicon:
     """All languages, by code. English is always there and is taken where words do not tell."""
 
     languages: dict[str, Language]
+
+    @cached_property
+    def joining(self) -> frozenset[str]:
+        """The words that join the names of several trenches."""
+        return frozenset(
+            one for language in self.languages.values() for one in language.vocabulary.moves.each
+        )
+
+    @cached_property
+    def before_time(self) -> frozenset[str]:
+        """The words that a time of day stands after."""
+        return frozenset(one for language in self.languages.values() for one in language.vocabulary.moves.at)
 
     def languages_of(self, said: Iterable[str], spoken: str = "en", text: str = "") -> tuple[Language, ...]:
         """The language most of whose words are said; several where words do not tell them apart.

@@ -91,11 +91,8 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
 def one_of_several(text: str, words: Lexicon) -> tuple[str, tuple[str, ...]] | None:
     """A text that names several trenches one after another, with only the first of them left in, and the
     others: "inspected T5 and T6, both ok" is "inspected T5, both ok". None where it names no such list."""
-    joining = frozenset(
-        one for language in words.languages.values() for one in language.vocabulary.moves.each
-    )
     plain = bare(text.lower())
-    found = list(_listed(joining).finditer(plain))
+    found = list(_listed(words.joining).finditer(plain))
     if len(found) != 1 or len(plain) != len(text):
         return None
     first, *others = re.findall(r"[A-Za-z]{1,2}-?\d{1,4}", found[0][0])
@@ -111,8 +108,10 @@ def _listed(joining: frozenset[str]) -> re.Pattern[str]:
 
 
 def _told(heard: WordedText, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
-    for pattern in language.moves:
-        if pattern.keys.isdisjoint(present) or (heard.question and pattern.name not in ASKED):
+    places = {at for word in present & language.move_keys.keys() for at in language.move_keys[word]}
+    for at in sorted(places):
+        pattern = language.moves[at]
+        if heard.question and pattern.name not in ASKED:
             continue
         match = pattern.fits.fullmatch(heard.words)
         if match is None or (values := _values(pattern.name, heard, match, language)) is None:

@@ -19,11 +19,10 @@ def split(text: str, words: Lexicon) -> tuple[str, str] | None:
 
     A time stands after a word such as "at", or by itself at the head or the tail of the text.
     """
-    said = frozenset(one for language in words.languages.values() for one in language.vocabulary.moves.at)
     plain = bare(text.lower())
     if len(plain) != len(text):
         return None  # a few letters change length
-    found = [_cut(text, match) for match in _after_at(said).finditer(plain)]
+    found = [_cut(text, match) for match in _after_at(words.before_time).finditer(plain)]
     if not found:
         alone = (re.match(rf"\s*{_ALONE}{_ENDS}", plain), re.search(rf"(?<=[\s,]){_ALONE}[\s.]*$", plain))
         found = [_cut(text, match) for match in alone if match]

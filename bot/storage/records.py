@@ -3,6 +3,7 @@
 Every method runs inside `Store.transaction()`.
 """
 
+import json
 import re
 import secrets
 from collections import OrderedDict
@@ -13,6 +14,7 @@ from pydantic import TypeAdapter
 from sqlite_utils import Database
 
 from bot.language.tokens import MOST_DIGITS
+from bot.storage.sealed import seal_of, sealed_text
 from knowledge.record import trench
 from knowledge.record.trench import Event, Trench
 from knowledge.sourced import Rulebook
@@ -21,12 +23,42 @@ from knowledge.tables.load import Tables
 LAST_NUMBER = 10**MOST_DIGITS - 1
 MOST_EVENTS = 20_000  # of the records kept at hand, all together
 _EVENTS = TypeAdapter(tuple[Event, ...])
+_EVENT = TypeAdapter(Event)
 
 
 class _Version(NamedTuple):
     name: str
     rulebook: Rulebook
     kit: str
+
+
+class _Line(NamedTuple):
+    """One event as it is kept, and what of that its seal covers."""
+
+    event: Event
+    text: str
+    sealed: str
+
+    @classmethod
+    def of(cls, event: Event) -> "_Line":
+        text = _EVENT.dump_json(event, exclude_defaults=True).decode()
+        return cls(event, text, sealed_text(json.loads(text)))
+
+
+class WrittenRecord(NamedTuple):
+    """The events of a record as they are kept, and their seal (see `sealed`)."""
+
+    events: str
+    seal: str
+    lines: tuple[_Line, ...]
+
+
+class _Known(NamedTuple):
+    """A record at hand, with its lines where it was written since it was read."""
+
+    version: _Version
+    trench: Trench
+    lines: tuple[_Line, ...]
 
 
 class Records:
@@ -37,7 +69,7 @@ class Records:
         self._tables = tables
         # One version of a trench, by its name: a row that has another is read anew, so none is ever stale,
         # not even one of a transaction that came to nothing.
-        self._known: OrderedDict[tuple[str, str], tuple[_Version, Trench]] = OrderedDict()
+        self._known: OrderedDict[tuple[str, str], _Known] = OrderedDict()
         self._events = 0
 
     def open(self, site: str) -> Mapping[str, Trench]:
@@ -57,7 +89,10 @@ class Records:
             return None
         version = _Version(*row)
         known = self._known.get((site, ref))
-        worked = known[1] if known and known[0] == version else self._work(site, ref, version)
+        if known and known.version == version:
+            self._known.move_to_end((site, ref))
+            return known.trench
+        worked = self._work(site, ref, version)
         self._keep(version, worked)
         return worked
 
@@ -82,22 +117,30 @@ class Records:
         )
         return [ref for (ref,) in found]
 
-    def written(self, changed: Trench) -> str:
-        """The events of a record as they are kept."""
-        return _EVENTS.dump_json(changed.events, exclude_defaults=True).decode()
+    def written(self, changed: Trench) -> WrittenRecord:
+        """A record as it is kept. An event that was written before is not written anew."""
+        known = self._known.get((changed.site, changed.ref))
+        before = {line.event.id: line for line in known.lines} if known else {}
+        lines = tuple(
+            line if (line := before.get(event.id)) and line.event is event else _Line.of(event)
+            for event in changed.events
+        )
+        return WrittenRecord(
+            f"[{','.join(line.text for line in lines)}]", seal_of(line.sealed for line in lines), lines
+        )
 
-    def put(self, changed: Trench, exchange: int, events: str | None = None) -> None:
-        """Keep a record as it stands after an exchange; `events` are its own as `written`."""
-        events = self.written(changed) if events is None else events
+    def put(self, changed: Trench, exchange: int, written: WrittenRecord | None = None) -> None:
+        """Keep a record as it stands after an exchange."""
+        written = written or self.written(changed)
         version = _Version(secrets.token_hex(8), changed.rulebook, changed.kit)
-        row = (changed.ref, changed.site, changed.rulebook, changed.kit, events)
+        row = (changed.ref, changed.site, changed.rulebook, changed.kit, written.events)
         self._db.execute(
             "INSERT OR REPLACE INTO trenches"
             " (ref, site, rulebook, kit, events, open, exchange, number, version)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (*row, not changed.closed, exchange, _number(changed.ref), version.name),
         )
-        self._keep(version, changed)
+        self._keep(version, changed, written.lines)
 
     def _work(self, site: str, ref: str, version: _Version) -> Trench:
         (text,) = self._db.execute(
@@ -107,16 +150,16 @@ class Records:
             ref, site, version.rulebook, version.kit, _EVENTS.validate_json(text), self._tables
         )
 
-    def _keep(self, version: _Version, worked: Trench) -> None:
+    def _keep(self, version: _Version, worked: Trench, lines: tuple[_Line, ...] = ()) -> None:
         """Keep the latest, and let go of those longest not looked at."""
         name = (worked.site, worked.ref)
         if (before := self._known.pop(name, None)) is not None:
-            self._events -= len(before[1].events)
-        self._known[name] = (version, worked)
+            self._events -= len(before.trench.events)
+        self._known[name] = _Known(version, worked, lines)
         self._events += len(worked.events)
         while self._events > MOST_EVENTS and len(self._known) > 1:
-            _, (_, gone) = self._known.popitem(last=False)
-            self._events -= len(gone.events)
+            _, gone = self._known.popitem(last=False)
+            self._events -= len(gone.trench.events)
 
 
 class _Of(Mapping[str, Trench]):

@@ -4,13 +4,12 @@ behind its back and have people let in on it.
 It covers what was told and when, and nothing that erasing takes away: no name, no number, no words.
 """
 
+import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from sqlite_utils import Database
-
-from bot.storage.turns import digest
 
 PERSONAL = ("id", "by", "number", "words", "seen")
 UNREAD = ("unread", "left_over")
@@ -18,12 +17,22 @@ UNREAD = ("unread", "left_over")
 
 def seal(events: Iterable[Mapping[str, Any]]) -> str:
     """The digest of a record, of its events as JSON."""
-    return digest([_bare(event) for event in events])
+    return seal_of(sealed_text(event) for event in events)
 
 
-def sealed(site: str, ref: str, closed: bool, events: str) -> list[Any]:
+def sealed_text(event: Mapping[str, Any]) -> str:
+    """What of one event the digest covers."""
+    return json.dumps(_bare(event), ensure_ascii=False)
+
+
+def seal_of(texts: Iterable[str]) -> str:
+    """The digest of a record, of the texts of its events: that of a JSON list of them."""
+    return hashlib.sha256(f"[{', '.join(texts)}]".encode()).hexdigest()
+
+
+def sealed(site: str, ref: str, closed: bool, seal_: str) -> list[Any]:
     """A record as a turn's row has it."""
-    return [site, ref, closed, seal(json.loads(events))]
+    return [site, ref, closed, seal_]
 
 
 def broken(db: Database) -> tuple[int, str] | None:

@@ -159,10 +159,17 @@ def _spacing(face: WorkedFace, own: Metre, on_the_way: Metre, sheet: Sheet) -> M
 def _face(
     case: Terms, depth: Metre, width: Metre, ground: Ground, bounds: Limits, sheet: Sheet
 ) -> WorkedFace:
-    pressure = design_pressure(ground, depth, width, case.details, case.tables, case.book, sheet)
-    supplied = case.kit.table.row_for(ground.soil_type, depth, width) if case.kit.table else None
+    pressure, supplied = _pressed(case, depth, width, ground, sheet)
     unloaded = _bounds(case, ground, case.tables.pressures.surcharge_least.si, Scratch())
     return WorkedFace(case, depth, width, ground, bounds, pressure, supplied, unloaded)
+
+
+def _pressed(
+    case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet
+) -> tuple[Pressure, SupplierRow | None]:
+    """What presses on a face, and the row of the supplier's table for it."""
+    pressure = design_pressure(ground, depth, width, case.details, case.tables, case.book, sheet)
+    return pressure, case.kit.table.row_for(ground.soil_type, depth, width) if case.kit.table else None
 
 
 def _bounds(case: Terms, ground: Ground, load: KiloPascal | None, sheet: Sheet) -> Limits:
@@ -210,7 +217,8 @@ def _on_the_way(face: WorkedFace, levels: int) -> Metre | NotHeld:
 
 def _bare(face: WorkedFace, depth: Metre, levels: int) -> Shores | NoShores:
     """The shores of the same trench at a lesser depth."""
-    shallow = _face(face.case, depth, face.width, face.ground, face.limits, Scratch())
+    pressure, supplied = _pressed(face.case, depth, face.width, face.ground, Scratch())
+    shallow = replace(face, depth=depth, pressure=pressure, supplied=supplied)
     return _shored(shallow, plan(depth, levels, face.limits), Scratch())[0]
 
 
