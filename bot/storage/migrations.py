@@ -331,3 +331,14 @@ def records(db: Database) -> None:
         BEGIN SELECT RAISE(ABORT, 'the log is never changed, words are only erased'); END;
         """
     )
+
+
+@steps()
+def trenches_stand(db: Database) -> None:
+    """How the open trenches of each site stand, from the index alone: the records themselves are long."""
+    db.executescript(
+        """
+        DROP INDEX trenches_open;
+        CREATE INDEX trenches_open ON trenches (open, site, exchange);
+        """
+    )

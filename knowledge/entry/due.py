@@ -38,18 +38,6 @@ class Due:
         return f"watch.{self.kind}"
 
 
-def due(trenches: Iterable[Trench], now: datetime, tables: Tables, shift: Shift) -> tuple[Due, ...]:
-    """All that is due by `now` on one site, longest due first."""
-    found = [
-        each
-        for trench in trenches
-        if not trench.closed
-        for each in _times(trench, now, tables, shift)
-        if each.at <= now
-    ]
-    return tuple(sorted(found, key=lambda each: (each.at, each.key)))
-
-
 def ahead(trenches: Iterable[Trench], now: datetime, tables: Tables, shift: Shift) -> tuple[Due, ...]:
     """All that falls due until the shift's span ends, what is overdue among it, soonest first."""
     end = shift.close(now)

@@ -5,9 +5,10 @@
 The day is made from `days.py`: every crew begins when it begins, in its own language; of two hundred days one
 has a danger, and of fifty texts one comes twice, as networks bring them. The hour in which most texts come is
 sent at its true rate, then further stretches of it at so many times that rate, as if so many more crews were
-there; a text that must wait for a connection counts from when it was due. Before that, what these crews texted
-earlier is told as fast as it is taken: that shows what the machine holds. Texts go in by signed hooks, alerts
-out to a gateway of this programme's own. Let nothing else run.
+there; a text that must wait for a connection counts from when it was due. Before that, what these crews
+texted earlier is told as fast as it is taken: that shows what the machine holds. The other crews' trenches
+stand open with copies of those records. Texts go in by signed hooks, alerts out to a gateway of this script's
+own. Let nothing else run.
 """
 
 import argparse
@@ -149,6 +150,8 @@ async def run(args: argparse.Namespace, folder: Path) -> list[Row]:
             loaded = await load(server.port, "/hook/json", (text.request() for text in earlier), CONNECTIONS)
             each_ms = (server.computed_s() - before) * 1000 / len(earlier)
             rows.append(_held(len(earlier), loaded.per_second, each_ms, most, args.crews))
+            _others_open(file, args.crews)
+            rows.append(await _first_look(server))
             found = [await stretch(server, gateway, some, times) for times, some in stretches]
             rows += [_of(one) for one in found]
             rows.append(
@@ -162,6 +165,34 @@ async def run(args: argparse.Namespace, folder: Path) -> list[Row]:
     taken = len(earlier) + sum(one.texts for one in found)
     rows.append(_disk(file, taken, len(texts), gateway.count))
     return rows
+
+
+def _others_open(file: Path, crews: int) -> None:
+    """Every site that has no open trench yet gets a copy of another's."""
+    columns = "ref, rulebook, kit, events, open, exchange, number, version"
+    db = sqlite3.connect(file, timeout=60)
+    with db:
+        there = db.execute(f"SELECT site, {columns} FROM trenches WHERE open = 1").fetchall()
+        known = {site for site, *_ in there}
+        new = [f"Lane {site}" for site in range(crews) if f"Lane {site}" not in known]
+        db.executemany(
+            f"INSERT INTO trenches (site, {columns}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            ((site, *there[n % len(there)][1:]) for n, site in enumerate(new)),
+        )
+    db.close()
+
+
+async def _first_look(server: Server) -> Row:
+    """What looking at every open trench for what falls due takes, as after a start; ends with that."""
+    begun = server.computed_s()
+    last, quiet = begun, 0
+    await asyncio.sleep(60)  # the service looks once a minute
+    while quiet < 3:
+        await asyncio.sleep(1)
+        now = server.computed_s()
+        quiet = quiet + 1 if now - last < 0.1 else 0
+        last = now
+    return Row("the first look for what falls due on every site", f"{last - begun:.1f} s computed")
 
 
 def _shape(crews: int, texts: int, hours: Counter[int], busiest: int) -> Row:

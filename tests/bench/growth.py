@@ -2,8 +2,8 @@
 
     python tests/bench/growth.py [--exchanges 10000 100000] [--out FOLDER]     # a million takes minutes
 
-What this process computes, without HTTP: the median of several texts, each on the disk. The exponent is that of
-the last ten-fold, where it is greatest.
+What this process computes, without HTTP: the median of several texts, each on the disk. The exponent is that
+of the last ten-fold, where it is greatest.
 """
 
 import argparse

@@ -4,6 +4,7 @@ Inspection at the start of the shift: CDM 2015 reg 22(4)(a)(i) (M-H). The other 
 source.
 """
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 import pytest
@@ -24,10 +25,16 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry.due import Due, due
+from knowledge.entry.due import Due, ahead
 from knowledge.reading import Reading
 from knowledge.record.shift import Shift
-from knowledge.record.trench import renamed
+from knowledge.record.trench import Trench, renamed
+from knowledge.tables.load import Tables
+
+
+def due(trenches: Iterable[Trench], now: datetime, tables: Tables, shift: Shift) -> tuple[Due, ...]:
+    """All that is due by `now`."""
+    return tuple(each for each in ahead(trenches, now, tables, shift) if each.at <= now)
 
 
 def at(hour: int, minute: int = 0, days: int = 0) -> datetime:
