@@ -73,7 +73,7 @@ class Language:
     before_places: frozenset[str]
     nothing_of: frozenset[str]
     addressed: frozenset[str]
-    closing: frozenset[tuple[str, ...]]
+    closing: tuple[str, ...]  # the longest first, each with a blank before it
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
     slips: dict[str, tuple[str, ...]] = field(repr=False)
@@ -90,13 +90,10 @@ class Language:
         return frozenset(word for word in self.vocabulary.say["deny"] if " " not in word)
 
     @cached_property
-    def move_keys(self) -> dict[str, list[int]]:
-        """The places in `moves` of the patterns that a word is a key of."""
-        found: dict[str, list[int]] = {}
-        for at, pattern in enumerate(self.moves):
-            for word in pattern.keys:
-                found.setdefault(word, []).append(at)
-        return found
+    def beside_words(self) -> frozenset[str]:
+        """The words that begin the name of a thing beside a trench, of a pit or of ground without a slab."""
+        where = {"near", "away", "from", "edge", "plain"}
+        return frozenset(word for word, said in self.beside.items() if {group for _, group in said} - where)
 
     @cached_property
     def letters(self) -> frozenset[str]:
@@ -153,6 +150,16 @@ class Lexicon:
     """All languages, by code. English is always there and is taken where words do not tell."""
 
     languages: dict[str, Language]
+
+    @cached_property
+    def move_keys(self) -> dict[str, list[tuple[str, int]]]:
+        """The patterns that a word is a key of, each by its language and its place in `Language.moves`."""
+        found: dict[str, list[tuple[str, int]]] = {}
+        for code, language in self.languages.items():
+            for at, pattern in enumerate(language.moves):
+                for word in pattern.keys:
+                    found.setdefault(word, []).append((code, at))
+        return found
 
     @cached_property
     def joining(self) -> frozenset[str]:
@@ -301,7 +308,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         before_places=frozenset(vocabulary.before_places),
         nothing_of=frozenset(vocabulary.nothing_of),
         addressed=frozenset(vocabulary.addressed),
-        closing=frozenset(tuple(said.split()) for said in vocabulary.closing),
+        closing=tuple(sorted((f" {' '.join(said.split())}" for said in vocabulary.closing), key=len))[::-1],
         companions={
             name: frozenset(word for word in said if " " not in word)
             for subject, said in vocabulary.companions.items()

@@ -4,12 +4,12 @@ What no pattern fits is read as any other text, so that nothing of a move counts
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
-from bot.language.patterns import WordedText, said
+from bot.language.patterns import Pattern, WordedText, said
 from bot.language.tokens import bare, pictures
 from bot.message import Heard
 from knowledge.reading import Details, Reading, details_of
@@ -75,10 +75,11 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     heard = said(text)
     if heard is None or pictures(text):
         return None
-    present = frozenset(heard.words.split())
+    likely = {each for word in {*heard.words.split()} for each in words.move_keys.get(word, ())}
     found: dict[str, tuple[str, Values]] = {}
-    for code, language in words.languages.items():
-        if (told := _told(heard, present, language)) is not None:
+    for code, language in words.languages.items() if likely else ():
+        places = sorted(at for one, at in likely if one == code)
+        if (told := _told(heard, [language.moves[at] for at in places], language)) is not None:
             found[code] = told
     if not found:
         return None
@@ -107,10 +108,8 @@ def _listed(joining: frozenset[str]) -> re.Pattern[str]:
     return re.compile(rf"{ref}(?:(?:\s*[,/&+]\s*|\s+)(?:(?:{words})\s+)?{ref})+", re.IGNORECASE)
 
 
-def _told(heard: WordedText, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
-    places = {at for word in present & language.move_keys.keys() for at in language.move_keys[word]}
-    for at in sorted(places):
-        pattern = language.moves[at]
+def _told(heard: WordedText, likely: Iterable[Pattern], language: Language) -> tuple[str, Values] | None:
+    for pattern in likely:
         if heard.question and pattern.name not in ASKED:
             continue
         match = pattern.fits.fullmatch(heard.words)

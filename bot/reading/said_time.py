@@ -11,6 +11,7 @@ _AFTER_AT = (
     r"|(?P<h3>1[0-2]|0?[1-9])(?:[:.](?P<m3>[0-5]\d))? ?(?P<half>am|pm)|(?P<h4>[01]?\d|2[0-3]) ?h)"
 )
 _ALONE = r"(?:(?P<h1>[01]?\d|2[0-3])[:h](?P<m1>[0-5]\d)|(?P<h2>[01]\d|2[0-3])(?P<m2>[0-5]\d))"
+_DIGIT = re.compile(r"\d")
 _ENDS = r"(?=$|[\s,;!]|\.(?:\s|$))"
 
 
@@ -19,6 +20,8 @@ def split(text: str, words: Lexicon) -> tuple[str, str] | None:
 
     A time stands after a word such as "at", or by itself at the head or the tail of the text.
     """
+    if not _DIGIT.search(text):
+        return None
     plain = bare(text.lower())
     if len(plain) != len(text):
         return None  # a few letters change length
