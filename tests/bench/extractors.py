@@ -204,7 +204,7 @@ def measure() -> list[Row]:
 
 
 def _both_readers(texts: Sequence[str]) -> Row:
-    """Every text of the tables by both readers, as a crew's text is read; the quickest of each one's times."""
+    """Every text of the tables by both readers, as a crew's text is read; the quickest of its times."""
     readers = Readers(lexicon.load())
     times: list[list[float]] = [[] for _ in texts]
     for _ in range(ROUNDS):
