@@ -76,13 +76,23 @@ class Language:
     closing: tuple[str, ...]  # the longest first, each with a blank before it
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
-    slips: dict[str, tuple[str, ...]] = field(repr=False)
-    skeletons: dict[str, tuple[str, ...]] = field(repr=False)
+    shortened: frozenset[str] = field(repr=False)  # the words that may be typed without their vowels
+    mistyped: frozenset[str] = field(repr=False)  # the words that a typing slip may be of
     plain: frozenset[str]
     abbreviated: frozenset[str]
     beside: dict[str, list[tuple[tuple[str, ...], str]]] = field(repr=False)
     things: frozenset[str]
     moves: tuple[Pattern, ...] = field(repr=False)
+
+    @cached_property
+    def slips(self) -> dict[str, tuple[str, ...]]:
+        """The words by what a slip may leave of them. It is large, and made when a slip is first looked up."""
+        return slips_of(self.mistyped)
+
+    @cached_property
+    def skeletons(self) -> dict[str, tuple[str, ...]]:
+        """The words by their consonants."""
+        return skeletons_of(self.shortened)
 
     @cached_property
     def denials(self) -> frozenset[str]:
@@ -315,10 +325,8 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
             for name in SUBJECTS[subject]
         },
         skipped=frozenset(vocabulary.skip),
-        skeletons=skeletons_of(word for word in aims - set(counted) if len(word) >= 4 and word.isalpha()),
-        slips=slips_of(
-            word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
-        ),
+        shortened=frozenset(filter(_slips, aims - set(counted))),
+        mistyped=frozenset(filter(_slips, (aims | set(units)) - set(counted))),
         plain=frozenset(vocabulary.plain),
         abbreviated=frozenset(vocabulary.abbreviated),
         beside=beside,
@@ -458,6 +466,11 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
         yield f"ordinal.{number}", word
     for name, phrases in vocabulary.say.items():
         yield from ((name, phrase) for phrase in phrases)
+
+
+def _slips(word: str) -> bool:
+    """Whether a word is long enough for a typing slip to be told from another word."""
+    return len(word) >= 4 and word.isalpha()
 
 
 def _aside(tag: str) -> bool:
