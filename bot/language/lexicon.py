@@ -86,7 +86,7 @@ class Language:
 
     @cached_property
     def slips(self) -> dict[str, tuple[str, ...]]:
-        """The words by what a slip may leave of them. It is large, and made when a slip is first looked up."""
+        """The words by what a slip may leave of them: large, and made when a slip is first looked up."""
         return slips_of(self.mistyped)
 
     @cached_property
