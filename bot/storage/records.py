@@ -163,13 +163,18 @@ class Records:
 
 
 class _Of(Mapping[str, Trench]):
+    """Each trench as it stood when it was first looked at: for the time of one turn, or of one page."""
+
     def __init__(self, records: Records, site: str, closed: bool) -> None:
         self._records = records
         self._site = site
         self._closed = closed
+        self._found: dict[str, Trench | None] = {}
 
     def __getitem__(self, ref: str) -> Trench:
-        found = self._records.find(self._site, ref)
+        if ref not in self._found:
+            self._found[ref] = self._records.find(self._site, ref)
+        found = self._found[ref]
         if found is None or found.closed != self._closed:
             raise KeyError(ref)
         return found

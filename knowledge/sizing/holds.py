@@ -93,7 +93,7 @@ def _same_at(case: Terms, worked: WorkedTrench, depth: Metre, width: Metre) -> W
     facts = facts_of(details, worked.ground.row, worked.ground, case.tables, case.rulebook)
     if refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit):
         return None
-    again = work(case, depth, width, worked.ground, Scratch())
+    again = work(case, depth, width, worked.ground, Scratch(), before=worked)
     return again if isinstance(again, WorkedTrench) and _same(worked, again) else None
 
 

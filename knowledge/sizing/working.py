@@ -71,7 +71,10 @@ class WorkedFace:
 
 @dataclass(frozen=True, slots=True)
 class WorkedTrench:
-    """A trench that the kit holds. `by_table`: the supplier's table asks for more than our own working."""
+    """A trench that the kit holds. `by_table`: the supplier's table asks for more than our own working.
+
+    `on_the_way`: the widest spacing that held at every shallower depth, where fewer levels stood.
+    """
 
     face: WorkedFace
     plan: Plan
@@ -79,6 +82,7 @@ class WorkedTrench:
     load: KiloNewton
     band: tuple[Bar, Bar]
     by_table: bool
+    on_the_way: Metre
 
     @property
     def depth(self) -> Metre:
@@ -109,8 +113,19 @@ class NotHeld:
     numbers: dict[str, Amount]
 
 
-def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> WorkedTrench | NotHeld:
-    """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
+def work(
+    case: Terms,
+    depth: Metre,
+    width: Metre,
+    ground: Ground,
+    sheet: Sheet,
+    before: WorkedTrench | None = None,
+) -> WorkedTrench | NotHeld:
+    """A trench of this depth and width in this ground. Every step leaves its line on the sheet.
+
+    `before`: the same trench in the same ground as worked at another depth or width. What of it lies on the
+    way down to both is not worked again.
+    """
     bounds = _bounds(case, ground, None, sheet)
     practice = case.tables.practice
     count = fewest(depth, bounds, round(practice.levels_most.si), practice.levels_within.si)
@@ -128,7 +143,7 @@ def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) 
     if isinstance(held, NotHeld):
         return held
     planned, found = held
-    on_the_way = _on_the_way(face, len(planned.depths))
+    on_the_way = _on_the_way(face, len(planned.depths), before)
     if isinstance(on_the_way, NotHeld):
         return on_the_way
     own = min(found.own, on_the_way)
@@ -137,7 +152,7 @@ def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) 
     carried = _carried(face, planned, sheet)
     load, low = loaded(found, carried, face.pressure.kpa, ground, case.kit, case.tables, sheet)
     return WorkedTrench(
-        face, planned, found, load, (low, found.high), allowed < own - _NOISE or least > count
+        face, planned, found, load, (low, found.high), allowed < own - _NOISE or least > count, on_the_way
     )
 
 
@@ -195,13 +210,20 @@ def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores] | 
     return planned, found
 
 
-def _on_the_way(face: WorkedFace, levels: int) -> Metre | NotHeld:
+def _on_the_way(face: WorkedFace, levels: int, before: WorkedTrench | None) -> Metre | NotHeld:
     """The widest spacing that held at every shallower depth, where fewer levels stood.
 
     A deeper trench is never set wider than it was on its way down, and one that was a stop stays one.
     Within one number of levels the deepest trench asks most; where a single level no longer carried, it had
     come to the least spacing.
     """
+    if (
+        before
+        and before.width == face.width
+        and len(before.plan.depths) == levels
+        and (levels == 1 or face.limits.reach(levels - 1) <= min(before.depth, face.depth))
+    ):
+        return before.on_the_way
     most, closest = inf, face.case.tables.practice.spacing_least.si
     for fewer in range(1, levels):
         depth = min(face.limits.reach(fewer), face.depth)
