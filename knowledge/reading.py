@@ -139,6 +139,9 @@ class Gauge(Frozen):
     bar: float
 
 
+Guarded = Literal["fence", "fence and lights"]  # one parked wants both
+
+
 class UnitsSet(Frozen):
     """How many units are said to be set, and at which level."""
 
@@ -237,10 +240,11 @@ class Reading(Details):
     run: int | None = None  # the run that something is told of, by its number
     van: int | None = None  # how many units are on the van
     also: tuple[str, ...] = ()  # "T5 and T6 inspected ok": the other trenches, each told by itself
-    guarded: Literal[True] | None = None  # the fence and lights of a parked trench were looked at
+    guarded: Guarded | None = None  # what keeps people off a trench was looked at
     ask: Literal["in the ground"] | None = None  # asks which units stand where
     # Not stated by the message but found in reading it, and no part of the public reading.
     how: How | None = None  # which part of the work a question for the steps asks how to do
+    read_on: int | None = None  # "40 bar on all 14": how many units its one pressure is told of
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
     site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
@@ -258,7 +262,7 @@ class Reading(Details):
             mode="json",
             by_alias=True,
             exclude_none=True,
-            exclude={"how", "not_so", "left_over", "site_words", "danger", "agreed"},
+            exclude={"how", "read_on", "not_so", "left_over", "site_words", "danger", "agreed"},
         )
         return {name: value for name, value in data.items() if value != []}
 

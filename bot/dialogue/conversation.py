@@ -139,11 +139,11 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     """The reading; an answer to what the sender was asked is read together with what it was asked about."""
     thread = context.fresh
     supervisor = context.person is not None and context.person.role == "supervisor"
-    own = context.person.name if context.person else ""
+    own, site = (context.person.name, context.person.site) if context.person else ("", "")
     if thread is None:
-        return readers.read(message.text, supervisor=supervisor, own=own)
+        return readers.read(message.text, supervisor=supervisor, own=own, site=site)
     alone = readers.read(
-        message.text, thread.asked, thread.held, thread.language, supervisor=supervisor, own=own
+        message.text, thread.asked, thread.held, thread.language, supervisor=supervisor, own=own, site=site
     )
     if thread.asked[:1] in (("trench",), ("gauges",)) and not alone.reading.hazards:
         together = readers.read(f"{thread.held} {message.text}", language=thread.language)

@@ -126,7 +126,8 @@ class ReplyWriter(SenderUnits):
             facts[facts.index(term("units out"))] = f"{term('units out')}, {level}"
         elif level:
             facts.append(self.say("level-set", level=level))
-        facts += [self.gauge(gauge) for gauge in reading.gauges]
+        each = f" x{reading.read_on}" if reading.read_on and not (told and told.n) else ""
+        facts += [f"{self.gauge(gauge)}{each}" for gauge in reading.gauges]
         if reading.place:
             facts.append(self.say("fact-place", place=reading.place))
         if reading.run_m and reading.purpose == "report":
@@ -134,7 +135,7 @@ class ReplyWriter(SenderUnits):
         if reading.run:
             facts.append(self.say("fact-run", run=str(reading.run)))
         if reading.guarded:
-            facts.append(self.say("fact-guarded"))
+            facts.append(self.say("fact-guarded" if reading.guarded == "fence and lights" else "fact-fenced"))
         return list(dict.fromkeys([*facts, *self.details(reading)]))
 
     def gauge(self, gauge: Gauge) -> str:

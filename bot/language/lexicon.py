@@ -183,6 +183,13 @@ class Lexicon:
         """The words that a time of day stands after."""
         return frozenset(one for language in self.languages.values() for one in language.vocabulary.moves.at)
 
+    def knows(self, word: str) -> bool:
+        """Whether a word means something in any language, so that no name of a site may stand for it."""
+        return any(
+            word in one.words or word in one.phrases or word in one.units or word in one.fillers
+            for one in self.languages.values()
+        )
+
     def languages_of(self, said: Iterable[str], spoken: str = "en", text: str = "") -> tuple[Language, ...]:
         """The language most of whose words are said; several where words do not tell them apart.
 

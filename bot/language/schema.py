@@ -113,8 +113,8 @@ class BesideWords(DataRow):
 WHOLE_TEXTS = (
     "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged", "cleared",
     "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "level_out", "place",
-    "note", "parked", "parked_bare", "guarded", "intruders", "handover", "handed", "take", "coming", "due",
-    "merge", "join", "not_yet_filled",
+    "note", "parked", "parked_bare", "guarded", "fenced", "intruders", "handover", "handed", "take", "coming",
+    "due", "merge", "join", "not_yet_filled",
 )  # fmt: skip
 
 
@@ -190,6 +190,7 @@ class Vocabulary(DataRow):
     before_places: tuple[str, ...] = ()  # prepositions of a place, a reference or a figure that was read
     nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"
     asides: tuple[str, ...] = ()  # phrases that change nothing wherever they stand: "as planned", "i confirm"
+    signing: tuple[str, ...] = ()  # what stands beside one's own name: "by", "signed", "supervisor"
     addressed: tuple[str, ...] = ()  # whom a text is said to, at the end of a clause: "boss", "lads"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above

@@ -8,6 +8,7 @@ filler. Everything else is left over, in the order told.
 """
 
 from collections.abc import Iterator
+from itertools import zip_longest
 
 from bot.language.said import Said
 from bot.language.schema import SUBJECTS
@@ -23,7 +24,7 @@ SHORES = frozenset(
     ("unit", "unit_t", "level", "all", "top", "bottom", "number", "gauge", "gauge_t", "set", "rest")
 )
 BEFORE_FIGURE = frozenset(
-    ("at", "now", "link", "number", "along", "crossing", "down", "upon", "more", "range")
+    ("at", "now", "link", "number", "along", "crossing", "down", "upon", "more", "range", "times")
 )
 ENTERING = frozenset(("enter", "enter_alone"))
 DENYING = frozenset(("deny", "none", "none_after"))
@@ -99,7 +100,10 @@ class _Clause:
         self.belong: set[str] = set(purposes)
         self.belong |= {name for piece in pieces if _read(piece) for name in piece.tags}
         self.shores = self.reports and any(
-            {"unit_t", "level", "gauge", "gauge_t", "all", "rest"} & piece.tags for piece in pieces
+            {"unit_t", "level", "gauge", "gauge_t", "all", "rest"} & piece.tags
+            or (_read(piece) and piece.figure is not None and piece.figure.kind == "pressure")
+            or ("unit" in piece.tags and after is not None and after.figure is not None and _read(after))
+            for piece, after in zip_longest(pieces, pieces[1:])
         )
         if self.shores:
             self.belong |= {"unit_t"}
@@ -138,7 +142,7 @@ class _Clause:
             or (self.asks and (bool(tags.purposes) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
-            or (self.shores and not SHORES.isdisjoint(tags) and not self._one_row(tags))
+            or (self.shores and not SHORES.isdisjoint(tags) and not self._one_row(tags) and not self._no(at))
             or (self.dug and "dug" in tags)
             or ("air_result" in tags and piece.state == "" and not AIR.isdisjoint(self.belong))
             or (self.verdict and "verdict" in tags)
@@ -149,6 +153,7 @@ class _Clause:
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
             or (bool(self.belong) and "throughout" in tags)
             or self._before_place(at)
+            or self._of_street(at)
             or self._addressed(at)
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
@@ -165,6 +170,11 @@ class _Clause:
     def _one_row(self, tags: frozenset[str]) -> bool:
         """ "the upper ones at 40 bar": of one row alone, though no level was read."""
         return bool(ROWS & tags) and not all(self._named(row) for row in ROWS)
+
+    def _no(self, at: int) -> bool:
+        """ "no gauges at 40 bar" denies; "no 9 at 40 bar" is a number."""
+        after = self.pieces[at + 1].figure if at + 1 < len(self.pieces) else None
+        return "deny" in self.pieces[at].tags and (after is None or after.kind != "bare")
 
     def _named(self, meaning: str) -> bool:
         return any(meaning in piece.tags for piece in self.pieces)
@@ -252,13 +262,20 @@ class _Clause:
                 return self._figure_follows(at)
             if piece.text in self.language.before_places:
                 continue  # "from up top"
-            if piece.text in self.language.places or (
-                piece.text in self.words and piece.text not in self.language.manners
+            if (
+                piece.text in self.own
+                or piece.text in self.language.places
+                or (piece.text in self.words and piece.text not in self.language.manners)
             ):
                 return True
             if not self._slight(piece):
                 return False  # "ladder to put in" is a plan
         return False
+
+    def _of_street(self, at: int) -> bool:
+        """ "Larch Street": the street that the sender's site is called after."""
+        streets = self.language.vocabulary.beside.streets
+        return at > 0 and self.pieces[at].text in streets and self.pieces[at - 1].text in self.own
 
     def _after_preposition(self, at: int) -> bool:
         """ "from the edge to the toe": a place with its preposition before it."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from bot.language.lexicon import Lexicon
 from bot.language.tokens import bare
 from bot.message import Heard
-from bot.reading import moves, said_time
+from bot.reading import moves, said_time, signature
 from bot.reading.read import read
 from bot.reading.second.hearing import SecondHearing, SecondReader, load_reader
 from bot.reading.second.thresholds import Thresholds, load_thresholds
@@ -47,10 +47,12 @@ class Readers:
         *,
         supervisor: bool = False,
         own: str = "",
+        site: str = "",
     ) -> Heard:
         """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat; `own` is the
-        sender's name as it stands on the crew list."""
+        sender's name as it stands on the crew list, `site` that of their site."""
         names = frozenset(bare(name.lower()) for name in own.split())
+        names |= frozenset(one for one in bare(site.lower()).split() if not self.words.knows(one))
 
         def grammar(text: str) -> Heard:
             return moves.over(
@@ -58,7 +60,11 @@ class Readers:
             )
 
         heard = _of_each(grammar, grammar(text), moves.one_of_several(text, self.words))
-        heard = _at_a_time(grammar, heard, said_time.split(text, self.words))
+        unsigned = signature.without(text, own, self.words) if own and not heard.reading.whole else None
+        for each in (text, unsigned):
+            if each is not None:
+                heard = _simpler(grammar, heard, each, "") if each == unsigned else heard
+                heard = _at_a_time(grammar, heard, said_time.split(each, self.words))
         second = self.second.reader.hear(text)
         reading = _judged(
             heard.reading, second, self.second.thresholds, asked=bool(asked), supervisor=supervisor
@@ -85,17 +91,21 @@ def _of_each(
 
 
 def _at_a_time(grammar: Callable[[str], Heard], heard: Heard, said: tuple[str, str] | None) -> Heard:
-    """A report with the time that is said in it. A figure that was read for something else is no time, and
-    what is no whole report without it stays as it was."""
+    """A report with the time that is said in it. A figure that was read for something else is no time."""
+    return heard if said is None else _simpler(grammar, heard, *said)
+
+
+def _simpler(grammar: Callable[[str], Heard], heard: Heard, text: str, said_at: str) -> Heard:
+    """A report as it reads without something that stands in it; what is none without it stays as it was."""
     old = heard.reading
-    if said is None or old.hazards or old.purpose not in ("report", "unclear"):
+    if old.hazards or old.purpose not in ("report", "unclear"):
         return heard
-    new = grammar(said[0])
+    new = grammar(text)
     told = new.reading
-    same = details_of(told) == details_of(old) and told.gauges == old.gauges
+    same = details_of(told) == details_of(old) and (told.gauges, told.air) == (old.gauges, old.air)
     if not (told.whole and told.purpose == "report" and not told.questions and same):
         return heard
-    return new.model_copy(update={"reading": told.model_copy(update={"said_at": said[1]})})
+    return new.model_copy(update={"reading": told.model_copy(update={"said_at": said_at or old.said_at})})
 
 
 def _judged(
@@ -138,8 +148,6 @@ def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, su
     """Whether a text is surely about no trench: no trench named, and nothing that the grammar knows in it."""
     known = reading.trench or reading.not_so or reading.proposed or reading.again
     enough = thresholds.chat.supervisor if supervisor else thresholds.chat.sender
-    if not (reading.site_words or supervisor):
-        enough = thresholds.chat.no_site_word
     return (
         reading.purpose == "unclear"
         and not known

@@ -6,6 +6,7 @@ Pure: no clock, no I/O; never raises on any text; time linear in the length of t
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, get_args
 
 from bot.language.lexicon import Language, Lexicon
@@ -14,7 +15,7 @@ from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, re
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
-from bot.reading.events.unit_counts import units
+from bot.reading.events.unit_counts import read_on, units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.to_question import Question, answer, service_asked
@@ -57,18 +58,27 @@ def read(
     `asked` names the fields the sender was last asked about, the most wanted first, so that a bare "1.6"
     or "firm" answers them; `earlier` is the text that was asked about, for answers such as "the first";
     `language` is that of the conversation so far, for messages whose words do not tell; `own` are the names
-    of the sender in lower case.
+    of the sender and their site in lower case.
     """
     tokens = tokenise(text)
     if len(text) > LONGEST_TEXT or len(tokens) > LONGEST:
         return _with_pictures(_long(tokens, words, language, text), text)
-    spoken = words.languages_of((token.text for token in tokens if token.kind == "word"), language, text)
+    telling = [token.text for token in tokens if token.kind == "word" and token.text not in own]
+    spoken = words.languages_of(_no_clock(telling, tokens), language, text)
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
         message.own = own
         heard.append(_heard(message, _question(asked, earlier, one)))
     return _with_pictures(merged(heard), text)
+
+
+def _no_clock(telling: list[str], tokens: list[Token]) -> list[str]:
+    """The words that tell a language: "7:45 am" is of none."""
+    halves = [
+        two.text for one, two in pairwise(tokens) if one.text[-1:].isdigit() and two.text in ("am", "pm")
+    ]
+    return [word for word in telling if word not in halves] if halves else telling
 
 
 def _long(tokens: list[Token], words: Lexicon, language: str, text: str) -> Heard:
@@ -144,6 +154,8 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
     idle = present.isdisjoint(("unit_t", "level")) and not (text.figures and "set" in present)
     set_ = None if idle else units(text.clauses, text.language, text.found)
+    if len(gauges.gauges) == 1 and gauges.gauges[0].unit is None and not gauges.doubt:
+        gauges.read_on = read_on(pieces, set_)
     if text.figures:
         ranges.merge(pieces, text.language.small)
     stands = beside.told(pieces, text.language, text.imperial)
@@ -449,6 +461,7 @@ def _reading(
         "services": None if parts.met.doubt or not one else parts.met.services or None,
         "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges or None,
         "units_set": parts.units_set if one else None,
+        "read_on": parts.gauges.read_on if one and not parts.gauges.doubt else None,
         "air": parts.air if one else None,
         "done": (not left and done) or None,
         "proposed": (left and _seem(text, aim, done, undone, spoken)) or None,
@@ -545,7 +558,7 @@ def _unread(text: PreparedText) -> list[str]:
             piece.figure.kind != "ordinal"
             if piece.figure is not None
             else piece.kind == "word"
-            and not piece.tags
+            and not (piece.tags or piece.text in text.own)
             and (piece.text not in known or piece.text in text.language.things)
         )
     ]

@@ -10,7 +10,10 @@ _AFTER_AT = (
     r"(?:(?P<h1>[01]?\d|2[0-3])[:.h](?P<m1>[0-5]\d)h?|(?P<h2>[01]\d|2[0-3])(?P<m2>[0-5]\d)h?"
     r"|(?P<h3>1[0-2]|0?[1-9])(?:[:.](?P<m3>[0-5]\d))? ?(?P<half>am|pm)|(?P<h4>[01]?\d|2[0-3]) ?h)"
 )
-_ALONE = r"(?:(?P<h1>[01]?\d|2[0-3])[:h](?P<m1>[0-5]\d)|(?P<h2>[01]\d|2[0-3])(?P<m2>[0-5]\d))"
+_ALONE = (
+    r"(?:(?P<h1>[01]?\d|2[0-3])[:.h](?P<m1>[0-5]\d)(?: ?(?P<half>am|pm))?"
+    r"|(?P<h2>[01]\d|2[0-3])(?P<m2>[0-5]\d)h?|(?P<h3>1[0-2]|0?[1-9]) ?(?P<half3>am|pm))"
+)
 _DIGIT = re.compile(r"\d")
 _ENDS = r"(?=$|[\s,;!]|\.(?:\s|$))"
 
@@ -18,7 +21,8 @@ _ENDS = r"(?=$|[\s,;!]|\.(?:\s|$))"
 def split(text: str, words: Lexicon) -> tuple[str, str] | None:
     """The text without the one time said in it, and that time as "09:30"; None where there is none, or two.
 
-    A time stands after a word such as "at", or by itself at the head or the tail of the text.
+    A time stands after a word such as "at", or by itself. What else a figure may be the caller sees: it reads
+    the text with it and without.
     """
     if not _DIGIT.search(text):
         return None
@@ -27,8 +31,7 @@ def split(text: str, words: Lexicon) -> tuple[str, str] | None:
         return None  # a few letters change length
     found = [_cut(text, match) for match in _after_at(words.before_time).finditer(plain)]
     if not found:
-        alone = (re.match(rf"\s*{_ALONE}{_ENDS}", plain), re.search(rf"(?<=[\s,]){_ALONE}[\s.]*$", plain))
-        found = [_cut(text, match) for match in alone if match]
+        found = [_cut(text, match) for match in re.finditer(rf"(?:(?<=[\s,(])|^){_ALONE}{_ENDS}", plain)]
     return found[0] if len(found) == 1 and found[0][0].strip() else None
 
 
@@ -42,7 +45,7 @@ def _cut(text: str, match: re.Match[str]) -> tuple[str, str]:
     groups = match.groupdict()
     hour = int(next(groups[name] for name in ("h1", "h2", "h3", "h4") if groups.get(name)))
     minute = next((groups[name] for name in ("m1", "m2", "m3") if groups.get(name)), None) or "00"
-    if groups.get("half"):
-        hour = hour % 12 + (12 if groups["half"].lower() == "pm" else 0)
+    if half := groups.get("half") or groups.get("half3"):
+        hour = hour % 12 + (12 if half.lower() == "pm" else 0)
     rest = f"{text[: match.start()].rstrip()} {text[match.end() :].lstrip()}".strip()
     return rest, f"{hour:02}:{minute}"

@@ -45,7 +45,7 @@ def after_works(
         state = filled(replace(state, said=said_before), reading.run, said)
     if reading.purpose == "parked":
         state = _parked(state, event, said)
-    elif reading.guarded and state.parked:
+    elif reading.guarded == "fence and lights" and state.parked:
         state = replace(state, parked=replace(state.parked, looked=said))
     if reading.purpose == "strip" and _supervises(event, rules):
         state = replace(state, strip=said)
@@ -103,7 +103,7 @@ def _parked(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
     cause = state.inspection_cause
     if not (cause and cause.why == "hazard"):
         cause = InspectionCause("parked", said.at)
-    looked = said if reading.guarded else None
+    looked = said if reading.guarded == "fence and lights" else None
     parked = Parked(said, event.number, reading.until or "", looked)
     return replace(state, parked=parked, inspection_cause=cause)
 

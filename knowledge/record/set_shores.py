@@ -248,19 +248,21 @@ class SetShores:
 
     def _setting(self, reading: Reading, dug: Metre | None) -> SettingTold:
         """What is told set. A level deeper than the dig cannot be meant by "all"; a level without a number
-        ("top level set") is meant whole."""
+        ("top level set") is meant whole, and so are as many units as there are."""
         told = reading.units_set
         reached = tuple(i for i, level in enumerate(self.layout) if dug is None or level.depth_m <= dug)
         level = told.level - 1 if told and told.level else None
         if level is not None and level not in reached:
             return SettingTold()
-        n = (told.n if told else None) or 0
+        n = (told.n if told else None) or reading.read_on or 0
         whole = told is not None and (told.all or (told.level is not None and told.n is None))
         every = "units set" in reading.done or whole
         meant = reached if level is None else (level,)
-        if every and not (told and told.n is not None and told.n < self._units_in(meant)):
+        units = self._units_in(meant)
+        fewer = told is not None and told.n is not None and told.n < units
+        if (every and not fewer) or (self.planned is not None and n == units > 0):
             return SettingTold(whole=meant)
-        return SettingTold(level=level, n=min(n, self._units_in(meant)) if self.planned is not None else n)
+        return SettingTold(level=level, n=min(n, units) if self.planned is not None else n)
 
     def _units_in(self, levels: tuple[int, ...]) -> int:
         return sum(self.layout[i].units or 0 for i in levels)
@@ -341,14 +343,14 @@ class SetShores:
     def _by_unit(self, reading: Reading, setting: SettingTold) -> list[tuple[int, Bar]]:
         """Readings with the unit they belong to.
 
-        One figure given with "all set" is every unit's; as many figures as there are units are theirs in
-        order; any other figure without a number belongs to a unit that is not known, the least of them told
-        last.
+        One figure given with "all set", once or of each row, is every unit's; as many figures as there are
+        units are theirs in order; any other figure without a number belongs to a unit that is not known, the
+        least of them told last.
         """
         numbered = [(g.unit, g.bar) for g in reading.gauges if g.unit is not None]
         bare = [g.bar for g in reading.gauges if g.unit is None]
         units = [unit for i in setting.whole for unit in self.units_of(i)]
-        if len(bare) == 1 and units:
+        if len({*bare}) == 1 and units:
             return [(unit, bare[0]) for unit in units] + numbered
         if len(bare) == self.planned and not numbered:
             return list(enumerate(bare, start=1))

@@ -55,6 +55,12 @@ def test_what_is_no_whole_report_leaves_no_entry(basis: Basis, probe: Probe) -> 
     assert not wrong(probe, told), reply
 
 
+@pytest.mark.parametrize("probe", [one for one in NEAR if one.kind == "honest"], ids=lambda probe: probe.text)
+def test_a_report_near_one_that_is_none_counts(basis: Basis, probe: Probe) -> None:
+    told, reply, _ = put(probe, basis)
+    assert not wrong(probe, told), reply
+
+
 def test_honest_reports_count_after_one_yes_at_most(basis: Basis) -> None:
     honest = [one for one in SHOWN if one.kind == "honest"]
     went = [(one.text, *put(one, basis)) for one in honest]

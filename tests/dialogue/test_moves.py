@@ -414,7 +414,7 @@ def test_a_strangers_danger_is_answered_with_the_emergency_line_and_passed_on(da
 
 
 def test_who_asks_to_join_is_a_fitter_once_the_supervisor_says_yes_until_the_shift_ends(day: Day) -> None:
-    said = texts(day, "X join bar Dave")
+    said = texts(day, "X join Larch Street Dave")
     assert "Dave" in to(said, "S") and texts(day, "X T7 ladder out").outcome["kind"] == "noted"
     assert "ladder" not in missing(day)  # a stranger still: it is held, not taken
     texts(day, "F yes Dave", "S seen T7", "S seen T7")
@@ -429,5 +429,5 @@ def test_who_asks_to_join_is_a_fitter_once_the_supervisor_says_yes_until_the_shi
 
 
 def test_a_no_lets_nobody_join(day: Day) -> None:
-    texts(day, "X join bar Dave", "S no Dave")
+    texts(day, "X join Larch Street Dave", "S no Dave")
     assert texts(day, "X T9 depth 1.1 width 0.7 soil firm clay").outcome["kind"] == "unclear"

@@ -84,11 +84,17 @@ class Day:
         self, basis: Basis, appointed_until: date | None = None, kit_examined_until: date | None = None
     ) -> None:
         rows = [
-            {"number": number, "name": name, "role": role, "site": "bar", "appointed_until": appointed_until}
+            {
+                "number": number,
+                "name": name,
+                "role": role,
+                "site": "Larch Street",
+                "appointed_until": appointed_until,
+            }
             for number, name, role in PEOPLE.values()
             if name
         ]
-        site = {"name": "bar", "kit_examined_until": kit_examined_until}
+        site = {"name": "Larch Street", "kit_examined_until": kit_examined_until}
         people = People.of(PeopleFile.model_validate({"person": rows, "site": [site]}))
         self._store, self._basis = Store(":memory:"), basis
         self._service = Service(self._store, people, basis, MessageClock(), new_code=lambda: CODE)
@@ -112,7 +118,7 @@ class Day:
     def trench(self, ref: str) -> Trench:
         """The record of a trench as it stands."""
         with self._store.transaction():
-            found = Records(self._store.db, self._basis.tables).find("bar", ref)
+            found = Records(self._store.db, self._basis.tables).find("Larch Street", ref)
         assert found is not None
         return found
 

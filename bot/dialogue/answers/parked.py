@@ -18,7 +18,7 @@ def answer(case: Case) -> Answer:
         text = case.pen.say("not-your-part", name=case.person.name)
         return Answer(Unclear(why=f"not for the {case.person.role}"), text, case.place.ref)
     record = case.told()
-    pen, guarded = case.pen, case.heard.reading.guarded
+    pen, guarded = case.pen, case.heard.reading.guarded == "fence and lights"
     keeper = _keeper(case)
     every = f"{case.tables.entry.figure.guard.value:.0f} h"
     said = [

@@ -50,11 +50,14 @@ def is_no_question(reading: Reading) -> bool:
     """Whether a text in which a question was heard is hardly one, for all that is left over of it.
 
     Of what is asked for beside a word or two more nothing is held; but "services were marked off the old
-    drawing" asks for no drawing, and one in which something is measured tells it.
+    drawing" asks for no drawing, and one in which something is measured tells it, as does one for entry that
+    speaks of more.
     """
     asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
     measured = any(re.fullmatch(r"\d\S* ?[^\W\d]+", word) for word in reading.left_over)  # "30 cm", no "2"
-    doubtful = measured or (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
+    left_over = {word.lower() for word in reading.left_over}
+    tells = reading.purpose == "entry" and not left_over.isdisjoint(reading.site_words)
+    doubtful = measured or tells or (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
     return asks and not reading.whole and not reading.allow and doubtful
 
 
@@ -65,6 +68,7 @@ def _all_known(case: Case, offered: Reading) -> bool:
         "depth_m": (state.dug_m or 0.0) >= (offered.depth_m or 0.0),
         "spoil_m": "spoil" in state.said,
         "water": "water" in state.said,
+        "gauges": not offered.gauges,  # a gauge is news whenever it is read
     }
     told = [known for name, known in values.items() if getattr(offered, name) is not None]
     return all([*told, *(_known(case, what) for what in offered.done)])
@@ -92,17 +96,19 @@ def meant(reading: Reading) -> Reading | None:
     """
     sure = not any(re.search(r"\d", word) for word in reading.left_over)
     done = tuple(what for what in reading.proposed if what not in TOLD_ANEW)
-    units = reading.units_set if sure and "units set" in done and reading.gauges else None
+    unset = "units set" in (*reading.undone, *reading.not_so)
+    read = reading.gauges if sure and not unset and reading.purpose == "report" else ()
+    units = reading.units_set if read else None
     kept = {
         "depth_m": reading.depth_m if sure and reading.purpose == "report" else None,
         "spoil_m": reading.spoil_m if sure else None,
         "water": reading.water if reading.water in ("dry", "damp") else None,
     }
-    facts = [what for what in done if what != "units set" or units]
+    facts = [what for what in done if what != "units set" or (units and units.all)]
     values: dict[str, Any] = {name: value for name, value in kept.items() if value is not None}
-    if units:
-        values |= {"units_set": units, "gauges": reading.gauges}
-    many = len(facts) + len(values.keys() - {"units_set", "gauges", "spoil_m"})
+    if read:
+        values |= {"gauges": read, "read_on": reading.read_on} | ({"units_set": units} if units else {})
+    many = len(facts) + len(values.keys() - {"units_set", "read_on", "spoil_m"})
     if not many and "spoil_m" not in values:
         return None
     facts = facts[:MOST_FACTS]

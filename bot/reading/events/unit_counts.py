@@ -10,6 +10,7 @@ from bot.reading.text.spans import Span
 from knowledge.reading import UnitsSet
 
 PART = frozenset(("top", "bottom", "level"))
+COUNTING = frozenset(("all", "unit_t", "set", "of", "upon", "number", "times", "count", "range"))
 
 
 def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet | None:
@@ -43,6 +44,29 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     if total is not None and total.all and total.level is None:
         found.meanings.append(Said("done", "units set"))
     return total
+
+
+def read_on(pieces: list[Span], told: UnitsSet | None) -> int | None:
+    """How many units the one pressure of a text is of: one number that every count of it agrees on, beside
+    words of counting: "40 bar on all 14", "14 of 14 at 40 bar", "40 bar x 14". Marks what it takes used."""
+    loose = [at for at, piece in enumerate(pieces) if _whole(piece) and not piece.used]
+    counts = {int(figure.value) for at in loose if (figure := pieces[at].figure) is not None}
+    counts |= {told.n} if told and told.n else set()
+    taken = set(loose)
+    for at in loose:
+        led = at - 2 if at > 1 and pieces[at - 1].text in ("=", ":") else at - 1
+        beside = [one for one in (led, at + 1) if 0 <= one < len(pieces)]
+        counting = [one for one in beside if not COUNTING.isdisjoint(pieces[one].tags)]
+        if not counting:
+            return None
+        taken |= set(counting)
+    if len(counts) == 2 and 1 in counts and any("range" in pieces[at].tags for at in taken):
+        counts -= {1}  # "1 thru 14"
+    if len(counts) != 1 or any(pieces[at].state for at in taken):
+        return None
+    for at in taken:
+        pieces[at].used = True
+    return counts.pop()
 
 
 def _by_level(clause: Clause) -> int | None:

@@ -1,6 +1,7 @@
 """The unit numbers and the pressures of a message, in the order told: what gauge readings are made of."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from bot.reading.text.spans import SaidFigure, Span
 
@@ -26,6 +27,10 @@ def items_of(pieces: list[Span], *, stated: bool, gauged: bool) -> list[GaugeIte
     while at < count:
         piece = pieces[at]
         figure = piece.figure
+        if stated and (by_number := _set_by_number(pieces, at)):
+            items.append(GaugeItem(piece, at, units=by_number[0], end=by_number[1]))
+            at = by_number[1]
+            continue
         if figure is None:
             if "unit" in piece.tags or ("dial" in piece.tags and _small(pieces, at + 1)):
                 numbers, end = _numbers(pieces, at + 1)
@@ -155,6 +160,28 @@ def _numbers(pieces: list[Span], at: int) -> tuple[tuple[int, ...], int]:
             break
         at += 1
     return tuple(found), at
+
+
+def _set_by_number(pieces: list[Span], at: int) -> tuple[tuple[int, ...], int] | None:
+    """ "8-14 in, 40 bar", "5 and 6 set at 40 bar": several unit numbers, though nobody says "unit"."""
+    before = pieces[at - 1] if at else None
+    joined = ("-", "/", "&", "+")
+    led = before is None or (before.kind in ("ref", "mark") and before.text not in joined)
+    if not led or not _whole(pieces, at) or pieces[at].used:
+        return None
+    used = [piece.used for piece in pieces]
+    numbers, end = _numbers(pieces, at)
+    rising = len(numbers) > 1 and all(one < two for one, two in pairwise(numbers))
+    if rising and end < len(pieces) and "set" in pieces[end].tags:
+        return numbers, end
+    for piece, was in zip(pieces, used, strict=True):
+        piece.used = was
+    return None
+
+
+def _whole(pieces: list[Span], at: int) -> bool:
+    figure = pieces[at].figure
+    return figure is not None and figure.kind == "bare" and figure.whole and 0 < figure.value < 100
 
 
 def _many(pieces: list[Span], at: int) -> bool:

@@ -17,6 +17,7 @@ class PressuresRead:
     gauges: list[Gauge] = field(default_factory=list)
     doubt: bool = False  # a pressure without its unit
     fell: bool = False
+    read_on: int | None = None  # how many units the one pressure is of
     unit: str | None = None
     surcharge_kpa: float | None = None
     numbers: list[int] = field(default_factory=list)  # unit numbers named
@@ -202,9 +203,24 @@ def _kind(
         return "doubt" if gauge or (near and figure.value >= 15) or _runs_on(item, figures, pieces) else ""
     stated = [one.figure.value for one in figures if one.figure and one.figure.kind == "pressure"]
     alike = stated[0] / 2.5 <= figure.value <= stated[0] * 2.5
-    if not alike and before and "all" in before[-1].tags:
-        return ""  # "all 14 pumped to 580 psi": how many they are
+    if not alike and _counts(item, pieces):
+        return ""
     return shared if alike else "doubt"
+
+
+def _counts(item: GaugeItem, pieces: list[Span]) -> bool:
+    """ "all 14 pumped to 580 psi", "14 at 40 bar", "set = 14": how many they are, and no pressure."""
+    figure = item.figure
+    assert figure is not None
+    before = [one for one in pieces[max(item.at - 2, 0) : item.at] if one.text not in ("=", ":")][-1:]
+    after = pieces[item.at + 1 : item.at + 2]
+    if any("all" in one.tags or ("set" in one.tags and "gauge" not in one.tags) for one in before):
+        return True
+    if not figure.whole or figure.value >= 100:
+        return False
+    beyond = pieces[item.at + 2].figure if item.at + 2 < len(pieces) else None
+    at = beyond is not None and beyond.kind == "pressure" and any("at" in one.tags for one in after)
+    return at or any("set" in one.tags for one in after)
 
 
 def _runs_on(item: GaugeItem, figures: list[GaugeItem], pieces: list[Span]) -> bool:

@@ -25,7 +25,6 @@ class ChatThresholds(DataRow):
     """Probabilities of chat: a supervisor's text is harder to dismiss, and one without any word of a trench
     in it easier."""
 
-    no_site_word: Share = Field(gt=0, lt=1)
     sender: Share = Field(gt=0, lt=1)
     supervisor: Share = Field(gt=0, lt=1)
 
