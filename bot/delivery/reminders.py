@@ -16,6 +16,7 @@ from bot.storage.records import Records
 from bot.storage.turns import Store
 from knowledge.entry.due import Due, ahead
 
+FEW_EVENTS = 1_000  # of the records at hand: a site is looked at once, and then not for long
 LOOK_AGAIN = timedelta(hours=1)
 """No site is left longer than this without a look, whatever the one before found."""
 
@@ -39,7 +40,7 @@ class Reminders:
         self._people = people
         self._basis = basis
         self._ways = ways
-        self._records = Records(store.db, basis.tables)
+        self._records = Records(store.db, basis.tables, FEW_EVENTS)
         self._outbox = Outbox(store.db)
         self._looks: dict[str, _Look] = {}
         self._stands: dict[str, _Stand] = {}
@@ -47,7 +48,7 @@ class Reminders:
     def use(self, basis: Basis, people: People) -> None:
         """Remind by these from now on."""
         self._basis, self._people = basis, people
-        self._records = Records(self._store.db, basis.tables)
+        self._records = Records(self._store.db, basis.tables, FEW_EVENTS)
         self._looks = {}
 
     def sites(self, now: datetime) -> list[str]:

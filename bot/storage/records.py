@@ -64,9 +64,10 @@ class _Known(NamedTuple):
 class Records:
     """The trenches of one database."""
 
-    def __init__(self, db: Database, tables: Tables) -> None:
+    def __init__(self, db: Database, tables: Tables, most_events: int = MOST_EVENTS) -> None:
         self._db = db
         self._tables = tables
+        self._most_events = most_events
         # One version of a trench, by its name: a row that has another is read anew, so none is ever stale,
         # not even one of a transaction that came to nothing.
         self._known: OrderedDict[tuple[str, str], _Known] = OrderedDict()
@@ -157,7 +158,7 @@ class Records:
             self._events -= len(before.trench.events)
         self._known[name] = _Known(version, worked, lines)
         self._events += len(worked.events)
-        while self._events > MOST_EVENTS and len(self._known) > 1:
+        while self._events > self._most_events and len(self._known) > 1:
             _, gone = self._known.popitem(last=False)
             self._events -= len(gone.trench.events)
 

@@ -2,7 +2,7 @@
 
     python tests/bench/country.py [--crews 20000] [--minutes 3] [--times 1 4] [--out FOLDER]
 
-The day is made from `days.py`: every crew begins when it begins, in its own language; of two hundred days one
+The day is made from `days.py`: every crew begins when it begins, in its own language; of twenty days one
 has a danger, and of fifty texts one comes twice, as networks bring them. The hour in which most texts come is
 sent at its true rate, then further stretches of it at so many times that rate, as if so many more crews were
 there; a text that must wait for a connection counts from when it was due. Before that, some crews' morning is
@@ -39,7 +39,7 @@ from servers import ROOT, Server, trenchword  # noqa: E402
 from table import Row, markdown  # noqa: E402
 
 SEED = 20261125
-DANGERS = 1 / 200  # of a crew's days
+DANGERS = 1 / 20  # of a crew's days: more than there are, so that the longest wait is one of many
 TWICE = 1 / 50  # of texts
 AGAIN_MIN = (0.05, 0.5)  # after which the network brings it again, minutes
 BEGINS = (0.0, 100.0, 25.0)  # minutes after seven: first, last, most
