@@ -5,7 +5,6 @@ import os
 import signal
 import sqlite3
 import sys
-import threading
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -41,10 +40,12 @@ def run(args: argparse.Namespace) -> int:
             raise UsageError("backup: --keep goes with --every")
         print(_told(args.file, copied(existing(args.db), args.file)))
         return 0
-    stop = threading.Event()
-    for signum in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(signum, lambda *_: stop.set())
-    return again_and_again(args.db, args.file, args.every * 60, args.keep, stop.wait)
+    # Held back while it copies and waited for after: none can come between the look and the wait, and be missed.
+    ends = (signal.SIGINT, signal.SIGTERM)
+    signal.pthread_sigmask(signal.SIG_BLOCK, ends)
+    return again_and_again(
+        args.db, args.file, args.every * 60, args.keep, lambda s: signal.sigtimedwait(ends, s) is not None
+    )
 
 
 def again_and_again(

@@ -135,7 +135,8 @@ class ReplyWriter(SenderUnits):
         if reading.run:
             facts.append(self.say("fact-run", run=str(reading.run)))
         if reading.guarded:
-            facts.append(self.say("fact-guarded" if reading.guarded == "fence and lights" else "fact-fenced"))
+            both = reading.guarded == "fence and lights"
+            facts.append(self.say("fact-guarded") if both else self.say("fact-fenced"))
         return list(dict.fromkeys([*facts, *self.details(reading)]))
 
     def gauge(self, gauge: Gauge) -> str:

@@ -73,6 +73,7 @@ class Language:
     before_places: frozenset[str]
     nothing_of: frozenset[str]
     addressed: frozenset[str]
+    unfinished: tuple[str, ...]
     closing: tuple[str, ...]  # the longest first, each with a blank before it
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
@@ -126,6 +127,8 @@ class Language:
             if (short := DRAWN.sub(kept, word)) != word and short in self.words:
                 return short
         found = {near for key in deletions(word) for near in self.slips.get(key, ())}
+        if unfinished := tuple(end for end in self.unfinished if word.endswith(end)):
+            found = {near for near in found if near.endswith(unfinished)}
         allowed = 2.4 if len(word) >= 8 else 1.2
         scored = [(distance, near) for near in found if (distance := slip(word, near)) <= allowed]
         if not scored:
@@ -325,6 +328,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         before_places=frozenset(vocabulary.before_places),
         nothing_of=frozenset(vocabulary.nothing_of),
         addressed=frozenset(vocabulary.addressed),
+        unfinished=vocabulary.unfinished,
         closing=tuple(sorted((f" {' '.join(said.split())}" for said in vocabulary.closing), key=len))[::-1],
         companions={
             name: frozenset(word for word in said if " " not in word)

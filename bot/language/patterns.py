@@ -32,6 +32,14 @@ class WordedText:
         first = self.words.count(" ", 0, match.start(slot))
         return " ".join(self.raw[first : first + len(match[slot].split())])
 
+    def without(self, first: int, last: int) -> "WordedText":
+        """The text with the words from one place to another left out."""
+        words = self.words.split()
+        kept = (*words[:first], *words[last:])
+        return WordedText(
+            "".join(f"{word} " for word in kept), self.raw[:first] + self.raw[last:], self.question
+        )
+
 
 def said(text: str) -> WordedText | None:
     """A text made ready for patterns; None for one that is too long to be one."""

@@ -190,6 +190,7 @@ class Vocabulary(DataRow):
     before_places: tuple[str, ...] = ()  # prepositions of a place, a reference or a figure that was read
     nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"
     asides: tuple[str, ...] = ()  # phrases that change nothing wherever they stand: "as planned", "i confirm"
+    unfinished: tuple[str, ...] = ()  # endings of what is being done or still to do: no slips of what is done
     signing: tuple[str, ...] = ()  # what stands beside one's own name: "by", "signed", "supervisor"
     addressed: tuple[str, ...] = ()  # whom a text is said to, at the end of a clause: "boss", "lads"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"

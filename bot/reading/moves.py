@@ -18,6 +18,7 @@ from knowledge.units import M_PER_FT
 ASKED = frozenset(("due", "handover", "in_the_ground", "van", "strip"))  # may end with a question mark
 FREE = frozenset(("note", "place"))  # hold words of the sender's own, in which danger is still heard
 _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?) ?(\S*)")
+_REF = re.compile(r"[a-z]{1,2}\d{1,4}")
 _HOUSE = re.compile(r"\d{1,4}[A-Za-z]? ([^\W\d]+)")
 MOST_IN = 8  # heads told by a bare "2 in": more are units, or inches (common practice, no source)
 Values = dict[str, Any]
@@ -78,8 +79,9 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     likely = {each for word in {*heard.words.split()} for each in words.move_keys.get(word, ())}
     found: dict[str, tuple[str, Values]] = {}
     for code, language in words.languages.items() if likely else ():
-        places = sorted(at for one, at in likely if one == code)
-        if (told := _told(heard, [language.moves[at] for at in places], language)) is not None:
+        patterns = [language.moves[at] for at in sorted(at for one, at in likely if one == code)]
+        told = _told(heard, patterns, language) or _told_round(heard, patterns, language)
+        if told is not None:
             found[code] = told
     if not found:
         return None
@@ -106,6 +108,21 @@ def _listed(joining: frozenset[str]) -> re.Pattern[str]:
     ref = r"\b[A-Za-z]{1,2}-?\d{1,4}\b"
     words = "|".join(re.escape(one) for one in sorted(joining, key=len, reverse=True))
     return re.compile(rf"{ref}(?:(?:\s*[,/&+]\s*|\s+)(?:(?:{words})\s+)?{ref})+", re.IGNORECASE)
+
+
+def _told_round(
+    heard: WordedText, likely: Iterable[Pattern], language: Language
+) -> tuple[str, Values] | None:
+    """The same where the trench is named in the middle: "barriers up at T7 both ends"."""
+    spoken = heard.words.split()
+    at = [place for place, word in enumerate(spoken) if _REF.fullmatch(word)]
+    if len(at) != 1 or not 0 < at[0] < len(spoken) - 1:
+        return None
+    first = at[0] - (spoken[at[0] - 1] in language.before_places)
+    told = _told(heard.without(first, at[0] + 1), likely, language)
+    if told is None or told[1].get("trench") is not None or told[0] in FREE or told[1].get("to"):
+        return None
+    return told[0], {**told[1], "trench": spoken[at[0]].upper()}
 
 
 def _told(heard: WordedText, likely: Iterable[Pattern], language: Language) -> tuple[str, Values] | None:

@@ -172,6 +172,7 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     )
     _dug(text, measured)
     _heap(text, measured)
+    _twice(text, measured)
     return _Parts(
         trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
     )
@@ -242,6 +243,16 @@ def _heap(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
         measured.values["spoil"] = value
         for piece in text.pieces:
             piece.used = piece.used or piece is figures[0] or not HEAP.isdisjoint(piece.tags)
+
+
+def _twice(text: PreparedText, measured: lengths.MeasuredLengths) -> None:
+    """ "dug to 5 ft 3 (1.6 m)": a depth told once more, in metres and in feet."""
+    depth = measured.values.get("depth")
+    for piece in measured.loose if depth is not None and "depth" not in measured.doubts else ():
+        if piece.figure is not None and piece.figure.unit is not None and _like_length(piece):
+            again = lengths.metres(piece.figure, "depth", text.imperial)
+            if again is not None and depth is not None and abs(again - depth) <= SAME_M:
+                piece.used = True
 
 
 def _loose_depth(text: PreparedText, measured: lengths.MeasuredLengths) -> None:

@@ -33,6 +33,8 @@ def unsure(case: Case) -> Answer:
     if others:
         return open_text(case)  # "that was of T8, not T7": what is of which is not for us to say
     record = case.told()
+    if case.place.trench is None and bears_on(case):
+        return open_text(case)  # "borrowed the ladder for T3": of the trench that its sender spoke of before
     if case.place.trench and case.entry(case.place.trench).entry == "may":
         return open_text(case)  # where nothing is missing nothing is to be gained, and all may be lost
     offered = meant(reading)

@@ -2,6 +2,7 @@
 
 from typing import Literal
 
+from bot.language.schema import LINE
 from bot.reading.text.prepare import PreparedText
 from knowledge.names import DONE
 
@@ -63,4 +64,7 @@ def seems(text: PreparedText) -> list[str]:
         if not (clause.question or clause.limited or any(piece.state in NOT_SO for piece in clause.pieces)):
             for piece in clause.pieces:
                 found.update(dict.fromkeys(piece.tags.reported))
+            both = all(any(tag in piece.tags for piece in clause.pieces) for tag in ("located", LINE))
+            if both and not text.figures:
+                found["services located"] = None  # "cables traced": of all, or of these alone?
     return [what for what in found if what in OF_ENTRY]
