@@ -8,7 +8,7 @@ from sqlite_utils import Database
 from bot.channels.segments import to_gsm
 from bot.config import revisions
 from bot.delivery.outbox import Outbox
-from bot.storage import acknowledged, refused
+from bot.storage import acknowledged, pictures, refused
 from bot.storage.arrivals import Arrivals
 from bot.storage.turns import SPOKEN, moment
 
@@ -36,6 +36,7 @@ def erase_person(db: Database, number: str) -> int:
     acknowledged.erase(db, number)
     Outbox(db).erase(number)
     Arrivals(db).erase(number)
+    pictures.erase_person(db, number)
     refused.forget(db, number)
     revisions.erase(db, "instr(text, ?)", number)
     for rowid, events in db.execute("SELECT rowid, events FROM trenches").fetchall():
@@ -57,6 +58,7 @@ def erase_before(db: Database, day: datetime) -> int:
     db.execute("DELETE FROM pieces WHERE received_at < ?", limit)
     db.execute("DELETE FROM refused WHERE at < ?", limit)
     acknowledged.erase_before(db, limit[0])
+    pictures.erase_before(db, limit[0])
     revisions.erase(db, "at < ?", limit[0])
     db.execute("DELETE FROM sketches WHERE made_at < ?", limit)
     db.execute("DELETE FROM threads WHERE exchange IN (SELECT exchange FROM turns WHERE sent_at < ?)", limit)

@@ -4,13 +4,13 @@ import json
 import logging
 import secrets
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from hashlib import blake2s
 from time import perf_counter
 
-from bot.channels.base import MOST_ID, Channel, Receipt, SmsPart
+from bot.channels.base import MOST_ID, Channel, Picture, Receipt, SmsPart
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
@@ -26,6 +26,7 @@ from bot.language.tokens import references
 from bot.message import Message, Person, Reply, Turn
 from bot.storage.arrivals import Arrivals
 from bot.storage.guests import Guests
+from bot.storage.pictures import Pictures
 from bot.storage.records import Records
 from bot.storage.sealed import sealed
 from bot.storage.sketches import Sketches
@@ -60,9 +61,11 @@ class Service:
         channels: Mapping[str, Channel] | None = None,
         new_code: Callable[[], str] = short_code,
         links: Links | None = None,
+        keep_pictures: bool = False,
     ) -> None:
         self.outbox = Outbox(store.db)
         self.sketches = Sketches(store.db, links)
+        self.pictures = Pictures(store.db) if keep_pictures else None
         self._store = store
         self._arrivals = Arrivals(store.db)
         self._guests = Guests(store.db)
@@ -79,15 +82,18 @@ class Service:
         self._basis, self._people = basis, people
         self._records = Records(self._store.db, basis.tables)
 
-    def answer(self, message: Message) -> Answered:
-        """Answer a message. One that came before has the same answer again and changes nothing."""
+    def answer(self, message: Message, pictures: Sequence[Picture] = ()) -> Answered:
+        """Answer a message. One that came before has the same answer again and changes nothing.
+
+        The pictures that came with it change nothing in what it says; they are noted, to be fetched later.
+        """
         begun = perf_counter()
         message = message.model_copy(update={"sent_at": self._clock.believed(message)})
         if (said := self._store.said(message)) is not None and said != message.text:
             # Not that text again, whatever its id says: it may tell of danger.
             other = blake2s(message.text.encode(), digest_size=6).hexdigest()
             message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
-        return self._earlier(message) or self._answer(message, begun)
+        return self._earlier(message) or self._answer(message, begun, pictures)
 
     def sounds_dangerous(self, text: str) -> bool:
         """Whether a text reads like danger, by either reader. Of a text alone: it needs no transaction."""
@@ -183,7 +189,7 @@ class Service:
         by = self._channels.get(channel)
         return by is not None and by.carries_pictures(linked=self.sketches.links is not None)
 
-    def _answer(self, message: Message, begun: float) -> Answered:
+    def _answer(self, message: Message, begun: float, pictures: Sequence[Picture]) -> Answered:
         context = self._bare_context(message)
         try:
             with self._store.apart():
@@ -191,7 +197,7 @@ class Service:
                 turn = converse(
                     message, context, self._basis.tables, self._basis.readers, self._basis.catalogs
                 )
-                return self._put(turn, context, begun)
+                return self._put(turn, context, begun, pictures)
         except sqlite3.Error:
             raise
         except Exception as error:
@@ -199,14 +205,14 @@ class Service:
             turn = failed(
                 message, error, context, self._basis.tables, self._basis.catalogs, self._language(message)
             )
-            return self._put(turn, context, begun)
+            return self._put(turn, context, begun, pictures)
 
     def _language(self, message: Message) -> str:
         """The language in which its sender last texted, of those that the service speaks."""
         language = self._store.language(message.sender)
         return language if language in self._basis.catalogs else "en"
 
-    def _put(self, turn: Turn, context: Context, begun: float) -> Answered:
+    def _put(self, turn: Turn, context: Context, begun: float, pictures: Sequence[Picture] = ()) -> Answered:
         now = datetime.now(UTC)
         took_us = round((perf_counter() - begun) * 1e6)
         written = [self._records.written(trench) for trench in turn.trenches]
@@ -220,6 +226,8 @@ class Service:
             self._guests.put(turn.guest)
         for trench, told in zip(turn.trenches, written, strict=True):
             self._records.put(trench, answered.exchange, told)
+        if self.pictures and context.person:  # of strangers none is asked for
+            self.pictures.put(answered.exchange, turn.message, pictures, now)
         by = self._channels.get(turn.message.channel)
         if by:
             texts = [(alert, Reply(to=alert.to, text=alert.text)) for alert in turn.alerts]

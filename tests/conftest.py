@@ -1,5 +1,6 @@
 """What holds for every test, on any day and on a busy machine."""
 
+import base64
 import os
 import time
 
@@ -22,6 +23,12 @@ if "FAKETIME" in os.environ:
             return
 
     time.sleep = _sleep
+
+
+@pytest.fixture
+def signed_json(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The environment of a service that knows who may hand it texts."""
+    monkeypatch.setenv("TRENCHWORD_JSON_SECRETS", "whsec_" + base64.b64encode(b"of the tests alone").decode())
 
 
 def pytest_report_teststatus(report: pytest.TestReport) -> tuple[str, str, str] | None:

@@ -9,14 +9,14 @@ import hmac
 import json
 import re
 from abc import abstractmethod
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Generator, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Annotated, ClassVar, Protocol, TypeVar
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlsplit
 
 from pydantic import BaseModel, BeforeValidator, Field, SecretStr, ValidationError
 
@@ -179,6 +179,27 @@ class Image:
 
 
 @dataclass(frozen=True)
+class Fetched:
+    """What a provider answered to a request for a picture. Names of `headers` are in lower case."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+
+Steps = Generator[SendRequest, Fetched, bytes]
+"""The requests that lead to a picture, each made once the one before was answered; then its bytes."""
+
+
+class NotFetched(Exception):  # noqa: N818 - it says what is lacking
+    """A picture that a channel's provider does not hand out. `why` is plain and holds no secret."""
+
+    def __init__(self, why: str, *, permanent: bool = False) -> None:
+        super().__init__(why)
+        self.why, self.permanent = why, permanent
+
+
+@dataclass(frozen=True)
 class Sent:
     """What came of sending. `after_s` is the wait the provider asked for; `ref` its name for the text."""
 
@@ -201,6 +222,7 @@ class Channel(Frozen):
     proves_sender: bool = True  # that a text comes from the number that it says: what is closed opens by it
     repeat_s: int = Field(default=0, ge=0)  # the same words within this time are a repeat under a new id
     send_url: str = ""  # where texts are sent to; without it the channel answers, and cannot send by itself
+    picture_hosts: Names = ()  # that pictures are fetched from by https, besides the host of `send_url`
 
     @abstractmethod
     def read(self, hook: Hook) -> HookContent:
@@ -257,6 +279,21 @@ class Channel(Frozen):
         """The request that sends a picture with a few words, None where it cannot be sent."""
         return None
 
+    def fetch(self, place: str) -> Steps:
+        """The way to a picture that came with a message, from its `Picture.place`. Raises NotFetched."""
+        raise NotFetched("this channel brings no pictures", permanent=True)
+        yield
+
+    def fetches_from(self, url: str) -> bool:
+        """True where a picture may be fetched from there: nobody who texts may send us anywhere else."""
+        try:
+            asked, own = urlsplit(url), urlsplit(self.send_url)
+            same = (asked.scheme, asked.hostname, asked.port) == (own.scheme, own.hostname, own.port)
+            named = asked.scheme == "https" and asked.port is None and asked.hostname in self.picture_hosts
+        except ValueError:
+            return False
+        return bool(asked.hostname) and asked.username is None and (same or named)
+
     def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:
         """What the provider's answer to `request` means. Raises nothing."""
         return sent_by_status(status, headers, body)
@@ -282,6 +319,14 @@ def sent_by_status(status: int, headers: Mapping[str, str], body: bytes) -> Sent
         why=why,
         after_s=float(after) if re.fullmatch(r"[0-9]{1,6}", after) else None,
     )
+
+
+def handed_out(answer: Fetched) -> bytes:
+    """The body of an answer that has what was asked for. Raises NotFetched."""
+    if answer.status == 200:
+        return answer.body
+    told = sent_by_status(answer.status, {}, b"")
+    raise NotFetched(f"the provider answered {answer.status}", permanent=told.permanent)
 
 
 def same_secret(given: str, wanted: Iterable[str]) -> bool:

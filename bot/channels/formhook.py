@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import ClassVar
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urljoin, urlsplit
 from xml.sax.saxutils import escape
 
 from pydantic import SecretStr
@@ -33,6 +33,8 @@ from bot.channels.base import (
     SendRequest,
     Sent,
     SomeSecrets,
+    Steps,
+    handed_out,
     same_secret,
     sent_by_status,
 )
@@ -139,12 +141,21 @@ class Formhook(Channel):
         fields = {"To": reply.to, "From": self.sender, "Body": reply.text, **(more or {})}
         if self.hook_url:
             fields["StatusCallback"] = self.hook_url
-        login = f"{self.username}:{self.password.get_secret_value()}".encode()
-        headers = {
-            "Content-Type": "application/x-www-form-urlencoded",
-            "Authorization": f"Basic {base64.b64encode(login).decode()}",
-        }
+        headers = {"Content-Type": "application/x-www-form-urlencoded", **self._login}
         return SendRequest("POST", self.send_url, headers, urlencode(fields).encode())
+
+    def fetch(self, place: str) -> Steps:
+        """The place with basic authentication; where that leads on to another host, that one without."""
+        ours = urlsplit(place)[:2] == urlsplit(self.send_url)[:2]
+        answer = yield SendRequest("GET", place, self._login if ours else {})
+        if answer.status in (301, 302, 303, 307, 308):
+            answer = yield SendRequest("GET", urljoin(place, answer.headers.get("location", "")))
+        return handed_out(answer)
+
+    @property
+    def _login(self) -> dict[str, str]:
+        login = f"{self.username}:{self.password.get_secret_value()}".encode()
+        return {"Authorization": f"Basic {base64.b64encode(login).decode()}"}
 
     def sent(self, status: int, headers: Mapping[str, str], body: bytes) -> Sent:
         """As the status says; the id of the text is in the body."""

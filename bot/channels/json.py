@@ -37,8 +37,11 @@ from bot.channels.base import (
     Hook,
     HookAnswer,
     HookContent,
+    Picture,
     Secrets,
     SendRequest,
+    Steps,
+    handed_out,
     same_secret,
     validated,
 )
@@ -57,6 +60,10 @@ _PASSED_ON = re.compile(
 )
 
 
+MOST_PICTURES = 10
+_Url = Annotated[str, StringConstraints(pattern=r"^https?://", max_length=1000)]
+
+
 class JsonText(BaseModel):
     """One text as the hook takes it; `sent_at` with its offset from UTC."""
 
@@ -67,6 +74,9 @@ class JsonText(BaseModel):
     text: str
     sent_at: Annotated[AwareDatetime, Field(strict=False)] | None = None
     attached: bool = False  # something came with it that is not text
+    pictures: Annotated[
+        tuple[_Url, ...], Field(max_length=MOST_PICTURES)
+    ] = ()  # urls, on a host set up for it
 
     @field_validator("sent_at", mode="before")
     @classmethod
@@ -86,7 +96,10 @@ _WHY = {
     "string_pattern_mismatch": "{field} must be a number in full, as +447700900123",
     "timezone_aware": "{field} must say its offset from UTC, as 2026-11-25T08:10:00Z",
 }
-_NOT_A_TIME = "{field} must be a date and time with its offset, as 2026-11-25T08:10:00Z"
+_WRONG = {
+    "sent_at": "{field} must be a date and time with its offset, as 2026-11-25T08:10:00Z",
+    "pictures": f"{{field}} must be a list of urls, {MOST_PICTURES} at most",
+}
 
 
 class Json(Channel):
@@ -118,18 +131,24 @@ class Json(Channel):
         elif not _is_local(hook):
             raise BadHook(401, "from elsewhere than this machine a text must be signed")
         given = _parse(hook.body)
-        if not given.text.strip() and not given.attached:
+        attached = given.attached or bool(given.pictures)
+        if not given.text.strip() and not attached:
             raise BadHook(422, "text is empty", "text")
         try:
             sent_at = given.sent_at and given.sent_at.astimezone(UTC)
         except OverflowError:
-            raise BadHook(422, _NOT_A_TIME.format(field="sent_at"), "sent_at") from None
-        message = self.message(hook, given.id, given.sender, given.text, sent_at, given.attached)
-        return HookContent(messages=(message,))
+            raise BadHook(422, _WRONG["sent_at"].format(field="sent_at"), "sent_at") from None
+        message = self.message(hook, given.id, given.sender, given.text, sent_at, attached)
+        pictures = tuple(Picture(message.id, url) for url in given.pictures)
+        return HookContent(messages=(message,), pictures=pictures)
 
     def at_once(self, text: str) -> bool:
         """Always: the caller waits for the exchange."""
         return True
+
+    def fetch(self, place: str) -> Steps:
+        """The url as it was given, with no secret of ours."""
+        return handed_out((yield SendRequest("GET", place)))
 
     def request(self, reply: Reply, key: str, at: datetime) -> SendRequest | None:
         """A post of id, to and text. The id is the same at every try: a text may come twice."""
@@ -183,7 +202,8 @@ def _parse(body: bytes) -> JsonText:
     if not first["loc"]:
         raise BadHook(400, "the body must be a JSON object")
     field = str(first["loc"][0])
-    why = _WHY.get(first["type"], _NOT_A_TIME if field == "sent_at" else "{field} is wrong")
+    usual = _WRONG.get(field, "{field} is wrong")
+    why = usual if field == "pictures" else _WHY.get(first["type"], usual)
     raise BadHook(422, why.format(field=field), field)
 
 

@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import ClassVar
+from urllib.parse import quote, urlencode
 
 from pydantic import BaseModel, SecretStr, ValidationError
 
@@ -21,10 +22,13 @@ from bot.channels.base import (
     HookAnswer,
     HookContent,
     Image,
+    NotFetched,
     Picture,
     SendRequest,
     Sent,
     SomeSecrets,
+    Steps,
+    handed_out,
     in_seconds,
     same_secret,
     sent_by_status,
@@ -43,6 +47,7 @@ class _Chat(BaseModel):
 
 class _File(BaseModel):
     file_id: str
+    mime_type: str = ""
 
 
 class _Said(BaseModel):
@@ -52,12 +57,20 @@ class _Said(BaseModel):
     text: str | None = None
     caption: str | None = None
     photo: tuple[_File, ...] = ()
+    document: _File | None = None
 
 
 class _Update(BaseModel):
     update_id: int
     message: _Said | None = None
     edited_message: _Said | None = None
+
+
+class _Kept(BaseModel):
+    class Path(BaseModel):
+        file_path: str
+
+    result: Path
 
 
 class _Result(BaseModel):
@@ -94,9 +107,11 @@ class Telegram(Channel):
         # A picture, a file, a voice or a place has no text of its own, at most a caption.
         attached = said.text is None
         message = self.message(hook, id_, f"telegram:{said.chat.id}", text, sent_at, attached)
-        # The same picture comes in several sizes, the largest last.
-        pictures = tuple(Picture(id_, file.file_id, "image/jpeg") for file in said.photo[-1:])
-        return HookContent(messages=(message,), pictures=pictures)
+        # The same picture comes in several sizes, the largest last; one that is sent as a file in one.
+        pictures = [Picture(id_, file.file_id, "image/jpeg") for file in said.photo[-1:]]
+        if said.document and said.document.mime_type.startswith("image/"):
+            pictures.append(Picture(id_, said.document.file_id, said.document.mime_type))
+        return HookContent(messages=(message,), pictures=tuple(pictures))
 
     def answer(self, answered: Sequence[AnswerOnDisk]) -> HookAnswer:
         """Taken; the replies are in the outbox."""
@@ -129,6 +144,20 @@ class Telegram(Channel):
         body = head.encode() + image.png + f"\r\n--{boundary}--\r\n".encode()
         headers = {"Content-Type": f"multipart/form-data; boundary={boundary}"}
         return SendRequest("POST", self._url("sendPhoto"), headers, body)
+
+    def fetch(self, place: str) -> Steps:
+        """A call of getFile says where the file is for the next hour. Both urls hold the bot's token."""
+        told = handed_out(
+            (yield SendRequest("GET", f"{self._url('getFile')}?{urlencode({'file_id': place})}"))
+        )
+        try:
+            path = _Kept.model_validate_json(told).result.file_path
+        except ValidationError:
+            raise NotFetched("the provider does not say where it is", permanent=True) from None
+        if ".." in path.split("/"):
+            raise NotFetched("the provider does not say where it is", permanent=True)
+        token = self.token.get_secret_value()
+        return handed_out((yield SendRequest("GET", f"{self.send_url}/file/bot{token}/{quote(path)}")))
 
     def _url(self, call: str) -> str:
         return f"{self.send_url}/bot{self.token.get_secret_value()}/{call}"

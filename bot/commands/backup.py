@@ -13,7 +13,7 @@ from bot.commands import Commands, UsageError
 from bot.commands.log import existing
 from bot.config import revisions
 from bot.config.settings import Settings
-from bot.storage import log
+from bot.storage import log, pictures
 from bot.storage.alone import BESIDE
 from bot.storage.turns import make_private
 
@@ -93,10 +93,12 @@ def copied(source: Path, target: Path) -> log.ChainCheck:
             reading.close()
             writing.close()
         checked = log.open_to_read(part)
-        chain, saved = log.verify(checked), revisions.verify(checked)
+        chain, saved, seen = log.verify(checked), revisions.verify(checked), pictures.verify(checked)
         checked.close()
         if saved.broken_at is not None:
             raise UsageError(f"{source}: broken at change {saved.broken_at}: {saved.why}")
+        if seen.broken_at is not None:
+            raise UsageError(f"{source}: broken at picture {seen.broken_at}: {seen.why}")
         if chain.broken_at is not None:
             raise UsageError(f"{source}: broken at exchange {chain.broken_at}: {chain.why}")
         with part.open("rb") as file:

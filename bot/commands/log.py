@@ -13,7 +13,7 @@ from bot.config import revisions
 from bot.config.basis import Basis
 from bot.config.in_force import InForce
 from bot.config.settings import Settings
-from bot.storage import log
+from bot.storage import log, pictures
 from knowledge.sheet import SheetLine
 
 
@@ -81,14 +81,21 @@ def _show(db: Database, args: argparse.Namespace) -> int:
     row = log.exchange(db, args.exchange)
     if row is None:
         raise UsageError(f"log: there is no exchange {args.exchange}")
-    print(_json(row) if args.json else _whole(row))
+    came = pictures.of_exchange(db, args.exchange)
+    if args.json:
+        print(_json(row | {"pictures": [asdict(each) for each in came]} if came else row))
+        return 0
+    print(_whole(row))
+    for each in came:
+        told = f"{each.wide} x {each.high} pixels, {each.kilobytes} kB" if each.kilobytes else each.told
+        print(f"picture {each.number}: {told}")
     return 0
 
 
 def _verify(db: Database, args: argparse.Namespace) -> int:
-    chain, saved = log.verify(db), revisions.verify(db)
+    chain, saved, seen = log.verify(db), revisions.verify(db), pictures.verify(db)
     if args.json:
-        print(json.dumps(asdict(chain) | {"changes": asdict(saved)}))
+        print(json.dumps(asdict(chain) | {"changes": asdict(saved), "pictures": asdict(seen)}))
     elif chain.broken_at is None:
         print(f"Whole: {chain.turns} exchanges, {chain.erased} with their words erased. Head {chain.head}")
     else:
@@ -97,7 +104,11 @@ def _verify(db: Database, args: argparse.Namespace) -> int:
         print(f"BROKEN at change {saved.broken_at}: {saved.why}.")
     elif saved.turns and not args.json:
         print(f"Whole: {saved.turns} changes of files. Head {saved.head}")
-    return 0 if chain.broken_at is None and saved.broken_at is None else 1
+    if seen.broken_at is not None and not args.json:
+        print(f"BROKEN at picture {seen.broken_at}: {seen.why}.")
+    elif seen.turns and not args.json:
+        print(f"Whole: {seen.turns} pictures, {seen.erased} erased. Head {seen.head}")
+    return int(any(each.broken_at is not None for each in (chain, saved, seen)))
 
 
 def _brief(row: dict[str, Any]) -> str:

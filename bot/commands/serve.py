@@ -31,6 +31,7 @@ from bot.office import users
 from bot.office.mount import setup as setup_office
 from bot.service import Service
 from bot.storage.alone import Alone
+from bot.storage.one_name import give_one_name
 from bot.storage.records import Records
 from bot.storage.turns import Store
 from bot.web import phone, slow_headers
@@ -77,7 +78,9 @@ def run(args: argparse.Namespace) -> int:
         flags = {"db": DEMO_DB, "people": PEOPLE} | {n: v for n, v in flags.items() if v is not None}
     wanted = settings.read_settings(flags, os.environ)
     channels = settings.read_channels(os.environ)
-    settings.check_exposure(wanted, channels)
+    if args.demo:
+        channels.setdefault("json", Json())
+    settings.check_exposure(wanted, channels, args.demo)
     with logged_as_json(wanted.log_level), Alone(wanted.db), _listening(wanted) as bound:
         host, port = bound.getsockname()[:2]
         url = f"http://{f'[{host}]' if ':' in host else host}:{port}"
@@ -137,7 +140,7 @@ def _load(
     by_phone = url is not None and channels["json"] == Json()  # who set up a channel has phones of their own
     if url and by_phone:
         channels["json"] = sending_to(f"{url}/phone/inbox/{token}")
-        wanted = _with_links(wanted, url)
+        wanted = _for_phones(wanted, url)
     store = Store(wanted.db)
     in_force = InForce.load(store.db, wanted.people)
     warn(in_force)
@@ -147,7 +150,11 @@ def _load(
     if url and store.latest_sent() is None:
         seed(store, people, basis, datetime.now(UTC))
     clock = _clock(wanted, store)
-    service = Service(store, people, basis, clock, channels, links=wanted.links)
+    with store.transaction():
+        give_one_name(store, basis.tables, clock.now())
+    service = Service(
+        store, people, basis, clock, channels, links=wanted.links, keep_pictures=wanted.keep_pictures
+    )
     reminders = Reminders(store, people, basis, Route(store, channels))
     app = application(store, service, reminders, clock, channels)
     setup_office(app, store, wanted.db, in_force, clock)
@@ -161,8 +168,9 @@ def _load(
     return app, Demo(_demo_user(store), phones is not None)
 
 
-def _with_links(wanted: Settings, url: str) -> Settings:
-    """The demo's pictures are seen on its own page, where nobody set up links."""
+def _for_phones(wanted: Settings, url: str) -> Settings:
+    """The demo's sketches are seen on its own page, where nobody set up links, and its pictures are kept."""
+    wanted = wanted.model_copy(update={"keep_pictures": True})
     if wanted.links:
         return wanted
     secret = SecretStr(secrets.token_urlsafe(32))

@@ -4,19 +4,16 @@ The rows are a chain like that of the log, and each also covers the log's last h
 here runs inside `Store.transaction()`, or reads.
 """
 
-import secrets
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from sqlite_utils import Database
 
+from bot.storage.chained import Chained
 from bot.storage.log import ChainCheck
-from bot.storage.turns import START, digest, moment
+from bot.storage.turns import digest, moment
 
-SAID = ("why", "text")
-COVERED = ("change", "at", "user", "file", "shipped", "body", "after", "previous")
+CHANGES = Chained("changes", "change", ("why", "text"), ("at", "user", "file", "shipped"), "change")
 SHOWN = "change, at, user, file, shipped, why, text"
 
 
@@ -79,35 +76,17 @@ def put(db: Database, file: str, text: str, shipped: str, why: str, user: str, n
     """Keep a text of a file; `shipped` is the file as it came, "" for a new one. Returns the number."""
     came = digest_of(shipped)
     if not db.execute("SELECT 1 FROM changes WHERE file = ?", (file,)).fetchone():
-        _add(db, {"at": moment(now), "user": "", "file": file, "shipped": came, "why": "", "text": shipped})
-    return _add(
+        CHANGES.add(
+            db, {"at": moment(now), "user": "", "file": file, "shipped": came, "why": "", "text": shipped}
+        )
+    return CHANGES.add(
         db, {"at": moment(now), "user": user, "file": file, "shipped": came, "why": why, "text": text}
     )
 
 
-def _add(db: Database, row: dict[str, Any]) -> int:
-    last = db.execute("SELECT change, hash FROM changes ORDER BY change DESC LIMIT 1").fetchone()
-    row["change"], row["previous"] = (last[0] + 1, last[1]) if last else (1, START)
-    turn = db.execute("SELECT hash FROM turns ORDER BY exchange DESC LIMIT 1").fetchone()
-    row["after"] = turn[0] if turn else START
-    row["salt"] = secrets.token_hex(16)
-    row["body"], row["hash"] = _body(row), ""
-    row["hash"] = _hash(row)
-    names = ", ".join(row)
-    db.execute(f"INSERT INTO changes ({names}) VALUES ({', '.join(':' + name for name in row)})", row)
-    return int(row["change"])
-
-
 def verify(db: Database) -> ChainCheck:
     """Work every hash again, and name the first change that does not fit."""
-    previous, count, erased = START, 0, 0
-    if "changes" not in db.table_names():  # a copy of a database from before there were changes
-        return ChainCheck(0, START)
-    for row in db.query("SELECT * FROM changes ORDER BY change"):
-        if why := _break(row, count + 1, previous):
-            return ChainCheck(count, previous, erased, row["change"], why)
-        previous, count, erased = row["hash"], count + 1, erased + (row["salt"] is None)
-    return ChainCheck(count, previous, erased)
+    return CHANGES.verify(db)
 
 
 def erase(db: Database, condition: str, value: str) -> None:
@@ -117,26 +96,3 @@ def erase(db: Database, condition: str, value: str) -> None:
         f" AND change < (SELECT max(change) FROM changes WHERE file = 'people.toml') AND {condition}",
         (value,),
     )
-
-
-def _break(row: Mapping[str, Any], number: int, previous: str) -> str:
-    if row["change"] != number:
-        return f"change {number} is gone"
-    if row["previous"] != previous:
-        return "it does not follow the change before it"
-    if row["salt"] is None:
-        if any(row[name] is not None for name in SAID):
-            return "a text stands where it was erased"
-    elif row["body"] != _body(row):
-        return "what was saved was changed"
-    if row["hash"] != _hash(row):
-        return "when, by whom or in which file was changed"
-    return ""
-
-
-def _body(row: Mapping[str, Any]) -> str:
-    return digest([row["salt"], *(row[name] for name in SAID)])
-
-
-def _hash(row: Mapping[str, Any]) -> str:
-    return digest([row[name] for name in COVERED])

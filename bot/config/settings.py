@@ -34,6 +34,7 @@ class Settings(DataRow):
     public_url: str = Field(default="", pattern=r"^(https?://[^\s/?#]+(/[^\s?#]*)?)?$")  # as phones reach us
     sketch_secrets: Secrets = ()  # what links to sketches are signed with
     sketch_hours: float = Field(default=12, gt=0, le=720)
+    keep_pictures: bool = False  # that came with a text, fetched from the provider and made anew
 
     @field_validator("sketch_secrets")
     @classmethod
@@ -62,7 +63,7 @@ def read_settings(flags: Mapping[str, Any], environment: Mapping[str, str]) -> S
 
 
 def read_channels(environment: Mapping[str, str]) -> dict[str, Channel]:
-    """Every channel that the environment sets up, and `json`, which needs nothing on the loopback address.
+    """Every channel that the environment sets up.
 
     A channel's setting is TRENCHWORD_<CHANNEL>_<FIELD>, or the same with _FILE for a file that holds it.
     Raises SettingsError.
@@ -77,22 +78,24 @@ def read_channels(environment: Mapping[str, str]) -> dict[str, Channel]:
     for name, kind in kinds.items():
         named = {field: f"{PREFIX}{name.upper()}_{field.upper()}" for field in kind.model_fields}
         given = {field: value for field, key in named.items() if (value := _value(environment, key))}
-        if given or name == "json":
+        if given:
             channels[name] = _checked(kind, given, named)
     return channels
 
 
-def check_exposure(settings: Settings, channels: Mapping[str, Channel]) -> None:
-    """Beyond the loopback address every channel must know its callers. Raises SettingsError."""
-    if _is_loopback(settings.host):
-        return
+def check_exposure(settings: Settings, channels: Mapping[str, Channel], demo: bool = False) -> None:
+    """Every channel must know its callers, wherever the service listens: what stands before it on its own
+    machine may pass on anybody's texts. The demo's crew is invented, so that there, on the loopback address,
+    JSON may go without. Raises SettingsError."""
+    if demo and _is_loopback(settings.host):
+        channels = {name: channel for name, channel in channels.items() if name != "json"}
+    elif not channels:
+        raise SettingsError(
+            f"no channel is set up: set {PREFIX}JSON_SECRETS, or a gateway's settings; --demo goes without"
+        )
     for name, channel in channels.items():
         if not getattr(channel, "secrets", ()):
-            key = f"{PREFIX}{name.upper()}_SECRETS"
-            raise SettingsError(
-                f"will not listen on {settings.host}: anybody could text on channel {name!r}; "
-                f"set {key}, or listen on 127.0.0.1"
-            )
+            raise SettingsError(f"anybody could text on channel {name!r}: set {PREFIX}{name.upper()}_SECRETS")
 
 
 MUTE = (

@@ -1,1 +1,1 @@
-"""Texts on their way out: the outbox, sending, reminders, and by which channel. It decides nothing."""
+"""Texts on their way out, and by which channel; pictures on their way in. It decides nothing."""

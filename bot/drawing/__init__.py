@@ -1,1 +1,1 @@
-"""The trench drawn as SVG and PNG, and the signed links to it. It knows of no web and no database."""
+"""The trench drawn as SVG and PNG, links to it, photographs made anew. It knows of no web and no database."""

@@ -103,6 +103,12 @@ def reference(letters: str, digits: str, suffix: str = "") -> str:
     return f"{letters}{int(digits)}{suffix}".upper()
 
 
+def one_form(name: str) -> str:
+    """A name that is on record as a reference is kept now; one that is no reference stays as it is."""
+    match = re.fullmatch(r"([A-Za-z]{1,2})-?(\d{1,20})([A-Ea-e]?)", name)
+    return reference(*match.groups()) if match else name
+
+
 def references(text: str, longest: int = LONGEST_TEXT) -> list[str]:
     """Every trench reference of a text as it is kept, wherever it stands, each once, a few at most."""
     found = (reference(*match) for match in _REFERENCE.findall(text[:longest]))

@@ -1,1 +1,1 @@
-"""The SQLite file: turns, trench records, texts that came twice or could not be taken. It decides nothing."""
+"""The SQLite file: turns, trench records, pictures, what came twice or was not taken. It decides nothing."""

@@ -334,6 +334,55 @@ def records(db: Database) -> None:
 
 
 @steps()
+def pictures(db: Database) -> None:
+    """Pictures that came with texts: those still to be fetched, and what became of each.
+
+    The rows of `pictures` are a chain of their own, as those of `changes` are; `body` covers the picture's
+    digest, so that erasing can take the picture and leave the chain whole.
+    """
+    db.executescript(
+        """
+        CREATE TABLE pictures (
+            picture INTEGER PRIMARY KEY,
+            exchange INTEGER NOT NULL,
+            number INTEGER NOT NULL,
+            at TEXT NOT NULL,
+            why TEXT NOT NULL,
+            wide INTEGER,
+            high INTEGER,
+            sender TEXT,
+            salt TEXT,
+            body TEXT NOT NULL,
+            after TEXT NOT NULL,
+            previous TEXT NOT NULL,
+            hash TEXT NOT NULL UNIQUE,
+            jpeg BLOB
+        );
+        CREATE INDEX pictures_exchange ON pictures (exchange);
+        CREATE INDEX pictures_sender ON pictures (sender, at);
+        CREATE TABLE pictures_due (
+            id INTEGER PRIMARY KEY AUTOINCREMENT,
+            exchange INTEGER NOT NULL,
+            number INTEGER NOT NULL,
+            channel TEXT NOT NULL,
+            sender TEXT NOT NULL,
+            place TEXT NOT NULL,
+            due_at TEXT NOT NULL,
+            tries INTEGER NOT NULL DEFAULT 0
+        );
+
+        CREATE TRIGGER pictures_stay BEFORE DELETE ON pictures
+        BEGIN SELECT RAISE(ABORT, 'what became of a picture is only added'); END;
+
+        CREATE TRIGGER pictures_hold BEFORE UPDATE ON pictures
+        WHEN NEW.salt IS NOT NULL OR NEW.hash IS NOT OLD.hash OR NEW.previous IS NOT OLD.previous
+            OR NEW.body IS NOT OLD.body OR NEW.picture IS NOT OLD.picture
+        BEGIN SELECT RAISE(ABORT, 'a picture is never altered, it is only erased'); END;
+        """
+    )
+
+
+@steps()
 def trenches_stand(db: Database) -> None:
     """How the open trenches of each site stand, from the index alone: the records themselves are long."""
     db.executescript(

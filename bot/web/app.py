@@ -9,14 +9,16 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import version
+from itertools import groupby
 from typing import TypeVar
 
 from aiohttp import web, web_response
 
-from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent, SmsPart
+from bot.channels.base import BadHook, Channel, Hook, HookAnswer, HookContent, Picture, SmsPart
 from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.people import People
+from bot.delivery.fetching import Fetching
 from bot.delivery.reminders import Reminders
 from bot.delivery.sending import Sending
 from bot.message import Message
@@ -60,17 +62,22 @@ class HookService:
         self.metrics = Metrics()
         self.before_close: list[Callable[[], None]] = []  # of others who read the log: it closes after them
         self.sending = Sending(service.outbox, channels, self.submit, service.sketches.links)
+        kept = service.pictures
+        self.fetching = Fetching(kept, channels, self.submit) if kept else None
 
     def submit(self, work: Callable[[], T]) -> Awaitable[T]:
         """Have `work` done inside a transaction; it is on the disk when this returns."""
         return asyncio.wrap_future(self.writer.submit(work))
 
-    def submit_text(self, given: Message | SmsPart) -> Awaitable[Answered]:
+    def submit_text(self, given: Message | SmsPart, pictures: Sequence[Picture] = ()) -> Awaitable[Answered]:
         """Have a text answered. Where others wait, one that sounds dangerous goes before them."""
         text = message_of(given).text
         urgent = self.writer.waiting >= FEW_WAIT and self.service.sounds_dangerous(text)
-        work = self.service.answer if isinstance(given, Message) else self.service.take_piece
-        return asyncio.wrap_future(self.writer.submit(partial(work, given), urgent=urgent))  # type: ignore[arg-type]
+        if isinstance(given, Message):
+            work = partial(self.service.answer, given, pictures)
+        else:
+            work = partial(self.service.take_piece, given)
+        return asyncio.wrap_future(self.writer.submit(work, urgent=urgent))
 
     def use(self, basis: Basis, people: People) -> None:
         """Answer and remind from these from the next message on. Runs between two, by `submit`."""
@@ -139,6 +146,7 @@ def application(
             hooks.sending.run(),
             _remind(hooks, reminders, clock),
             _keep_refusals(hooks),
+            *([hooks.fetching.run()] if hooks.fetching else []),
         )
         tasks = [asyncio.create_task(each) for each in work]
         yield
@@ -229,13 +237,14 @@ async def _answer(hooks: HookService, channel: Channel, taken: HookContent) -> H
     if held_back and not works:
         return hooks.refuse(channel, held_back, "too many texts")
     messages = [message_of(one) for one in works]
-    for picture in taken.pictures:
-        log.info("picture not kept: channel=%s message=%s", channel.name, picture.message_id)
+    if not hooks.fetching:
+        for picture in taken.pictures:
+            log.info("picture not kept: channel=%s message=%s", channel.name, picture.message_id)
     now = datetime.now(UTC)
     try:
         for receipt in taken.receipts:
             await hooks.submit(partial(hooks.service.take_receipt, channel.name, receipt, now))
-        answered = await _answered(hooks, channel, works)
+        answered = await _answered(hooks, channel, works, taken.pictures)
         for message in held_back:  # of a batch: the provider is told that it has come, and brings it no more
             hooks.refuse(channel, [message], "too many texts")
             await hooks.tell_to_ring(channel, message.sender, message.id, "", now)
@@ -248,6 +257,8 @@ async def _answer(hooks: HookService, channel: Channel, taken: HookContent) -> H
         return hooks.refuse(channel, messages, "an error of ours")
     if hooks.service.outbox.fresh:
         hooks.sending.wake()
+    if hooks.fetching and hooks.service.pictures and hooks.service.pictures.fresh:
+        hooks.fetching.wake()
     return channel.answer(answered)
 
 
@@ -257,13 +268,17 @@ def message_of(given: Message | SmsPart) -> Message:
 
 
 async def _answered(
-    hooks: HookService, channel: Channel, works: Sequence[Message | SmsPart]
+    hooks: HookService,
+    channel: Channel,
+    works: Sequence[Message | SmsPart],
+    pictures: Sequence[Picture],
 ) -> list[Answered]:
     """The answers to what one hook brought, all on the disk. What fails for its own sake keeps no other out.
 
     Raises what failed where that was every one, or where the provider is to bring the hook once more.
     """
-    jobs = [hooks.submit_text(one) for one in works]
+    of = {id: tuple(pictures) for id, pictures in groupby(pictures, lambda each: each.message_id)}
+    jobs = [hooks.submit_text(one, of.get(message_of(one).id, ())) for one in works]
     found = await asyncio.gather(*jobs, return_exceptions=True)
     answered = [one for one in found if isinstance(one, Answered)]
     for one, error in zip(works, found, strict=True):

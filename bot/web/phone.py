@@ -17,10 +17,12 @@ from aiohttp import ClientError, ClientSession, web
 
 from bot.channels.base import same_secret
 from bot.demo.phones import Phones
+from bot.drawing.photograph import MOST_BYTES
 
 PAGE = Path(__file__).parent / "phone_page"
 MOST_KEPT = 500  # texts that the phones remember
 MOST_TEXT = 2000
+MOST_PICTURES = 20  # that are held: the service has its own by then
 HEADERS = {
     "Content-Security-Policy": (
         "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self';"
@@ -47,13 +49,15 @@ class PhonePage:
     next_ref: Callable[[], Awaitable[str]]
     texts: list[dict[str, Any]] = field(default_factory=list)
     came: int = 0
+    pictures: dict[str, bytes] = field(default_factory=dict)  # by names that nobody can foretell
 
-    def put(self, number: str, text: str, *, own: bool, alert: bool = False) -> None:
+    def put(self, number: str, text: str, *, own: bool, alert: bool = False, picture: str = "") -> None:
         """One more text on the phone of that number."""
         self.came += 1
         at = datetime.now(UTC).isoformat()
         self.texts.append(
             {"n": self.came, "phone": number, "text": text, "own": own, "alert": alert, "at": at}
+            | ({"picture": picture} if picture else {})
         )
         del self.texts[:-MOST_KEPT]
 
@@ -93,13 +97,19 @@ class PhonePage:
         try:
             given = await request.json()
             number, text = str(given["from"]), str(given["text"])[:MOST_TEXT]
-        except (ValueError, KeyError, TypeError):
+            picture = str(given.get("picture", ""))
+        except (ValueError, KeyError, TypeError, AttributeError):
             raise web.HTTPBadRequest(text="from and text are needed") from None
         if number not in {each.number for each in self.phones.people}:
             raise web.HTTPForbidden(text="this is none of the two phones")
-        self.put(number, text, own=True)
+        if picture and picture not in self.pictures:
+            raise web.HTTPBadRequest(text="there is no such picture")
+        place = f"/phone/picture/{picture}" if picture else ""
+        self.put(number, text, own=True, picture=place)
         now = datetime.now(UTC).isoformat()
-        message = {"id": f"phone-{secrets.token_hex(8)}", "from": number, "text": text, "sent_at": now}
+        id_ = f"phone-{secrets.token_hex(8)}"
+        message: dict[str, Any] = {"id": id_, "from": number, "text": text, "sent_at": now}
+        message |= {"pictures": [f"{self.url}{place}"]} if picture else {}
         try:
             async with (
                 ClientSession() as session,
@@ -112,6 +122,27 @@ class PhonePage:
         if said:
             self.put(number, said, own=False)
         return web.json_response({"exchange": answer.get("exchange")}, headers=HEADERS)
+
+    async def take_picture(self, request: web.Request) -> web.StreamResponse:
+        """Hold a picture that one of them is about to send. Its name."""
+        _only_from_here(request)
+        held = bytearray()
+        async for block in request.content.iter_chunked(1 << 16):
+            held += block
+            if len(held) > MOST_BYTES:
+                raise web.HTTPRequestEntityTooLarge(MOST_BYTES, len(held))
+        name = secrets.token_urlsafe(16)
+        self.pictures[name] = bytes(held)
+        while len(self.pictures) > MOST_PICTURES:
+            del self.pictures[next(iter(self.pictures))]
+        return web.json_response({"picture": name}, headers=HEADERS)
+
+    async def picture(self, request: web.Request) -> web.StreamResponse:
+        """One that is held, for the page and for the service."""
+        held = self.pictures.get(request.match_info["name"])
+        if held is None:
+            raise web.HTTPNotFound
+        return web.Response(body=held, content_type="image/jpeg", headers=HEADERS)
 
     async def arrive(self, request: web.Request) -> web.StreamResponse:
         """What the outbox sends: alerts, codes, reminders."""
@@ -136,6 +167,8 @@ def setup(app: web.Application, page: PhonePage) -> None:
             web.get("/phone/ref", page.ref),
             web.get("/phone/news", page.news),
             web.post("/phone/send", page.send),
+            web.post("/phone/picture", page.take_picture),
+            web.get("/phone/picture/{name}", page.picture),
             web.post("/phone/inbox/{token}", page.arrive),
             web.get("/phone/{file}", page.file),
         ]

@@ -182,14 +182,14 @@ def design_pressure(
     ground: Ground, H: Metre, B: Metre, details: Details, tables: Tables, book: RulebookTable, sheet: Sheet
 ) -> Pressure:
     """The most onerous of the published envelopes (fluid by type, apparent pressure, minimum fluid)."""
-    rows, deep = tables.pressures, "H"
+    rows, deep, dug = tables.pressures, "H", H
     sheet.part("Pressure of the ground")
     if slope := rise(details, tables):
         sheet.given("n_s", slope, "", "told", "The ground rises from the edge by one in so many")
         H, deep = sheet.work(depth_on_a_slope, H, slope), "H_p"
     q_0 = sheet.figure("q_0", rows.surcharge_least, "Least load on the surface beside the trench")
     K_a = sheet.work(rankine, ground.friction)
-    near, p_q = _beside(ground, H, B, details, rows, book, sheet, deep)
+    near, p_q = _beside(ground, H, dug, B, details, rows, book, sheet, deep)
     load = _load(K_a, H, details, rows, sheet, deep)
     p_72 = sheet.figure("p_72", rows.fluid_surcharge, "Surcharge pressure that App C has within it")
     p_qf = sheet.work(with_fluid.named(p_q=p_q), p_72, near, load)
@@ -237,6 +237,7 @@ def _apparent(
 def _beside(
     ground: Ground,
     H: Metre,
+    dug: Metre,
     B: Metre,
     details: Details,
     rows: Pressures,
@@ -255,7 +256,7 @@ def _beside(
         near = sheet.given("x_h", details.spoil_m, "m", "told", "Foot of the spoil heap from the edge")
     w_0 = sheet.figure("w_0", rows.heap_width, "Least width of a spoil heap")
     q_h = sheet.figure("q_h", rows.heap, "Load of the spoil heap on its base")
-    base = sheet.work(heap_base.named(H=deep), ground.weight, H, B, q_h, w_0)
+    base = sheet.work(heap_base, ground.weight, dug, B, q_h, w_0)
     heap = _strip("h", "the spoil heap", q_h, near, ("w_h", base), H, sheet, deep)
     others = list(_moving(H, details, rows, sheet))
     if not others:

@@ -94,7 +94,7 @@ def test_a_file_that_was_put_back_follows_what_comes(
 
 
 def test_a_text_that_a_newer_program_cannot_use_stops_the_start_and_says_the_way_out(
-    store: Store, basis: Basis, capsys: pytest.CaptureFixture[str]
+    store: Store, basis: Basis, capsys: pytest.CaptureFixture[str], signed_json: None
 ) -> None:
     put(store, LIGHT, OURS.replace("depth_m", "deepest_m"))
     with pytest.raises(DataError, match=r"light\.toml: depth_m: .*changes shipped"):

@@ -3,7 +3,10 @@
 from pathlib import Path
 
 import pytest
+from channel_samples import channel
 
+from bot.__main__ import main
+from bot.channels.json import Json
 from bot.config.settings import SettingsError, check_exposure, is_mute, read_channels, read_settings
 
 SECRET = "whsec_MDEyMzQ1Njc4OTAxMjM0NTY3ODkwMTIz"
@@ -35,17 +38,44 @@ def test_a_wrong_secret_is_named_and_not_shown() -> None:
     assert "hunter2" not in str(error.value)
 
 
-@pytest.mark.parametrize("host", ["0.0.0.0", "192.0.2.7", "::", "example.test"])
-def test_beyond_the_loopback_address_a_secret_is_needed(host: str) -> None:
+BEYOND = ["0.0.0.0", "192.0.2.7", "::", "example.test"]
+LOOPBACK = ["127.0.0.1", "127.8.8.8", "::1", "localhost"]
+
+
+@pytest.mark.parametrize("host", [*BEYOND, *LOOPBACK])
+def test_outside_the_demo_a_secret_is_needed_wherever_it_listens(host: str) -> None:
     settings = read_settings({"host": host}, {})
-    with pytest.raises(SettingsError, match="TRENCHWORD_JSON_SECRETS"):
-        check_exposure(settings, read_channels({}))
+    for channels in ({}, {"json": Json()}, {"kannel": channel("kannel"), "json": Json()}):
+        with pytest.raises(SettingsError, match="TRENCHWORD_JSON_SECRETS"):
+            check_exposure(settings, channels)
     check_exposure(settings, read_channels({"TRENCHWORD_JSON_SECRETS": SECRET}))
+    check_exposure(settings, read_channels({"TRENCHWORD_KANNEL_SECRETS": "not-a-real-key"}))
 
 
-@pytest.mark.parametrize("host", ["127.0.0.1", "127.8.8.8", "::1", "localhost"])
-def test_on_the_loopback_address_none_is(host: str) -> None:
-    check_exposure(read_settings({"host": host}, {}), read_channels({}))
+@pytest.mark.parametrize("host", LOOPBACK)
+def test_the_demo_takes_unsigned_texts_on_the_loopback_address(host: str) -> None:
+    check_exposure(read_settings({"host": host}, {}), {"json": Json()}, demo=True)
+
+
+@pytest.mark.parametrize("host", BEYOND)
+def test_the_demo_takes_none_beyond_it(host: str) -> None:
+    with pytest.raises(SettingsError, match="TRENCHWORD_JSON_SECRETS"):
+        check_exposure(read_settings({"host": host}, {}), {"json": Json()}, demo=True)
+
+
+def test_no_hook_is_there_that_nobody_set_up() -> None:
+    assert read_channels({}) == {}
+    assert set(read_channels({"TRENCHWORD_KANNEL_SECRETS": "not-a-real-key"})) == {"kannel"}
+
+
+def test_a_service_without_a_secret_does_not_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.delenv("TRENCHWORD_JSON_SECRETS", raising=False)
+    file = tmp_path / "log.sqlite"
+    assert main(["serve", "--port", "0", "--db", str(file)]) == 2
+    assert "set TRENCHWORD_JSON_SECRETS" in capsys.readouterr().err
+    assert not file.exists()
 
 
 def test_a_secret_may_stand_in_a_file_that_only_its_owner_reads(tmp_path: Path) -> None:

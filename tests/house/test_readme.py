@@ -24,6 +24,7 @@ EVERY = (
     "text_limit",
     "repeat_s",
     "proves_sender",
+    "picture_hosts",
 )  # what settings.md says once for every channel
 OWN = {
     f"{PREFIX}{name.upper()}_{field.upper()}"

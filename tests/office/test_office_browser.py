@@ -20,9 +20,11 @@ from pathlib import Path
 from typing import Any
 
 import patience
+import photographs
 import pytest
 from office_visit import PASSWORD
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from served import SECRET
 
 from bot.commands.serve import PEOPLE
 from bot.office import users
@@ -246,7 +248,9 @@ def serving(db: Path, port: int) -> Iterator[None]:
         "--db",
         str(db),
     ]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env={**os.environ, **SECRET}
+    ) as process:
         assert process.stdout and "listens" in process.stdout.readline()
         yield
         process.terminate()
@@ -265,6 +269,22 @@ def test_a_story_is_clicked_through_on_the_phones(page: Page, served: Served) ->
     expect(step).to_contain_text("The story is told")
     expect(page.get_by_label("Texts on Alex's phone")).to_contain_text("EVERYONE OUT")
     expect(page.get_by_label("Texts on Sam's phone")).to_contain_text("NOBODY IN")
+
+
+def test_a_picture_is_sent_from_a_phone_and_seen_in_the_office(
+    page: Page, served: Served, tmp_path: Path
+) -> None:
+    file = tmp_path / "gauge.jpg"
+    file.write_bytes(photographs.told_too_much())
+    page.goto(served.url + "/phone/")
+    page.get_by_label("Text as Sam").fill("T1 ladder in")
+    page.get_by_label("Picture from Sam:").set_input_files(file)
+    page.locator(".phone", has=page.get_by_label("Text as Sam")).get_by_role("button", name="Send").click()
+    expect(page.get_by_role("img", name="The picture that Sam sent")).to_be_visible()
+    page.goto(served.url + "/office/trench/Larch%20Street/T1")
+    photograph = page.get_by_role("img", name=re.compile("^Photograph that Sam sent"))
+    expect(photograph).to_be_visible()  # as soon as it is kept: the page is live
+    expect(photograph).to_have_js_property("naturalWidth", 640)
 
 
 def test_a_page_on_paper_holds_the_report_and_no_menus(page: Page, served: Served) -> None:

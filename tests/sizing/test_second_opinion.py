@@ -4,7 +4,7 @@ import os
 from typing import Any, get_args
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from naive import faults
 
@@ -15,6 +15,18 @@ from knowledge.tables.load import Tables, load
 
 TABLES: Tables = load()
 EXAMPLES = int(os.environ.get("EXAMPLES", "1500"))
+
+# The heap is as wide as what is dug holds, which a bank beside the trench makes no more of.
+HEAP_BY_AN_EMBANKMENT = Details(
+    depth_m=1.0,
+    width_m=1.0,
+    soil=Soil(kind="chalk"),
+    face="stands",
+    traffic=True,
+    pavement_m=0.0,
+    beside=(Beside(what="foundation", at_m=2.0), Beside(what="embankment", at_m=1.0, one_in=3.0)),
+    surcharge_kpa=0.0,
+)
 
 clays = st.builds(
     Soil,
@@ -100,6 +112,7 @@ def test_answers_by_the_light_kit(details: Details) -> None:
     details=trenches(4.5, 4.9, clays | clays | clays | others | types),
     book=st.sampled_from(["us", "us", "uk"]),
 )
+@example(HEAP_BY_AN_EMBANKMENT, "us")
 def test_answers_by_the_heavy_kit(details: Details, book: Any) -> None:
     found = size(details, TABLES, book, "heavy")
     if isinstance(found, Sized):

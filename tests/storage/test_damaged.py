@@ -18,7 +18,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return Path(demo_log(tmp_path_factory.mktemp("demo"))).read_bytes()
 
 
-def test_a_log_of_a_newer_version_is_not_opened(tmp_path: Path, capsys: Out) -> None:
+def test_a_log_of_a_newer_version_is_not_opened(tmp_path: Path, capsys: Out, signed_json: None) -> None:
     file = tmp_path / "log.sqlite"
     store = Store(file)
     store.db.table("_sqlite_migrations").insert(

@@ -122,7 +122,9 @@ def test_nothing_is_brought_back_where_a_service_runs(tmp_path: Path, capsys: Ou
     assert "another service runs on it" in capsys.readouterr().err
 
 
-def test_a_second_service_on_the_same_file_does_not_start(tmp_path: Path, capsys: Out) -> None:
+def test_a_second_service_on_the_same_file_does_not_start(
+    tmp_path: Path, capsys: Out, signed_json: None
+) -> None:
     file = tmp_path / "log.sqlite"
     with Alone(file):
         assert main(["serve", "--port", "0", "--db", str(file)]) == 2

@@ -3,7 +3,7 @@
 import json
 import re
 import secrets
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -13,6 +13,7 @@ from typing import Any
 from aiohttp import ClientSession, CookieJar, web
 from sqlite_utils import Database
 
+from bot.channels.base import Channel
 from bot.channels.json import Json
 from bot.clock import MachineClock
 from bot.commands.serve import PEOPLE
@@ -80,15 +81,23 @@ def token(page: str) -> str:
 
 
 @asynccontextmanager
-async def running(file: Path, basis: Basis, role: users.OfficeRole = "keeper") -> AsyncIterator[Office]:
-    """Serve a database with one office user until the block ends."""
+async def running(
+    file: Path,
+    basis: Basis,
+    role: users.OfficeRole = "keeper",
+    channels: Mapping[str, Channel] | None = None,
+    crew: Path = PEOPLE,
+    **how: Any,
+) -> AsyncIterator[Office]:
+    """Serve a database with one office user until the block ends; `how` is for the service."""
     store = Store(file)
     with store.transaction():
-        users.add(store.db, NAME, role, PASSWORD, datetime.now(UTC))
-    channels, clock = {"json": Json()}, MachineClock()
-    in_force = InForce.load(store.db, PEOPLE, came=basis)
+        if not any(user.name == NAME for user in users.every(store.db)):
+            users.add(store.db, NAME, role, PASSWORD, datetime.now(UTC))
+    channels, clock = channels or {"json": Json()}, MachineClock()
+    in_force = InForce.load(store.db, crew, came=basis)
     people, basis = in_force.people, in_force.basis
-    service = Service(store, people, basis, clock, channels)
+    service = Service(store, people, basis, clock, channels, **how)
     app = application(
         store, service, Reminders(store, people, basis, Route(store, channels)), clock, channels
     )

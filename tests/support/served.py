@@ -6,14 +6,26 @@ import signal
 import subprocess
 import sys
 import urllib.request
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import patience
+from channel_samples import JSON_SECRET
+from standardwebhooks import Webhook
 
 from bot.commands.serve import PEOPLE
 
 SAM = "+447700900123"
+SECRET = {"TRENCHWORD_JSON_SECRETS": JSON_SECRET}
+
+
+def signed(body: bytes) -> dict[str, str]:
+    """The headers of a text as a caller who knows the secret sends it."""
+    at = datetime.now(UTC)
+    signature = Webhook(JSON_SECRET).sign("1", at, body.decode())
+    stamp = str(int(at.timestamp()))
+    return {"webhook-id": "1", "webhook-timestamp": stamp, "webhook-signature": signature}
 
 
 class Served:
@@ -27,7 +39,7 @@ class Served:
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             text=True,
-            env=clean | environment,
+            env=clean | SECRET | environment,
         )
         assert self.process.stdout
         first = self.process.stdout.readline()
@@ -38,9 +50,8 @@ class Served:
         """Send a text, a trench that its id tells where none is given. The answer's body."""
         depth = 1 + (hash(id) % 900) / 1000
         said = text or f"{id} depth {depth:.3f} width 0.9 soil firm clay"
-        request = urllib.request.Request(
-            f"{self.url}/hook/json", json.dumps({"id": id, "from": sender, "text": said}).encode()
-        )
+        body = json.dumps({"id": id, "from": sender, "text": said}).encode()
+        request = urllib.request.Request(f"{self.url}/hook/json", body, signed(body))
         with urllib.request.urlopen(request, timeout=patience.SECONDS) as response:
             answer: dict[str, Any] = json.load(response)
             return answer

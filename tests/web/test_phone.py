@@ -13,11 +13,13 @@ from pathlib import Path
 from typing import Any
 
 import patience
+import photographs
 import pytest
 
 from bot.commands.serve import PEOPLE
 from bot.config.people import People
 from bot.demo.phones import phones_of
+from bot.storage import log, pictures
 
 SAM, ALEX = "+447700900123", "+447700900124"
 
@@ -32,16 +34,27 @@ class Demo:
         with urllib.request.urlopen(self.url + path) as response:
             return json.load(response)
 
-    def send(self, number: str, text: str, origin: str | None = None) -> int:
+    def send(self, number: str, text: str, origin: str | None = None, **more: str) -> int:
         """Text as one of the phones. Returns the HTTP status."""
         request = urllib.request.Request(
             self.url + "/phone/send",
-            data=json.dumps({"from": number, "text": text}).encode(),
+            data=json.dumps({"from": number, "text": text, **more}).encode(),
             headers={"Origin": origin or self.url},
         )
         try:
             with urllib.request.urlopen(request) as response:
                 return int(response.status)
+        except urllib.error.HTTPError as error:
+            return error.code
+
+    def picture(self, file: bytes, origin: str | None = None) -> Any:
+        """Hand a picture over as the page does. What is answered, or the HTTP status."""
+        request = urllib.request.Request(
+            self.url + "/phone/picture", data=file, headers={"Origin": origin or self.url}
+        )
+        try:
+            with urllib.request.urlopen(request) as response:
+                return json.load(response)["picture"]
         except urllib.error.HTTPError as error:
             return error.code
 
@@ -119,7 +132,29 @@ def test_no_other_page_may_send_and_nobody_else_may_be_sent_for(demo: Demo) -> N
         urllib.request.urlopen(request)
 
 
-def test_the_phones_are_in_the_demo_alone(tmp_path: Path) -> None:
+def test_a_picture_goes_with_a_text_and_is_kept(tmp_path: Path) -> None:
+    for demo in serving(tmp_path, "--demo"):
+        name = demo.picture(photographs.told_too_much())
+        assert demo.send(SAM, "T1 ladder in", picture=name) == 200
+        own = demo.get("/phone/news?after=0")[0]
+        with urllib.request.urlopen(demo.url + own["picture"]) as shown:
+            assert shown.read() == photographs.told_too_much()
+            assert shown.headers["Content-Type"] == "image/jpeg"
+        db = log.open_to_read(tmp_path / "log.sqlite")
+        (exchange,) = db.execute("SELECT max(exchange) FROM turns WHERE text = 'T1 ladder in'").fetchone()
+        until = time.monotonic() + patience.SECONDS
+        while not (kept := pictures.of_exchange(db, exchange)) or kept[0].waits:
+            assert time.monotonic() < until
+            time.sleep(0.05)
+        db.close()
+        assert [(each.why, each.wide, each.high) for each in kept] == [("", 640, 480)]
+        assert demo.send(SAM, "", picture=demo.picture(b"anything")) == 200
+        assert demo.send(SAM, "T1 ladder in", picture="guessed") == 400
+        assert demo.picture(b"x" * (12 * 1024 * 1024 + 1)) == 413
+        assert demo.picture(b"x", origin="https://elsewhere.example") == 403
+
+
+def test_the_phones_are_in_the_demo_alone(tmp_path: Path, signed_json: None) -> None:
     for plain in serving(tmp_path):
         with pytest.raises(urllib.error.HTTPError, match="404"):
             plain.get("/phone/")

@@ -14,7 +14,7 @@ from bot.office.context import OFFICE, ReadConnection
 from bot.office.export import without_code
 from bot.office.render import page
 from bot.office.worked_again import work_again
-from bot.storage import log
+from bot.storage import log, pictures
 from knowledge.record.state import Event, TrenchState
 from knowledge.record.trench import Trench
 
@@ -39,6 +39,7 @@ async def find_exchange(request: web.Request) -> dict[str, Any]:
             "held": held(row, trench),
             "then": next_of_sender(connection.db, row),
             "texts": texts_of(connection.db, number),
+            "pictures": pictures.of_exchange(connection.db, number),
             "again": work_again(row, trench, office.basis.tables),
             "before": log.exchange(connection.db, number - 1) is not None,
             "after": log.exchange(connection.db, number + 1) is not None,
@@ -128,4 +129,16 @@ def _parsed(text: str | None) -> Any:
     return json.loads(text) if text else {}
 
 
-routes = [web.get(r"/exchange/{number:\d{1,15}}", show)]
+async def picture(request: web.Request) -> web.StreamResponse:
+    """A picture that came with a text. Raises HTTPNotFound."""
+    number = int(request.match_info["number"])
+    jpeg = await request.config_dict[OFFICE].read(lambda connection: pictures.jpeg(connection.db, number))
+    if jpeg is None:
+        raise web.HTTPNotFound(text=f"There is no picture {number}, or it was erased.")
+    return web.Response(body=jpeg, content_type="image/jpeg")
+
+
+routes = [
+    web.get(r"/exchange/{number:\d{1,15}}", show),
+    web.get(r"/picture/{number:\d{1,15}}.jpg", picture),
+]

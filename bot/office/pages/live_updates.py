@@ -87,7 +87,7 @@ def _version(connection: ReadConnection) -> tuple[int, ...]:
     row = connection.db.execute(
         "SELECT (SELECT max(exchange) FROM turns), (SELECT count(*) FROM outbox WHERE state = 'failed'),"
         " (SELECT max(change) FROM changes), (SELECT sum(times) FROM refused),"
-        " (SELECT count(*) FROM acknowledged)"
+        " (SELECT count(*) FROM acknowledged), (SELECT max(picture) FROM pictures)"
     ).fetchone()
     return tuple(n or 0 for n in row)
 

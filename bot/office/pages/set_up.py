@@ -10,7 +10,7 @@ from bot.config.shipped import PEOPLE
 from bot.office import users
 from bot.office.context import OFFICE, ReadConnection
 from bot.office.render import page
-from bot.storage import log
+from bot.storage import log, pictures
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -41,10 +41,14 @@ async def verify(request: web.Request) -> web.StreamResponse:
     """Work the whole chain again; the first break is named. One at a time: a long log takes a while."""
     office = request.config_dict[OFFICE]
     async with request.config_dict[VERIFYING]:
-        chain, saved = await office.read(
-            lambda connection: (log.verify(connection.db), revisions.verify(connection.db))
+        chain, saved, seen = await office.read(
+            lambda connection: (
+                log.verify(connection.db),
+                revisions.verify(connection.db),
+                pictures.verify(connection.db),
+            )
         )
-    return page(request, "verified.html", chain=chain, saved=saved)
+    return page(request, "verified.html", chain=chain, saved=saved, seen=seen)
 
 
 VERIFYING = web.AppKey("verifying", asyncio.Semaphore)

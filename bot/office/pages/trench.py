@@ -18,8 +18,9 @@ from bot.office.pages.today import mute
 from bot.office.render import page
 from bot.office.timeline import day_lines
 from bot.office.waiting import questions
-from bot.storage import log
+from bot.storage import log, pictures
 from bot.storage.log import LogFilter
+from bot.storage.pictures import KeptPicture
 from knowledge.entry.inspection import inspections
 from knowledge.record.trench import Trench
 
@@ -39,14 +40,15 @@ async def show(request: web.Request) -> web.StreamResponse:
     site = office.people.site(trench.site)
     now = office.now
 
-    def find(connection: ReadConnection) -> tuple[list[Alarm], BoardRow]:
+    def find(connection: ReadConnection) -> tuple[list[Alarm], BoardRow, list[KeptPicture]]:
         undelivered = alarms(connection.db, office.people, now)
         asked = questions(connection.db, office.people, now).get((trench.site, trench.ref), ())
         status = trench_status(trench, site, office.basis.tables, now, tuple(asked))
         mine = [each for each in undelivered if each.seen_to is None]
-        return undelivered, row(connection.db, status, office, now, mine)
+        seen = pictures.of_trench(connection.db, trench.site, trench.ref)
+        return undelivered, row(connection.db, status, office, now, mine), seen
 
-    undelivered, board_row = await office.read(find)
+    undelivered, board_row, seen = await office.read(find)
     return page(
         request,
         "trench.html",
@@ -62,6 +64,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         strips=strips_of(trench, site, office),
         lines=day_lines(trench, office.basis.tables, shift(site), office.now),
         row=board_row,
+        pictures=seen,
     )
 
 

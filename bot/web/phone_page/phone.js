@@ -6,8 +6,14 @@ let crew = null, story = null, step = 0, ref = "", code = "", seen = 0, busy = f
 const get = async (path) => (await fetch(path, { cache: "no-store" })).json();
 const byRole = (role) => crew.people.find((each) => each.role === role);
 
-const send = async (number, text) => {
-  await fetch("/phone/send", { method: "POST", body: JSON.stringify({ from: number, text }) });
+const send = async (number, text, file) => {
+  const what = { from: number, text };
+  if (file) {
+    const held = await fetch("/phone/picture", { method: "POST", body: file });
+    if (!held.ok) return alert("This picture is too large.");
+    what.picture = (await held.json()).picture;
+  }
+  await fetch("/phone/send", { method: "POST", body: JSON.stringify(what) });
   await news();
 };
 
@@ -21,6 +27,13 @@ const write = (one) => {
   const at = new Date(one.at).toLocaleTimeString("en-GB");
   who.textContent = (one.own ? phone.name : one.alert ? "Trenchword, by itself" : "Trenchword") + ", " + at;
   line.append(who, one.text);
+  if (one.picture) {
+    const shown = document.createElement("img");
+    shown.alt = "The picture that " + phone.name + " sent";
+    shown.src = one.picture;
+    shown.addEventListener("load", () => { phone.list.scrollTop = phone.list.scrollHeight; });
+    line.append(shown);
+  }
   const picture = one.text.match(/https?:\/\/\S+?(\/sketch\/[A-Za-z0-9_=-]+)/);
   if (picture && !one.own) {
     const image = document.createElement("img");
@@ -70,17 +83,22 @@ const start = async () => {
   crew = await get("/phone/crew");
   for (const person of crew.people) {
     const made = document.getElementById("phone").content.cloneNode(true);
-    const [title, list, form, label, field] = ["h2", "ol", "form", "label", "textarea"].map((each) => made.querySelector(each));
+    const [title, list, form, label, field, beside, file] =
+      ["h2", "ol", "form", "label", "textarea", ".with label", "input"].map((each) => made.querySelector(each));
     title.textContent = person.name + ", " + person.role + ", " + person.site;
     list.setAttribute("aria-label", "Texts on " + person.name + "'s phone");
     field.id = "write-" + person.role;
     label.htmlFor = field.id;
     label.textContent = "Text as " + person.name;
+    file.id = "picture-" + person.role;
+    beside.htmlFor = file.id;
+    beside.textContent = "Picture from " + person.name + ":";
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       const text = field.value.trim();
-      field.value = "";
-      if (text) send(person.number, text);
+      const picture = file.files[0];
+      form.reset();
+      if (text || picture) send(person.number, text, picture);
     });
     field.addEventListener("keydown", (event) => {
       if (event.key === "Enter" && !event.shiftKey) { event.preventDefault(); form.requestSubmit(); }
