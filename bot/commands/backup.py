@@ -40,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
             raise UsageError("backup: --keep goes with --every")
         print(_told(args.file, copied(existing(args.db), args.file)))
         return 0
-    # Held back while it copies and waited for after: none can come between the look and the wait, and be missed.
+    # Held back while it copies and waited for after: none comes between the look and the wait, and is missed.
     ends = (signal.SIGINT, signal.SIGTERM)
     signal.pthread_sigmask(signal.SIG_BLOCK, ends)
     return again_and_again(

@@ -15,7 +15,7 @@ from aiohttp import ClientError, ClientSession, ClientTimeout, DummyCookieJar
 from bot.channels.base import Channel, Fetched, NotFetched, SendRequest
 from bot.delivery.sending import Submit
 from bot.drawing.photograph import MOST_BYTES, NotKept, plain
-from bot.storage.pictures import Due, Pictures
+from bot.storage.pictures import PictureDue, Pictures
 from bot.storage.writer import Busy
 
 MOST_AT_ONCE = 2  # each is held whole, and opened in a process of its own
@@ -82,7 +82,7 @@ class Fetching:
             pass
         self._woken.clear()
 
-    async def _bring(self, session: ClientSession, due: Due) -> None:
+    async def _bring(self, session: ClientSession, due: PictureDue) -> None:
         try:
             made = await asyncio.to_thread(plain, await self._fetched(session, due))
         except NotKept as error:
@@ -104,7 +104,7 @@ class Fetching:
         ended = self._pictures.not_kept if permanent else self._pictures.not_fetched
         await self._surely(lambda: ended(due, why, datetime.now(UTC)))
 
-    async def _fetched(self, session: ClientSession, due: Due) -> bytes:
+    async def _fetched(self, session: ClientSession, due: PictureDue) -> bytes:
         """Raises NotFetched, or what asking raises."""
         channel = self._channels.get(due.channel)
         if channel is None:

@@ -28,7 +28,7 @@ PICTURES = Chained(
 
 
 @dataclass(frozen=True)
-class Due:
+class PictureDue:
     """A picture to fetch: `place` is where the provider of `channel` keeps it, `number` which of its text."""
 
     id: int
@@ -89,7 +89,7 @@ class Pictures:
                 (exchange, number, message.channel, message.sender, each.place, moment(now)),
             )
 
-    def take(self, now: datetime, most: int, going: Iterable[int]) -> list[Due]:
+    def take(self, now: datetime, most: int, going: Iterable[int]) -> list[PictureDue]:
         """Those that are due, the oldest first, but for those that are `going`. One due later than any wait
         was put down before the clock was set back: it goes now."""
         self.fresh = False
@@ -99,17 +99,17 @@ class Pictures:
             " WHERE due_at <= ? OR due_at > ? ORDER BY due_at, id LIMIT ?",
             (moment(now), moment(now + timedelta(seconds=WAITS_S[-1])), most + len(gone)),
         )
-        return [due for due in (Due(*row) for row in rows) if due.id not in gone][:most]
+        return [due for due in (PictureDue(*row) for row in rows) if due.id not in gone][:most]
 
-    def kept(self, due: Due, made: Photograph, now: datetime) -> None:
+    def kept(self, due: PictureDue, made: Photograph, now: datetime) -> None:
         """Keep a picture, unless its sender was erased meanwhile."""
         self._ended(due, now, "", made)
 
-    def not_kept(self, due: Due, why: str, now: datetime) -> None:
+    def not_kept(self, due: PictureDue, why: str, now: datetime) -> None:
         """Note for good why a picture is not kept."""
         self._ended(due, now, why, None)
 
-    def not_fetched(self, due: Due, why: str, now: datetime) -> None:
+    def not_fetched(self, due: PictureDue, why: str, now: datetime) -> None:
         """Let it wait for its next try; after the last it is not kept."""
         if due.tries >= len(WAITS_S):
             self.not_kept(due, f"{why}, {due.tries + 1} times", now)
@@ -119,7 +119,7 @@ class Pictures:
             (due.tries + 1, moment(now + timedelta(seconds=WAITS_S[due.tries])), due.id),
         )
 
-    def _ended(self, due: Due, now: datetime, why: str, made: Photograph | None) -> None:
+    def _ended(self, due: PictureDue, now: datetime, why: str, made: Photograph | None) -> None:
         row = self._db.execute("SELECT sender FROM pictures_due WHERE id = ?", (due.id,)).fetchone()
         if row:
             self._db.execute("DELETE FROM pictures_due WHERE id = ?", (due.id,))

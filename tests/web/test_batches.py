@@ -137,10 +137,10 @@ async def test_an_error_of_ours_with_one_keeps_no_other_out(
 ) -> None:
     real = site.service.answer
 
-    def answer(message: Message) -> Answered:
+    def answer(message: Message, *pictures: object) -> Answered:
         if message.sender == STRANGER:
             raise RuntimeError("an error of ours")
-        return real(message)
+        return real(message, *pictures)
 
     monkeypatch.setattr(site.service, "answer", answer)
     assert await site.batch([stranger("a"), DANGER]) == 200
