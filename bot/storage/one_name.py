@@ -79,12 +79,12 @@ def _write(
         reply=Reply(to=BY, text=text),
         trench=name,
     )
-    events = [records.written(trench) for trench in changed]
-    seals = [sealed(t.site, t.ref, t.closed, each) for t, each in zip(changed, events, strict=True)]
+    written = [records.written(trench) for trench in changed]
+    seals = [sealed(t.site, t.ref, t.closed, each.seal) for t, each in zip(changed, written, strict=True)]
     site = Site(name=old.site, rulebook=old.rulebook)
     row = json.dumps(seals, ensure_ascii=False, separators=(",", ":"))
     answered = store.put(turn, None, site, now, 0, row)
-    for trench, each in zip(changed, events, strict=True):
+    for trench, each in zip(changed, written, strict=True):
         records.put(trench, answered.exchange, each)
 
 
