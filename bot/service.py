@@ -198,7 +198,7 @@ class Service:
     def _answer(self, message: Message, begun: float, pictures: Sequence[Picture]) -> Answered:
         context = self._bare_context(message)
         try:
-            with self._store.db.atomic():
+            with self._store.apart():
                 context = self._context(message, context)
                 turn = converse(
                     message, context, self._basis.tables, self._basis.readers, self._basis.catalogs

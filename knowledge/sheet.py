@@ -117,9 +117,13 @@ class Formula(Generic[P]):
         blanks = {name: f"{{{at}}}" for at, name in enumerate(self.names)} | {"pi": "3.14159"}
         return "".join(blanks[piece] if at % 2 else piece for at, piece in enumerate(self._pieces))
 
+    @cached_property
+    def _shown(self) -> Callable[[float], str]:
+        """How a figure is printed: what is rounded to a step must show on which side of it it lies."""
+        return printed if "round_" in self._text else _figure
+
     def line(self, args: tuple[Any, ...], value: float, rulebook: Rulebook = "uk") -> SheetLine:
-        # What is rounded to a step must show on which side of it the figure lies.
-        figures = self._blank.format(*map(printed if "round_" in self._text else _figure, args))
+        figures = self._blank.format(*map(self._shown, args))
         source = self.us if rulebook == "us" else self.source
         return SheetLine(self.symbol, self._text, figures, value, self.units["return"], source, self.said)
 
@@ -279,11 +283,16 @@ class Sheet:
     def lines(self) -> list[SheetLine]:
         """Every step as a line; one that comes again word for word is printed once."""
         found: dict[tuple[str, str, str, float], SheetLine] = {}
-        part = ""
+        part, printed_before = "", set()
         for step in self._steps:
             if isinstance(step, _Part):
                 part = step.name
                 continue
+            if not isinstance(step, SheetLine):  # nearly half of the steps are worked twice
+                same = (step.symbol, step.value) if isinstance(step, _Given) else step
+                if same in printed_before:
+                    continue
+                printed_before.add(same)
             line = self._line(step)
             line.part = line.part or part
             found.setdefault((line.symbol, line.formula, line.figures, line.value), line)

@@ -65,7 +65,8 @@ def printed(value: float) -> str:
 
 def on_sheet(value: float) -> str:
     """A figure of the calculation sheet: four significant digits, as an engineer would write it by hand."""
-    return printed(float(f"{value:.4g}")) if math.isfinite(value) else printed(value)
+    text = f"{value:.4g}"
+    return printed(float(text)) if "e" in text else text
 
 
 LimitSide = Literal["upper", "lower"]

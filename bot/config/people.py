@@ -108,6 +108,10 @@ class People:
     def __init__(self, people: Iterable[Person] = (), sites: Iterable[Site] = ()) -> None:
         self._people = {person.number: person for person in people}
         self._sites = {site.name: site for site in sites}
+        self._on_site: dict[str, list[Person]] = {}
+        for person in self._people.values():
+            self._on_site.setdefault(person.site, []).append(person)
+        self._joined: tuple[tuple[Person, ...], People] | None = None
 
     @classmethod
     def load(cls, file: Path) -> "People":
@@ -150,8 +154,10 @@ class People:
 
     def joined_by(self, guests: Iterable[Person]) -> "People":
         """These people and some more, for a while; nobody on the list is replaced."""
-        more = [guest for guest in guests if guest.number not in self._people]
-        return People((*self, *more), self.described) if more else self
+        more = tuple(guest for guest in guests if guest.number not in self._people)
+        if more and (self._joined is None or self._joined[0] != more):
+            self._joined = (more, People((*self, *more), self.described))
+        return self._joined[1] if more and self._joined else self
 
     def site(self, name: str) -> Site:
         """The site of that name."""
@@ -159,7 +165,7 @@ class People:
 
     def on_site(self, site: str) -> tuple[Person, ...]:
         """Everybody of one site, in the order of the file."""
-        return tuple(person for person in self if person.site == site)
+        return tuple(self._on_site.get(site, ()))
 
     def supervisors(self, site: str) -> tuple[Person, ...]:
         """The competent persons of one site."""

@@ -106,11 +106,12 @@ class Outbox:
         self._db = db
         self.fresh = False
 
-    def put(self, texts: Iterable[QueuedText], now: datetime) -> None:
-        """Let texts wait, due at once. One that is already there stays as it is."""
+    def put(self, texts: Iterable[QueuedText], now: datetime) -> int:
+        """Let texts wait, due at once. One that is already there stays as it is. Returns how many are new."""
+        new = 0
         for text in texts:
             self.fresh = True
-            self._db.execute(
+            new += self._db.execute(
                 "INSERT OR IGNORE INTO outbox"
                 " (key, ref, channel, recipient, text, rank, why, made_at, due_at, sketch)"
                 " VALUES (:key, :key, :channel, :to, :text, :rank, :why, :now, :now, :sketch)",
@@ -124,7 +125,8 @@ class Outbox:
                     "now": moment(now),
                     "sketch": text.sketch,
                 },
-            )
+            ).rowcount
+        return new
 
     def recover(self) -> None:
         """At the start: what was going when the service stopped waits again."""

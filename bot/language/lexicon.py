@@ -76,11 +76,11 @@ class Language:
     nothing_of: frozenset[str]
     addressed: frozenset[str]
     unfinished: tuple[str, ...]
-    closing: frozenset[tuple[str, ...]]
+    closing: tuple[str, ...]  # the longest first, each with a blank before it
     companions: dict[str, frozenset[str]] = field(repr=False)
     skipped: frozenset[str]
-    slips: dict[str, tuple[str, ...]] = field(repr=False)
-    skeletons: dict[str, tuple[str, ...]] = field(repr=False)
+    shortened: frozenset[str] = field(repr=False)  # the words that may be typed without their vowels
+    mistyped: frozenset[str] = field(repr=False)  # the words that a typing slip may be of
     plain: frozenset[str]
     abbreviated: frozenset[str]
     beside: dict[str, list[tuple[tuple[str, ...], str]]] = field(repr=False)
@@ -88,9 +88,25 @@ class Language:
     moves: tuple[Pattern, ...] = field(repr=False)
 
     @cached_property
+    def slips(self) -> dict[str, tuple[str, ...]]:
+        """The words by what a slip may leave of them: large, and made when a slip is first looked up."""
+        return slips_of(self.mistyped)
+
+    @cached_property
+    def skeletons(self) -> dict[str, tuple[str, ...]]:
+        """The words by their consonants."""
+        return skeletons_of(self.shortened)
+
+    @cached_property
     def denials(self) -> frozenset[str]:
         """The single words that deny."""
         return frozenset(word for word in self.vocabulary.say["deny"] if " " not in word)
+
+    @cached_property
+    def beside_words(self) -> frozenset[str]:
+        """The words that begin the name of a thing beside a trench, of a pit or of ground without a slab."""
+        where = {"near", "away", "from", "edge", "plain"}
+        return frozenset(word for word, said in self.beside.items() if {group for _, group in said} - where)
 
     @cached_property
     def letters(self) -> frozenset[str]:
@@ -149,6 +165,28 @@ class Lexicon:
     """All languages, by code. English is always there and is taken where words do not tell."""
 
     languages: dict[str, Language]
+
+    @cached_property
+    def move_keys(self) -> dict[str, list[tuple[str, int]]]:
+        """The patterns that a word is a key of, each by its language and its place in `Language.moves`."""
+        found: dict[str, list[tuple[str, int]]] = {}
+        for code, language in self.languages.items():
+            for at, pattern in enumerate(language.moves):
+                for word in pattern.keys:
+                    found.setdefault(word, []).append((code, at))
+        return found
+
+    @cached_property
+    def joining(self) -> frozenset[str]:
+        """The words that join the names of several trenches."""
+        return frozenset(
+            one for language in self.languages.values() for one in language.vocabulary.moves.each
+        )
+
+    @cached_property
+    def before_time(self) -> frozenset[str]:
+        """The words that a time of day stands after."""
+        return frozenset(one for language in self.languages.values() for one in language.vocabulary.moves.at)
 
     def knows(self, word: str) -> bool:
         """Whether a word means something in any language, so that no name of a site may stand for it."""
@@ -294,17 +332,15 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         nothing_of=frozenset(vocabulary.nothing_of),
         addressed=frozenset(vocabulary.addressed),
         unfinished=vocabulary.unfinished,
-        closing=frozenset(tuple(said.split()) for said in vocabulary.closing),
+        closing=tuple(sorted((f" {' '.join(said.split())}" for said in vocabulary.closing), key=len))[::-1],
         companions={
             name: frozenset(word for word in said if " " not in word)
             for subject, said in vocabulary.companions.items()
             for name in SUBJECTS[subject]
         },
         skipped=frozenset(vocabulary.skip),
-        skeletons=skeletons_of(word for word in aims - set(counted) if len(word) >= 4 and word.isalpha()),
-        slips=slips_of(
-            word for word in (aims | set(units)) - set(counted) if len(word) >= 4 and word.isalpha()
-        ),
+        shortened=frozenset(filter(_slips, aims - set(counted))),
+        mistyped=frozenset(filter(_slips, (aims | set(units)) - set(counted))),
         plain=frozenset(vocabulary.plain),
         abbreviated=frozenset(vocabulary.abbreviated),
         beside=beside,
@@ -449,6 +485,11 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
         yield f"ordinal.{number}", word
     for name, phrases in vocabulary.say.items():
         yield from ((name, phrase) for phrase in phrases)
+
+
+def _slips(word: str) -> bool:
+    """Whether a word is long enough for a typing slip to be told from another word."""
+    return len(word) >= 4 and word.isalpha()
 
 
 def _aside(tag: str) -> bool:

@@ -7,6 +7,7 @@ A pattern without `{ref}` may have the reference before or after it.
 
 import re
 from dataclasses import dataclass
+from functools import cached_property
 
 from bot.language.tokens import bare, normalised
 
@@ -46,15 +47,11 @@ def said(text: str) -> WordedText | None:
     question = plain.rstrip().endswith("?")
     if "?" in plain.rstrip()[:-1]:
         return None
-    words = [word.strip(".:?-=/+*") for word in plain.translate(_PARTS).split()]
-    words = [word for word in words if word]
+    words = [said for word in plain.translate(_PARTS).split() if (said := word.strip(".:?-=/+*"))]
     if not 0 < len(words) <= LONGEST_SAID:
         return None
-    return WordedText("".join(f"{_bare(word)} " for word in words), tuple(words), question)
-
-
-def _bare(word: str) -> str:
-    return _GLUED.sub("", bare(word.lower()))
+    joined = _GLUED.sub("", bare(" ".join(words).lower()))
+    return WordedText(f"{joined} ", tuple(words), question)
 
 
 @dataclass(frozen=True)
@@ -62,8 +59,13 @@ class Pattern:
     """One whole text. `keys` are words of which one stands in every text that it fits."""
 
     name: str
-    fits: re.Pattern[str]
+    expression: str
     keys: frozenset[str]
+
+    @cached_property
+    def fits(self) -> re.Pattern[str]:
+        """The expression, made ready when a text first has one of its words: most never have."""
+        return re.compile(self.expression)
 
 
 class PatternError(ValueError):
@@ -80,10 +82,11 @@ class Slots:
     def compiled(self, name: str, pattern: str, lead: str = "") -> Pattern:
         """A pattern of one name, before which `lead` may stand.
 
-        Raises PatternError for one that says nothing or has an unknown slot.
+        Raises PatternError for one that says nothing, has an unknown slot, or has one twice.
         """
         parts = pattern.split()
         keys: frozenset[str] = frozenset()
+        taken: set[str] = set()
         out = [self.fillers, lead]
         own_ref = "{ref}" in parts or "{to}" in parts
         if not own_ref:
@@ -94,6 +97,9 @@ class Slots:
             if slot := _FILLED.fullmatch(inner):
                 if slot[1] not in self.said:
                     raise PatternError(f"{pattern!r}: no slot {slot[1]!r}")
+                if slot[1] in taken:
+                    raise PatternError(f"{pattern!r}: the slot {slot[1]!r} twice")
+                taken.add(slot[1])
                 found = rf"(?P<{slot[1]}>{self.said[slot[1]]}) "
             else:
                 words = inner.split("|")
@@ -108,4 +114,4 @@ class Slots:
             out.append(rf"(?:{self.said['prep']})?(?:(?P<after>{self.said['ref']}) )?{self.fillers}")
         if not keys:
             raise PatternError(f"{pattern!r}: no word of its own")
-        return Pattern(name, re.compile("".join(out)), keys)
+        return Pattern(name, "".join(out), keys)

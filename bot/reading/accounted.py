@@ -289,10 +289,13 @@ class _Clause:
 
     def _closing(self) -> int:
         """The place where the words that close a clause and say nothing begin."""
+        if not self.belong:
+            return len(self.pieces)
         words = [piece.text for piece in self.pieces]
-        for said in self.language.closing if self.belong else ():
-            if " ".join(words).endswith(" " + " ".join(said)):
-                size, at = len(said), len(words)
+        text = " ".join(words)
+        for said in self.language.closing:
+            if text.endswith(said):
+                size, at = said.count(" "), len(words)
                 while size > 0:
                     at -= 1
                     size -= len(words[at].split())

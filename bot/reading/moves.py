@@ -4,12 +4,12 @@ What no pattern fits is read as any other text, so that nothing of a move counts
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import Any
 
 from bot.language.lexicon import Language, Lexicon
-from bot.language.patterns import WordedText, said
+from bot.language.patterns import Pattern, WordedText, said
 from bot.language.tokens import bare, pictures
 from bot.message import Heard
 from knowledge.reading import Details, Reading, details_of
@@ -80,10 +80,11 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     heard = said(text)
     if heard is None or pictures(text):
         return None
-    present = frozenset(heard.words.split())
+    likely = {each for word in {*heard.words.split()} for each in words.move_keys.get(word, ())}
     found: dict[str, tuple[str, Values]] = {}
-    for code, language in words.languages.items():
-        told = _told(heard, present, language) or _told_round(heard, present, language)
+    for code, language in words.languages.items() if likely else ():
+        patterns = [language.moves[at] for at in sorted(at for one, at in likely if one == code)]
+        told = _told(heard, patterns, language) or _told_round(heard, patterns, language)
         if told is not None and not (told[0] == "not_at" and _CORRECTED.search(text)):
             found[code] = told
     if not found:
@@ -97,11 +98,8 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
 def one_of_several(text: str, words: Lexicon) -> tuple[str, tuple[str, ...]] | None:
     """A text that names several trenches one after another, with only the first of them left in, and the
     others: "inspected T5 and T6, both ok" is "inspected T5, both ok". None where it names no such list."""
-    joining = frozenset(
-        one for language in words.languages.values() for one in language.vocabulary.moves.each
-    )
     plain = bare(text.lower())
-    found = list(_listed(joining).finditer(plain))
+    found = list(_listed(words.joining).finditer(plain))
     if len(found) != 1 or len(plain) != len(text):
         return None
     first, *others = re.findall(r"[A-Za-z]{1,2}-?\d{1,4}", found[0][0])
@@ -116,22 +114,24 @@ def _listed(joining: frozenset[str]) -> re.Pattern[str]:
     return re.compile(rf"{ref}(?:(?:\s*[,/&+]\s*|\s+)(?:(?:{words})\s+)?{ref})+", re.IGNORECASE)
 
 
-def _told_round(heard: WordedText, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
+def _told_round(
+    heard: WordedText, likely: Iterable[Pattern], language: Language
+) -> tuple[str, Values] | None:
     """The same where the trench is named in the middle: "barriers up at T7 both ends"."""
     spoken = heard.words.split()
     at = [place for place, word in enumerate(spoken) if _REF.fullmatch(word)]
     if len(at) != 1 or not 0 < at[0] < len(spoken) - 1:
         return None
     first = at[0] - (spoken[at[0] - 1] in language.before_places)
-    told = _told(heard.without(first, at[0] + 1), present, language)
+    told = _told(heard.without(first, at[0] + 1), likely, language)
     if told is None or told[1].get("trench") is not None or told[0] in FREE or told[1].get("to"):
         return None
     return told[0], {**told[1], "trench": spoken[at[0]].upper()}
 
 
-def _told(heard: WordedText, present: frozenset[str], language: Language) -> tuple[str, Values] | None:
-    for pattern in language.moves:
-        if pattern.keys.isdisjoint(present) or (heard.question and pattern.name not in ASKED):
+def _told(heard: WordedText, likely: Iterable[Pattern], language: Language) -> tuple[str, Values] | None:
+    for pattern in likely:
+        if heard.question and pattern.name not in ASKED:
             continue
         match = pattern.fits.fullmatch(heard.words)
         if match is None or (values := _values(pattern.name, heard, match, language)) is None:

@@ -14,6 +14,7 @@ _ALONE = (
     r"(?:(?P<h1>[01]?\d|2[0-3])[:.h](?P<m1>[0-5]\d)(?: ?(?P<half>am|pm))?"
     r"|(?P<h2>[01]\d|2[0-3])(?P<m2>[0-5]\d)h?|(?P<h3>1[0-2]|0?[1-9]) ?(?P<half3>am|pm))"
 )
+_DIGIT = re.compile(r"\d")
 _ENDS = r"(?=$|[\s,;!]|\.(?:\s|$))"
 
 
@@ -23,11 +24,12 @@ def split(text: str, words: Lexicon) -> tuple[str, str] | None:
     A time stands after a word such as "at", or by itself. What else a figure may be the caller sees: it reads
     the text with it and without.
     """
-    said = frozenset(one for language in words.languages.values() for one in language.vocabulary.moves.at)
+    if not _DIGIT.search(text):
+        return None
     plain = bare(text.lower())
     if len(plain) != len(text):
         return None  # a few letters change length
-    found = [_cut(text, match) for match in _after_at(said).finditer(plain)]
+    found = [_cut(text, match) for match in _after_at(words.before_time).finditer(plain)]
     if not found:
         found = [_cut(text, match) for match in re.finditer(rf"(?:(?<=[\s,(])|^){_ALONE}{_ENDS}", plain)]
     return found[0] if len(found) == 1 and found[0][0].strip() else None

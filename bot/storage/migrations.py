@@ -397,3 +397,14 @@ def told_leaves(db: Database) -> None:
             WHERE rank = 3 AND state <> 'sent' AND problem <> '';
         """
     )
+
+
+@steps()
+def trenches_stand(db: Database) -> None:
+    """How the open trenches of each site stand, from the index alone: the records themselves are long."""
+    db.executescript(
+        """
+        DROP INDEX trenches_open;
+        CREATE INDEX trenches_open ON trenches (open, site, exchange);
+        """
+    )

@@ -32,9 +32,10 @@ class _Version(NamedTuple):
 class Records:
     """The trenches of one database."""
 
-    def __init__(self, db: Database, tables: Tables) -> None:
+    def __init__(self, db: Database, tables: Tables, most_events: int = MOST_EVENTS) -> None:
         self._db = db
         self._tables = tables
+        self._most_events = most_events
         # One version of a trench, by its name: a row that has another is read anew, so none is ever stale,
         # not even one of a transaction that came to nothing.
         self._known: OrderedDict[tuple[str, str], tuple[_Version, Trench]] = OrderedDict()
@@ -60,7 +61,10 @@ class Records:
             return None
         version = _Version(*row)
         known = self._known.get((site, ref))
-        worked = known[1] if known and known[0] == version else self._work(site, ref, version)
+        if known and known[0] == version:
+            self._known.move_to_end((site, ref))
+            return known[1]
+        worked = self._work(site, ref, version)
         self._keep(version, worked)
         return worked
 
@@ -124,20 +128,25 @@ class Records:
             self._events -= len(before[1].events)
         self._known[name] = (version, worked)
         self._events += len(worked.events)
-        while self._events > MOST_EVENTS and len(self._known) > 1:
+        while self._events > self._most_events and len(self._known) > 1:
             name, (_, gone) = self._known.popitem(last=False)
             self._events -= len(gone.events)
             self._written.pop(name, None)
 
 
 class _Of(Mapping[str, Trench]):
+    """Each trench as it stood when it was first looked at: for the time of one turn, or of one page."""
+
     def __init__(self, records: Records, site: str, closed: bool) -> None:
         self._records = records
         self._site = site
         self._closed = closed
+        self._found: dict[str, Trench | None] = {}
 
     def __getitem__(self, ref: str) -> Trench:
-        found = self._records.find(self._site, ref)
+        if ref not in self._found:
+            self._found[ref] = self._records.find(self._site, ref)
+        found = self._found[ref]
         if found is None or found.closed != self._closed:
             raise KeyError(ref)
         return found

@@ -181,7 +181,7 @@ async def _remind(hooks: HookService, reminders: Reminders, clock: Clock) -> Non
     """Put what falls due into the outbox, site by site, so that no message waits long for it."""
     while True:
         try:
-            for site in await hooks.submit(reminders.sites):
+            for site in await hooks.submit(partial(reminders.sites, clock.now())):
                 await hooks.submit(partial(reminders.remind, site, clock.now(), datetime.now(UTC)))
         except Exception:
             log.exception("reminders")

@@ -40,14 +40,7 @@ class Due:
 
 def due(trenches: Iterable[Trench], now: datetime, tables: Tables, shift: Shift) -> tuple[Due, ...]:
     """All that is due by `now` on one site, longest due first."""
-    found = [
-        each
-        for trench in trenches
-        if not trench.closed
-        for each in _times(trench, now, tables, shift)
-        if each.at <= now
-    ]
-    return tuple(sorted(found, key=lambda each: (each.at, each.key)))
+    return tuple(each for each in ahead(trenches, now, tables, shift) if each.at <= now)
 
 
 def ahead(trenches: Iterable[Trench], now: datetime, tables: Tables, shift: Shift) -> tuple[Due, ...]:

@@ -42,7 +42,7 @@ class FactContext:
     @property
     def depth(self) -> Metre | None:
         """The greater of the depth dug to and the depth planned; None where neither is known."""
-        return self.state.whole.depth_m
+        return self.state.depth_m
 
     def clock(self, when: datetime) -> str:
         return self.shift.clock(when, self.now)

@@ -42,7 +42,7 @@ def _details(reading: Reading) -> dict[str, Any]:
 def _worse(state: TrenchState, reading: Reading, tables: Tables) -> dict[str, Any]:
     """The details that are worse than those told. What was never told has nothing to be worse than, and stays
     untold, except for loads and openings, which nobody has to tell."""
-    old, new, depth = state.details, _details(reading), state.whole.depth_m
+    old, new, depth = state.details, _details(reading), state.depth_m
     dug = depth if state.dug_m is None else state.dug_m
     near = {
         "spoil_m": max(

@@ -35,8 +35,9 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
         reading = _of_others(reading)
     elif not sure:
         reading = adverse(state, reading, tables)
-    event = replace(event, reading=reading)
-    reading, said = event.reading, ToldBy(event.at, event.by, event.role, event.id)
+    if reading is not event.reading:
+        event = replace(event, reading=reading)
+    said = ToldBy(event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:
         return rules.may(event.role, act)

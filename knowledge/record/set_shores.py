@@ -123,8 +123,12 @@ class SetShores:
     @property
     def planned(self) -> int | None:
         """How many units the plan has; None where the length is not known, or there is no plan."""
-        counts = [level.units for level in self.layout]
-        return sum(n for n in counts if n is not None) if counts and None not in counts else None
+        count = 0
+        for level in self.layout:
+            if level.units is None:
+                return None
+            count += level.units
+        return count if self.layout else None
 
     @property
     def standing(self) -> int:
@@ -133,7 +137,7 @@ class SetShores:
         Messages that give a number without a level are not added up: the same units may be meant twice.
         """
         planned = self.planned or 0
-        read = sum(1 for unit in self.gauges if 1 <= unit <= planned)
+        read = sum(1 <= unit <= planned for unit in self.gauges) if self.gauges else 0
         every = sum(w for w, level in zip(self.whole, self.layout, strict=True) if level.units is None)
         return max(sum(self.counts) + every, self.loose, read)
 

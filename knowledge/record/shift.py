@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,11 +18,11 @@ class Shift:
 
     def begin(self, now: datetime) -> datetime:
         """When the span that holds `now` began, UTC."""
-        return max(edge for edge in self._edges(now) if edge <= now)
+        return _span(self, now)[0]
 
     def close(self, now: datetime) -> datetime:
         """When the span that holds `now` ends, UTC."""
-        return min(edge for edge in self._edges(now) if edge > now)
+        return _span(self, now)[1]
 
     def on(self, now: datetime) -> bool:
         """Whether the shift is on; one that ends before it starts runs over midnight. On a day off none is,
@@ -52,10 +53,14 @@ class Shift:
         today = local.date() == now.astimezone(self.zone).date()
         return f"{local:%H:%M}" if today else f"{local:%d/%m %H:%M}"
 
-    def _edges(self, now: datetime) -> list[datetime]:
-        day = now.astimezone(self.zone).date()
-        return [
-            datetime.combine(day + timedelta(days=ahead), edge, self.zone).astimezone(UTC)
-            for ahead in (-1, 0, 1)
-            for edge in (self.start, self.end)
-        ]
+
+@lru_cache(maxsize=256)
+def _span(shift: Shift, now: datetime) -> tuple[datetime, datetime]:
+    """When the span that holds `now` begins and ends: every fact of a trench is held against the same one."""
+    day = now.astimezone(shift.zone).date()
+    edges = [
+        datetime.combine(day + timedelta(days=ahead), edge, shift.zone).astimezone(UTC)
+        for ahead in (-1, 0, 1)
+        for edge in (shift.start, shift.end)
+    ]
+    return max(edge for edge in edges if edge <= now), min(edge for edge in edges if edge > now)

@@ -214,8 +214,13 @@ class TrenchState:
     @property
     def whole(self) -> Details:
         """The details with the depth as told for the whole trench or as dug, whichever is greater."""
+        return self.details.model_copy(update={"depth_m": self.depth_m})
+
+    @property
+    def depth_m(self) -> Metre | None:
+        """The depth as told for the whole trench or as dug, whichever is greater; None: neither is known."""
         depths = [d for d in (self.details.depth_m, self.dug_m) if d is not None]
-        return self.details.model_copy(update={"depth_m": max(depths, default=None)})
+        return max(depths, default=None)
 
     @property
     def taking_out(self) -> bool:

@@ -27,7 +27,7 @@ from knowledge.sizing.levels import heights, lawful, staged
 from knowledge.sizing.props import carried, still_fit
 from knowledge.sizing.strut import gauge_stress, in_bar, rail_in_bending, rail_in_shear, strut_load
 from knowledge.sizing.turned import turned_verdicts
-from knowledge.sizing.working import NotHeld, Terms, WorkedTrench, work
+from knowledge.sizing.working import Terms, WorkedTrench, work
 from knowledge.units import Metre
 
 _STEP = 100  # whole centimetres
@@ -42,13 +42,14 @@ def holds_to(
         depth_m=_greatest(
             worked.depth,
             _deepest(case, worked, placed),
-            lambda depth: _same_at_depth(case, worked, placed, propped, depth),
+            lambda depth: _passes_at(case, worked, placed, propped, depth),
         ),
         width_m=_greatest(
             worked.width,
             _widest(case, worked),
             lambda width: (
-                _same_at_width(case, worked, width) and (propped is None or still_fit(worked, propped, width))
+                _same_at(case, worked, worked.depth, width) is not None
+                and (propped is None or still_fit(worked, propped, width))
             ),
         ),
         soil=_weakest(case, worked, placed, propped),
@@ -82,23 +83,26 @@ def _widest(case: Terms, worked: WorkedTrench) -> Metre:
     return min(reach, case.book.width.si) if case.book.width else reach
 
 
-def _same_at_width(case: Terms, worked: WorkedTrench, width: Metre) -> bool:
-    if _gated(case, worked, {"width_m": width}):
-        return False
-    return _same(worked, work(case, worked.depth, width, worked.ground, Scratch()))
-
-
-def _same_at_depth(
+def _passes_at(
     case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...], propped: Props | None, depth: Metre
 ) -> bool:
-    if not lawful(_axes(placed), depth, worked.limits) or _gated(case, worked, {"depth_m": depth}):
+    if not lawful(_axes(placed), depth, worked.limits):
         return False
-    again = work(case, depth, worked.width, worked.ground, Scratch())
-    return (
-        isinstance(again, WorkedTrench)
-        and _same(worked, again)
-        and _placed_passes(case, again, placed, propped)
-    )
+    again = _same_at(case, worked, depth, worked.width)
+    return again is not None and _placed_passes(case, again, placed, propped)
+
+
+def _same_at(case: Terms, worked: WorkedTrench, depth: Metre, width: Metre) -> WorkedTrench | None:
+    """The trench at another depth or width, None where the gate refuses it, such as for plant that is then
+    too near, or where its answer is another. As it was told it has been worked already."""
+    if (depth, width) == (worked.depth, worked.width):
+        return worked
+    details = case.details.model_copy(update={"depth_m": depth, "width_m": width})
+    facts = facts_of(details, worked.ground.row, worked.ground, case.tables, case.rulebook)
+    if refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit):
+        return None
+    again = work(case, depth, width, worked.ground, Scratch(), before=worked)
+    return again if isinstance(again, WorkedTrench) and _same(worked, again) else None
 
 
 def _placed_passes(
@@ -149,13 +153,6 @@ def _borne(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bool
     )
 
 
-def _gated(case: Terms, worked: WorkedTrench, change: dict[str, Metre]) -> bool:
-    """Whether the gate refuses the changed trench, such as for plant that is then too near."""
-    details = case.details.model_copy(update=change)
-    facts = facts_of(details, worked.ground.row, worked.ground, case.tables, case.rulebook)
-    return bool(refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit))
-
-
 def _weakest(
     case: Terms, worked: WorkedTrench, placed: tuple[Placed, ...], propped: Props | None
 ) -> GroundName:
@@ -182,8 +179,8 @@ def _weakest(
     return name
 
 
-def _same(worked: WorkedTrench, again: WorkedTrench | NotHeld) -> bool:
-    return isinstance(again, WorkedTrench) and _essence(again) == _essence(worked)
+def _same(worked: WorkedTrench, again: WorkedTrench) -> bool:
+    return _essence(again) == _essence(worked)
 
 
 def _essence(worked: WorkedTrench) -> tuple[object, ...]:

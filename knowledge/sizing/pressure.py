@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import radians, sqrt, tan
 
 from knowledge.reading import Details
-from knowledge.sheet import Sheet, formula
+from knowledge.sheet import Formula, Sheet, formula
 from knowledge.sizing import surcharge
 from knowledge.sizing.ground import Ground
 from knowledge.tables.load import Tables
@@ -347,19 +348,32 @@ def _strip(
     symbol: str = "",
 ) -> KiloPascal:
     """Greatest pressure of a strip load over a face `H` high; `a` is the letter that its symbols end in."""
-    x, x2, z = f"x_{a}", f"x_{a}2", f"z_{a}"
     w, width = wide
-    x_2 = sheet.work(far_edge.named(symbol=x2, said=f"Far edge of {of}", x_1=x, w=w), x_1, width)
-    worst = strip_worst_depth.named(symbol=z, said=f"How deep {of} presses most", x_1=x, x_2=x2, H=deep)
+    far, worst, press = _of_strip(a, of, w, deep, load or f"q_{a}", symbol or f"p_{a}")
+    x_2 = sheet.work(far, x_1, width)
     if worst(x_1, x_2, H) > _AT_SURFACE:
         depth = sheet.work(worst, x_1, x_2, H)
     else:
         why = "a load from the edge on presses most at the surface"
-        depth = sheet.given(z, _AT_SURFACE, "m", why, worst.said)
-    press = surcharge.strip.named(
-        symbol=symbol or f"p_{a}", said=f"Pressure of {of}", q=load or f"q_{a}", x_1=x, x_2=x2, z=z
-    )
+        depth = sheet.given(worst.symbol, _AT_SURFACE, "m", why, worst.said)
     return sheet.work(press, q, x_1, x_2, depth)
+
+
+@lru_cache(maxsize=256)
+def _of_strip(
+    a: str, of: str, w: str, deep: str, load: str, symbol: str
+) -> tuple[
+    Formula[[Metre, Metre]],
+    Formula[[Metre, Metre, Metre]],
+    Formula[[KiloPascal, Metre, Metre, Metre]],
+]:
+    """The formulas of one strip load by its own symbols: its far edge, how deep it presses most, how much."""
+    x, x2, z = f"x_{a}", f"x_{a}2", f"z_{a}"
+    return (
+        far_edge.named(symbol=x2, said=f"Far edge of {of}", x_1=x, w=w),
+        strip_worst_depth.named(symbol=z, said=f"How deep {of} presses most", x_1=x, x_2=x2, H=deep),
+        surcharge.strip.named(symbol=symbol, said=f"Pressure of {of}", q=load, x_1=x, x_2=x2, z=z),
+    )
 
 
 def surface_load(details: Details, tables: Tables, sheet: Sheet) -> KiloPascal:

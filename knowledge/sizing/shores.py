@@ -1,6 +1,7 @@
 """Strut and extensions, rail, pump pressure and spacing: what the units must be and how far apart."""
 
 from dataclasses import dataclass
+from functools import cache
 from math import inf
 
 from knowledge.reading import SoilType
@@ -42,11 +43,35 @@ from knowledge.tables.kit import Combination, Kit, StrutSize
 from knowledge.tables.load import Tables
 from knowledge.tables.sizing_figures import RulebookTable
 from knowledge.tables.supplier import SupplierRow
-from knowledge.units import Amount, Bar, KiloNewton, KiloPascal, Metre, round_down, round_up
+from knowledge.units import (
+    Amount,
+    Bar,
+    GigaPascal,
+    KiloNewton,
+    KiloPascal,
+    Metre,
+    SquareMillimetre,
+    round_down,
+    round_up,
+)
 
 _NOISE = 1e-9
 _BAR = 1.0
 _FAR = "The same, set as far out as it may be"
+_OUT_TOP = set_out.named(symbol="h_at", said=_FAR, h_x="h_x1")
+_OUT_STAGE = set_out.named(symbol="h_ad", said=_FAR, h_x="h_xd")
+_BORNE = spacing_borne.named(symbol="s_bn")
+_BORNE_TOP = spacing_borne.named(
+    symbol="s_bt", said="The spacing that the ground bears behind the top rails", R_b="R_top", h_a="h_at"
+)
+_BORNE_STAGE = spacing_borne.named(
+    symbol="s_bd", said="The spacing that the ground bears at a stage", R_b="R_t", h_a="h_ad"
+)
+_OWN = on_step.named(symbol="s_o", said="Spacing by our own working", s_g="s_m")
+_RAIL_MM = in_mm.named(symbol="l_mm", said="Length of a rail in millimetres", L="l_r")
+_LOWEST_GPA = in_gpa.named(symbol="p_ng", said="The same as a stress", p_b="p_n")
+_HELD_GPA = in_gpa.named(symbol="p_rg", said="The same as a stress", p_b="p_r")
+_RAM = gauge_force.named(said="Force of the ram at that pressure", p_g="p_ng")
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,24 +209,17 @@ def spacing_on_ground(demand: Demand, bearing: Bearing, tables: Tables, sheet: S
     by_top = behind_the_top_rail(bearing, demand.ground, foot - t_z, tables, sheet)
     h_a = sheet.work(set_out, _before("h_x", demand.height, "a level", sheet), t_z)
     top = _before("h_x1", height, "the top level", sheet)
-    h_at = sheet.work(set_out.named(symbol="h_at", said=_FAR, h_x="h_x1"), top, t_z)
-    at_top = spacing_borne.named(
-        symbol="s_bt", said="The spacing that the ground bears behind the top rails", R_b="R_top", h_a="h_at"
-    )
+    h_at = sheet.work(_OUT_TOP, top, t_z)
     spacings = {
-        "s_bn": sheet.work(spacing_borne.named(symbol="s_bn"), bearing.load, p, h_a),
-        "s_bt": sheet.work(at_top, by_top, p, h_at),
+        "s_bn": sheet.work(_BORNE, bearing.load, p, h_a),
+        "s_bt": sheet.work(_BORNE_TOP, by_top, p, h_at),
     }
     if demand.staged:
         F_b = sheet.figure("F_b", rows.load_factor, "Factor on what the ground bears behind a rail")
         F_t = sheet.figure("F_t", rows.stage_factor, "The same while the dig stops and nobody is in")
         R_t = sheet.work(stage_capacity, bearing.load, F_b, F_t)
         at_stage = _before("h_xd", demand.staged, "a level at a stage", sheet)
-        h_ad = sheet.work(set_out.named(symbol="h_ad", said=_FAR, h_x="h_xd"), at_stage, t_z)
-        by_stage = spacing_borne.named(
-            symbol="s_bd", said="The spacing that the ground bears at a stage", R_b="R_t", h_a="h_ad"
-        )
-        spacings["s_bd"] = sheet.work(by_stage, R_t, p, h_ad)
+        spacings["s_bd"] = sheet.work(_BORNE_STAGE, R_t, p, sheet.work(_OUT_STAGE, at_stage, t_z))
     return sheet.least("s_b", spacings, "m", "the least of these", "Spacing that the ground bears")
 
 
@@ -285,17 +303,14 @@ class _Job:
             "the lesser of these",
             "Spacing by ground and shores",
         )
-        return _stepped(
-            on_step.named(symbol="s_o", said="Spacing by our own working", s_g="s_m"), s_m, self.tables, sheet
-        )
+        return _stepped(_OWN, s_m, self.tables, sheet)
 
     def _bends(self, sheet: Sheet) -> KiloNewton:
         kit, rail = self.kit, self.kit.rail
         f_m = sheet.given("f_m", rail.bending_gpa, "GPa", kit, "Allowable bending of a rail")
         W = sheet.given("W", rail.section_modulus_mm3, "mm3", kit, "Section modulus of a rail")
         l_r = sheet.given("l_r", rail.length_m, "m", kit, "Length of a rail")
-        l_mm = sheet.work(in_mm.named(symbol="l_mm", said="Length of a rail in millimetres", L="l_r"), l_r)
-        return sheet.work(rail_in_bending, f_m, W, l_mm)
+        return sheet.work(rail_in_bending, f_m, W, sheet.work(_RAIL_MM, l_r))
 
     def _shears(self, sheet: Sheet) -> KiloNewton:
         kit, rail = self.kit, self.kit.rail
@@ -308,11 +323,10 @@ class _Job:
         practice = self.tables.practice
         e = sheet.figure("e", practice.gauge_error, "What a good gauge may be out")
         p_n = sheet.work(lowest_high, high, e)
-        p_ng = sheet.work(in_gpa.named(symbol="p_ng", said="The same as a stress", p_b="p_n"), p_n)
+        p_ng = sheet.work(_LOWEST_GPA, p_n)
         A_p = sheet.given("A_p", size.bore_area_mm2, "mm2", self.kit, "Area of the bore of the ram")
-        force = gauge_force.named(said="Force of the ram at that pressure", p_g="p_ng")
         a_0 = sheet.figure("a_0", practice.preload_share, "Share of its load that a strut is pumped to")
-        return sheet.work(load_of_preload, sheet.work(force, p_ng, A_p), a_0)
+        return sheet.work(load_of_preload, sheet.work(_RAM, p_ng, A_p), a_0)
 
     def _high(self, size: StrutSize, capacity: KiloNewton, sheet: Sheet) -> Bar:
         """Greatest pump pressure, in whole bar to the safe side: within strut and wall, with room to rise."""
@@ -373,7 +387,7 @@ def capacity_at(size: StrutSize, needed: Metre, kit: Kit, tables: Tables, sheet:
     σ_c = sheet.work(perry_stress, X, σ_y, σ_E)
     column = sheet.work(column_capacity, σ_c, A_t, F_c)
     p_r = sheet.given("p_r", kit.held_bar, "bar", kit, "Pressure that the ram holds under load")
-    p_rg = sheet.work(in_gpa.named(symbol="p_rg", said="The same as a stress", p_b="p_r"), p_r)
+    p_rg = sheet.work(_HELD_GPA, p_r)
     A_p = sheet.given("A_p", size.bore_area_mm2, "mm2", kit, "Area of the bore of the ram")
     ram = sheet.work(held_by_ram, p_rg, A_p)
     return sheet.work(strut_capacity, stated, column, ram)
@@ -381,9 +395,16 @@ def capacity_at(size: StrutSize, needed: Metre, kit: Kit, tables: Tables, sheet:
 
 def _on_gauge(a: str, force: str, of: str, kn: KiloNewton, bore: float, sheet: Sheet) -> Bar:
     """What a gauge shows for a force; `a` is the letter that its symbols end in."""
-    stress = gauge_stress.named(symbol=f"p_{a}g", said=f"Fluid pressure of {of}", P=force)
-    shown = in_bar.named(symbol=f"p_{a}", said=f"Gauge pressure of {of}", p_g=f"p_{a}g")
+    stress, shown = _gauge_of(a, force, of)
     return sheet.work(shown, sheet.work(stress, kn, bore))
+
+
+@cache
+def _gauge_of(
+    a: str, force: str, of: str
+) -> tuple[Formula[[KiloNewton, SquareMillimetre]], Formula[[GigaPascal]]]:
+    stress = gauge_stress.named(symbol=f"p_{a}g", said=f"Fluid pressure of {of}", P=force)
+    return stress, in_bar.named(symbol=f"p_{a}", said=f"Gauge pressure of {of}", p_g=f"p_{a}g")
 
 
 def floor_bar(ground: Ground, kit: Kit, tables: Tables) -> tuple[Bar, Bar]:

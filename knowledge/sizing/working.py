@@ -71,7 +71,10 @@ class WorkedFace:
 
 @dataclass(frozen=True, slots=True)
 class WorkedTrench:
-    """A trench that the kit holds. `by_table`: the supplier's table asks for more than our own working."""
+    """A trench that the kit holds. `by_table`: the supplier's table asks for more than our own working.
+
+    `on_the_way`: the widest spacing that held at every shallower depth, where fewer levels stood.
+    """
 
     face: WorkedFace
     plan: Plan
@@ -79,6 +82,7 @@ class WorkedTrench:
     load: KiloNewton
     band: tuple[Bar, Bar]
     by_table: bool
+    on_the_way: Metre
 
     @property
     def depth(self) -> Metre:
@@ -109,8 +113,19 @@ class NotHeld:
     numbers: dict[str, Amount]
 
 
-def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> WorkedTrench | NotHeld:
-    """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
+def work(
+    case: Terms,
+    depth: Metre,
+    width: Metre,
+    ground: Ground,
+    sheet: Sheet,
+    before: WorkedTrench | None = None,
+) -> WorkedTrench | NotHeld:
+    """A trench of this depth and width in this ground. Every step leaves its line on the sheet.
+
+    `before`: the same trench in the same ground as worked at another depth or width. What of it lies on the
+    way down to both is not worked again.
+    """
     bounds = _bounds(case, ground, None, sheet)
     practice = case.tables.practice
     count = fewest(depth, bounds, round(practice.levels_most.si), practice.levels_within.si)
@@ -124,7 +139,7 @@ def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) 
     least = max(count, face.supplied.levels if face.supplied else 1)
     if least > count and bounds.least(least) > depth + _NOISE:
         return _no_room(face, count, least)
-    held = _held(face, least, sheet)
+    held = _held(face, least, before, sheet)
     if isinstance(held, NotHeld):
         return held
     planned, found, on_the_way = held
@@ -134,7 +149,7 @@ def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) 
     carried = _carried(face, planned, sheet)
     load, low = loaded(found, carried, face.pressure.kpa, ground, case.kit, case.tables, sheet)
     return WorkedTrench(
-        face, planned, found, load, (low, found.high), allowed < own - _NOISE or least > count
+        face, planned, found, load, (low, found.high), allowed < own - _NOISE or least > count, on_the_way
     )
 
 
@@ -156,10 +171,17 @@ def _spacing(face: WorkedFace, own: Metre, on_the_way: Metre, sheet: Sheet) -> M
 def _face(
     case: Terms, depth: Metre, width: Metre, ground: Ground, bounds: Limits, sheet: Sheet
 ) -> WorkedFace:
-    pressure = design_pressure(ground, depth, width, case.details, case.tables, case.book, sheet)
-    supplied = case.kit.table.row_for(ground.soil_type, depth, width) if case.kit.table else None
+    pressure, supplied = _pressed(case, depth, width, ground, sheet)
     unloaded = _bounds(case, ground, case.tables.pressures.surcharge_least.si, Scratch())
     return WorkedFace(case, depth, width, ground, bounds, pressure, supplied, unloaded)
+
+
+def _pressed(
+    case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet
+) -> tuple[Pressure, SupplierRow | None]:
+    """What presses on a face, and the row of the supplier's table for it."""
+    pressure = design_pressure(ground, depth, width, case.details, case.tables, case.book, sheet)
+    return pressure, case.kit.table.row_for(ground.soil_type, depth, width) if case.kit.table else None
 
 
 def _bounds(case: Terms, ground: Ground, load: KiloPascal | None, sheet: Sheet) -> Limits:
@@ -169,7 +191,9 @@ def _bounds(case: Terms, ground: Ground, load: KiloPascal | None, sheet: Sheet) 
     return limits(case.kit, case.book, case.tables.practice, ground.row.bites, stands, slab)
 
 
-def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores, Metre] | NotHeld:
+def _held(
+    face: WorkedFace, levels: int, before: WorkedTrench | None, sheet: Sheet
+) -> tuple[Plan, Shores, Metre] | NotHeld:
     """The levels and shores at full depth, and the widest spacing on the way. Where one level does not carry,
     a second is set if it fits. A strut that allows more than held on the way is no better than a lighter one.
     """
@@ -184,7 +208,7 @@ def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores, Me
     if isinstance(found, NoShores):
         sheet.take(steps)
         return NotHeld(found.rule, found.numbers)
-    on_the_way = _on_the_way(face, len(planned.depths))
+    on_the_way = _on_the_way(face, len(planned.depths), before)
     if isinstance(on_the_way, NotHeld):
         sheet.take(steps)
         return on_the_way
@@ -196,13 +220,20 @@ def _held(face: WorkedFace, levels: int, sheet: Sheet) -> tuple[Plan, Shores, Me
     return planned, found, on_the_way
 
 
-def _on_the_way(face: WorkedFace, levels: int) -> Metre | NotHeld:
+def _on_the_way(face: WorkedFace, levels: int, before: WorkedTrench | None) -> Metre | NotHeld:
     """The widest spacing that held at every shallower depth, where fewer levels stood.
 
     A deeper trench is never set wider than it was on its way down, and one that was a stop stays one.
     Within one number of levels the deepest trench asks most; where a single level no longer carried, it had
     come to the least spacing.
     """
+    if (
+        before
+        and before.width == face.width
+        and len(before.plan.depths) == levels
+        and (levels == 1 or face.limits.reach(levels - 1) <= min(before.depth, face.depth))
+    ):
+        return before.on_the_way
     most, closest = inf, face.case.tables.practice.spacing_least.si
     for fewer in range(1, levels):
         depth = min(face.limits.reach(fewer), face.depth)
@@ -218,7 +249,8 @@ def _on_the_way(face: WorkedFace, levels: int) -> Metre | NotHeld:
 
 def _bare(face: WorkedFace, depth: Metre, levels: int) -> Shores | NoShores:
     """The shores of the same trench at a lesser depth."""
-    shallow = _face(face.case, depth, face.width, face.ground, face.limits, Scratch())
+    pressure, supplied = _pressed(face.case, depth, face.width, face.ground, Scratch())
+    shallow = replace(face, depth=depth, pressure=pressure, supplied=supplied)
     return _shored(shallow, plan(depth, levels, face.limits), Scratch())[0]
 
 

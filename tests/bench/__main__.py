@@ -52,6 +52,9 @@ def _args() -> argparse.Namespace:
     command = argparse.ArgumentParser(prog="python tests/bench")
     command.add_argument("--only", nargs="+", choices=TITLES, default=list(TITLES))
     command.add_argument("--rounds", type=int, default=5, help="of the whole road")
+    command.add_argument(
+        "--beside", type=Path, help="another checkout, whose service is put on the road in the same rounds"
+    )
     command.add_argument("--exchanges", type=int, nargs="+", default=[10_000, 100_000, 1_000_000])
     command.add_argument(
         "--folder", type=Path, help="where the databases are made: on the disk to be measured"
@@ -64,7 +67,7 @@ def _parts(args: argparse.Namespace, folder: Path) -> dict[str, Callable[[], lis
     def road() -> list[Row]:
         import road
 
-        return road.measure(folder, args.rounds)
+        return road.measure(folder, args.rounds, args.beside)
 
     def reading() -> list[Row]:
         import extractors

@@ -1,4 +1,8 @@
-"""A made fleet and its texts: every text is of another trench, and comes from the next fitter of the list."""
+"""A made fleet and its texts: every text is of another trench, and comes from the next fitter of the list.
+
+Every text is sized, none is asked about: a length of 10 m or more has its unit. Beside the fleet stand the
+crews whose whole days are played (`days.py`), each with a site, a fitter and a supervisor of its own.
+"""
 
 import base64
 import hmac
@@ -13,9 +17,9 @@ SECRET = "whsec_" + base64.b64encode(b"for the bench alone, no secret").decode()
 KEY = base64.b64decode(SECRET.removeprefix("whsec_"))
 SOILS = ("firm clay", "firm sandy clay", "stiff clay", "very stiff clay")
 SAYINGS = (
-    "depth {depth:.2f} width {width:.2f} length {length:.1f} soil {soil} dry",
-    "{depth:.2f} deep {width:.2f} wide {length:.1f} long {soil} no water",
-    "d{depth:.2f}m w{millimetres:.0f} l{length:.1f} {soil} dry",
+    "depth {depth:.2f} width {width:.2f} length {length:.1f}m soil {soil} dry",
+    "{depth:.2f} deep {width:.2f} wide {length:.1f}m long {soil} no water",
+    "d{depth:.2f}m w{millimetres:.0f} l{length:.1f}m {soil} dry",
     "trench {depth:.2f}m deep, {millimetres:.0f}mm wide, {length:.1f}m long. {soil}, no water, no traffic",
 )
 DEPTHS, WIDTHS, LENGTHS = (
@@ -32,15 +36,26 @@ def number(fitter: int) -> str:
     return f"+4477009{fitter:05}"
 
 
-def write_people(file: Path) -> None:
-    """The crew list of the fleet."""
+def crew_number(site: int, who: str) -> str:
+    """The telephone number of the fitter ("F") or the supervisor of a crew whose days are played."""
+    return f"+44770{80 + (who == 'F')}{site:05}"
+
+
+def write_people(file: Path, crews: int) -> None:
+    """The crew list: the fleet, and so many crews whose days are played."""
     sites = (f'[[site]]\nname = "Street {site}"\n' for site in range(SITES))
-    people = (
-        f'[[person]]\nnumber = "{number(n)}"\nname = "Fitter {n}"\nrole = "fitter"\n'
-        f'site = "Street {n % SITES}"\n'
-        for n in range(FITTERS)
+    lanes = (f'[[site]]\nname = "Lane {site}"\n' for site in range(crews))
+    fleet = (_person(number(n), f"Fitter {n}", "fitter", f"Street {n % SITES}") for n in range(FITTERS))
+    crew = (
+        _person(crew_number(site, who), f"{role} {site}", role, f"Lane {site}")
+        for site in range(crews)
+        for who, role in (("F", "fitter"), ("S", "supervisor"))
     )
-    file.write_text("\n".join((*sites, *people)), encoding="utf-8")
+    file.write_text("\n".join((*sites, *lanes, *fleet, *crew)), encoding="utf-8")
+
+
+def _person(number: str, name: str, role: str, site: str) -> str:
+    return f'[[person]]\nnumber = "{number}"\nname = "{name}"\nrole = "{role}"\nsite = "{site}"\n'
 
 
 def texts() -> Iterator[str]:
@@ -60,13 +75,18 @@ def texts() -> Iterator[str]:
 
 
 def hooks() -> Iterator[tuple[bytes, bytes]]:
-    """The headers and the body of JSON hooks, signed as Standard Webhooks at the time they are made."""
+    """The headers and the body of JSON hooks that bring the fleet's texts."""
     for n, text in enumerate(texts()):
-        body = json.dumps({"id": f"bench-{n}", "from": number(n % FITTERS), "text": text}).encode()
-        stamp = str(int(time.time()))
-        digest = hmac.digest(KEY, f"bench-{n}.{stamp}.".encode() + body, "sha256")
-        headers = (
-            f"webhook-id: bench-{n}\r\nwebhook-timestamp: {stamp}\r\n"
-            f"webhook-signature: v1,{base64.b64encode(digest).decode()}\r\n"
-        )
-        yield headers.encode(), body
+        yield hook(f"bench-{n}", number(n % FITTERS), text)
+
+
+def hook(id: str, sender: str, text: str) -> tuple[bytes, bytes]:
+    """One JSON hook, signed as Standard Webhooks at the time it is made."""
+    body = json.dumps({"id": id, "from": sender, "text": text}).encode()
+    stamp = str(int(time.time()))
+    digest = hmac.digest(KEY, f"{id}.{stamp}.".encode() + body, "sha256")
+    headers = (
+        f"webhook-id: {id}\r\nwebhook-timestamp: {stamp}\r\n"
+        f"webhook-signature: v1,{base64.b64encode(digest).decode()}\r\n"
+    )
+    return headers.encode(), body

@@ -14,6 +14,8 @@ from fleet import SECRET, write_people
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
+CREWS = 1_000
+"""Whose whole days can be played, beside the fleet."""
 PYTHON = os.environ.get("BENCH_PYTHON", sys.executable)
 """What runs the service: best an environment that holds nothing else, for what is installed takes memory."""
 
@@ -28,8 +30,8 @@ class Server:
 
     def computed_s(self) -> float:
         """Time that it computed so far, of Linux."""
-        fields = Path(f"/proc/{self.pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        threads = Path(f"/proc/{self.pid}/task").glob("*/schedstat")
+        return sum(int(each.read_text(encoding="ascii").split()[0]) for each in threads) / 1e9
 
     def resident_mb(self) -> float:
         """Memory that is really taken, of Linux."""
@@ -40,31 +42,33 @@ class Server:
 
 
 @contextmanager
-def trenchword(db: Path) -> Iterator[Server]:
-    """The service as it is delivered, with the fleet's crew list and signed hooks."""
+def trenchword(db: Path, crews: int = CREWS, send_url: str = "", root: Path = ROOT) -> Iterator[Server]:
+    """The service as it is delivered, with the fleet's crew list and signed hooks; texts go to `send_url`.
+
+    `root`: the checkout that it runs from.
+    """
     people = db.with_suffix(".toml")
-    write_people(people)
+    write_people(people, crews)
     clean = {key: value for key, value in os.environ.items() if not key.startswith("TRENCHWORD_")}
     clean.pop("PYTHONDONTWRITEBYTECODE", None)  # what is installed has been compiled
     flags = ["--port", "0", "--db", str(db), "--people", str(people)]
-    with _running(
-        [PYTHON, "-m", "bot", "serve", *flags], clean | {"TRENCHWORD_JSON_SECRETS": SECRET}
-    ) as server:
+    ours = {"TRENCHWORD_JSON_SECRETS": SECRET} | ({"TRENCHWORD_JSON_SEND_URL": send_url} if send_url else {})
+    with _running([PYTHON, "-m", "bot", "serve", *flags], clean | ours, root) as server:
         yield server
 
 
 @contextmanager
 def bare(db: Path) -> Iterator[Server]:
     """The handlers without a service."""
-    with _running([sys.executable, str(HERE / "bare.py"), str(db)], dict(os.environ)) as server:
+    with _running([sys.executable, str(HERE / "bare.py"), str(db)], dict(os.environ), ROOT) as server:
         yield server
 
 
 @contextmanager
-def _running(command: list[str], environment: dict[str, str]) -> Iterator[Server]:
+def _running(command: list[str], environment: dict[str, str], root: Path) -> Iterator[Server]:
     begun = time.perf_counter()
     with subprocess.Popen(
-        command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+        command, cwd=root, env=environment, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
     ) as process:
         try:
             assert process.stdout

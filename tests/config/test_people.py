@@ -1,11 +1,13 @@
 """Who may text: a file that cannot be right is refused with file, key and reason."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from bot.config.people import People
 from bot.demo.seed import PEOPLE
+from bot.message import Person
 from knowledge.sourced import DataError
 
 SAM = '[[person]]\nnumber = "+447700900123"\nname = "Sam"\nrole = "fitter"\nsite = "Larch Street"\n'
@@ -23,6 +25,24 @@ def test_a_person_is_found_by_number_and_a_stranger_is_not(tmp_path: Path) -> No
     assert sam is not None and (sam.name, sam.role) == ("Sam", "fitter")
     assert people.site(sam.site).rulebook == "us"
     assert people.find("+447700900999") is None
+
+
+def test_guests_stand_beside_the_crew_of_their_site_and_the_list_stays_as_it_was() -> None:
+    sam, pat = (
+        Person("+447700900123", "Sam", "fitter", "Larch"),
+        Person("+447700900177", "Pat", "fitter", "Elm"),
+    )
+    listed = People([sam])
+    joined = listed.joined_by([pat])
+    assert joined.on_site("Elm") == (pat,)
+    assert joined.on_site("Larch") == (sam,)
+    assert listed.joined_by([pat]) is joined
+    assert listed.joined_by([]) is listed
+    assert listed.joined_by([replace(pat, site="Larch")]).on_site("Larch") == (
+        sam,
+        replace(pat, site="Larch"),
+    )
+    assert listed.on_site("Elm") == ()
 
 
 def test_a_site_without_a_table_has_the_usual_terms(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from trenches import TABLES
 from bot.dialogue import replies
 from bot.language import catalog
 from bot.language.lexicon import load
+from bot.language.patterns import PatternError, Slots
 from bot.language.said import Said, said
 from knowledge.sourced import DataError
 
@@ -130,3 +131,15 @@ def test_every_sentence_that_the_code_says_by_name_is_there_in_english() -> None
                 said |= {part for part in parts if isinstance(part, str)}
     assert len(said) > 40
     assert said - catalog.load(TABLES)["en"].say.keys() == set()
+
+
+def test_every_pattern_of_a_move_can_be_read_though_none_is_before_its_words_are_said() -> None:
+    for language in load().languages.values():
+        for pattern in language.moves:
+            assert pattern.fits.fullmatch("") is None, pattern.name  # raises where it cannot be read
+
+
+def test_a_slot_that_stands_twice_in_a_pattern_is_refused() -> None:
+    slots = Slots({"n": r"\d", "prep": "in ", "ref": r"t\d"}, "")
+    with pytest.raises(PatternError, match="the slot 'n' twice"):
+        slots.compiled("moved", "{n} units and {n} more")

@@ -33,7 +33,9 @@ WHOLE = [
 # Words that say nothing of another kind by themselves, so that they part no phrase and deny nothing.
 PLAIN_FILLERS = sorted({"the", "now", "just", "also"} & ENGLISH.fillers)
 BESIDE = ENGLISH.fillers | ENGLISH.manners | ENGLISH.places | ENGLISH.before_places | ENGLISH.nothing_of
-BELONG = BESIDE.union(ENGLISH.addressed, *ENGLISH.companions.values(), *({*said} for said in ENGLISH.closing))
+BELONG = BESIDE.union(
+    ENGLISH.addressed, *ENGLISH.companions.values(), *({*said.split()} for said in ENGLISH.closing)
+)
 
 
 def left_over(text: str) -> tuple[str, ...]:

@@ -2,14 +2,19 @@
 
 import json
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from complete_day import PEOPLE
+from pydantic import TypeAdapter
 from talk import Talk
 
 from bot.config.basis import Basis
 from bot.erasure import erase_person
 from bot.storage import log, sealed
+from bot.storage.records import Records
+from knowledge.record.trench import Event
+from knowledge.tables.load import load
 
 
 @pytest.fixture(scope="module")
@@ -31,6 +36,23 @@ def events(talk: Talk, ref: str = "T7") -> list[dict[str, object]]:
     (text,) = talk.store.db.execute("SELECT events FROM trenches WHERE ref = ?", (ref,)).fetchone()
     told: list[dict[str, object]] = json.loads(text)
     return told
+
+
+def test_what_is_written_event_by_event_is_the_record_and_its_seal_written_whole(day: Talk) -> None:
+    for ref in ("T7", "T8"):
+        (text,) = day.store.db.execute("SELECT events FROM trenches WHERE ref = ?", (ref,)).fetchone()
+        told = json.loads(text)
+        with day.store.transaction():
+            trench = Records(day.store.db, load()).find("bar", ref)
+        assert trench is not None
+        assert TypeAdapter(tuple[Event, ...]).dump_json(trench.events, exclude_defaults=True).decode() == text
+        last = [row[2:] for row in _seals(day) if row[1] == ref][-1]
+        assert last == [trench.closed, sealed.seal(told)]
+
+
+def _seals(talk: Talk) -> list[list[Any]]:
+    rows = talk.store.db.execute("SELECT records FROM turns ORDER BY exchange")
+    return [row for (records,) in rows for row in json.loads(records)]
 
 
 def put(talk: Talk, told: list[dict[str, object]]) -> None:

@@ -1,5 +1,7 @@
 """The log on disk: all or nothing, never changed, and one bad job harms nobody else."""
 
+import hashlib
+import json
 import sqlite3
 import stat
 from collections.abc import Callable, Iterator
@@ -10,13 +12,15 @@ from typing import Any
 
 import patience
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from bot.message import Message, Person, Reply, Site, Thread, Turn
 from bot.storage import log
 from bot.storage.log import LogFilter
 from bot.storage.migrations import steps
-from bot.storage.turns import SPOKEN, START, Answered, Store
+from bot.storage.turns import SPOKEN, START, Answered, Store, digest
 from bot.storage.writer import Busy, Writer
 from knowledge.outcome import Ask
 from knowledge.reading import Reading
@@ -122,6 +126,13 @@ def test_a_change_behind_the_back_of_the_log_is_named(store: Store, change: str)
     store.db.execute(change)
     chain = log.verify(store.db)
     assert (chain.turns, chain.broken_at) == (2, 4 if change.startswith("DELETE") else 3)
+
+
+@given(st.lists(st.text() | st.none() | st.integers()))
+def test_a_digest_is_that_of_the_values_as_a_json_list(values: list[Any]) -> None:
+    # What older versions wrote must verify for ever, so that no quicker way may write a sign in another way.
+    written = json.dumps(values, ensure_ascii=False).encode()
+    assert digest(values) == hashlib.sha256(written).hexdigest()
 
 
 def test_words_can_be_erased_and_the_chain_stays_whole(store: Store) -> None:

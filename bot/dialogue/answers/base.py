@@ -16,7 +16,7 @@ from bot.dialogue.context import Context, shift
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
 from bot.message import Alert, Guest, Heard, Message, Opening, Person, Proposal, Site, event_name
-from knowledge.entry.may_enter import entry
+from knowledge.entry.may_enter import allowance, entry
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
 from knowledge.reading import Details, Purpose, Reading
 from knowledge.record.shift import Shift
@@ -163,6 +163,11 @@ class Case:
     def entry(self, trench: Trench) -> Entry:
         """What stands in the way of entry to a trench, now."""
         return entry(trench, self.context.now, self.tables, self.shift)
+
+    def allowed_by(self, trench: Trench) -> str | None:
+        """Who let people into a trench, as far as that still counts; None where it does not."""
+        given = allowance(trench, self.context.now, self.tables, self.shift)
+        return given.by if given else None
 
     def may(self, act: str) -> bool:
         """Whether the sender may do that by text; none inspects or lets in whose appointment ran out."""

@@ -20,7 +20,7 @@ def answer(case: Case) -> Answer:
     before = case.record.now.heads
     record = case.told()
     pen, left = case.pen, record.now.heads
-    if told.in_ and not case.entry(record).allowed_by:
+    if told.in_ and not case.allowed_by(record):
         return _without_leave(case, record, told.in_)
     if reading.all_out and left:
         return _missing(case, record, before, told.out or 0)

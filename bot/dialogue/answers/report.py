@@ -96,7 +96,7 @@ def _ended(case: Case, after: Trench) -> bool:
     before = case.context.trenches.get(after.ref)
     if before is None or after.now.hazards or after.closed:
         return False
-    return bool(case.entry(before).allowed_by) and not case.entry(after).allowed_by
+    return bool(case.allowed_by(before)) and not case.allowed_by(after)
 
 
 def _noted(case: Case, record: Trench) -> Answer:

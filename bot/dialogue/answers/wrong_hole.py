@@ -55,7 +55,7 @@ def answer(case: Case) -> Answer:
 def _in_without_leave(case: Case, gained: Trench) -> list[str]:
     """People told to be in turn out to be in another trench, into which nobody let them."""
     heads = gained.now.heads
-    if not heads or case.entry(gained).allowed_by:
+    if not heads or case.allowed_by(gained):
         return []
     return [case.pen.say("heads-out-now", trench=gained.ref, heads=str(heads))]
 

@@ -18,6 +18,7 @@ ENDS = frozenset((".", "\n", "!", "?", ";", ",", "|"))
 FARTHEST_M = 100.0  # more is no distance from a trench's edge: common practice, no source
 NOT_SO = frozenset(("supposed", "asked", "maybe"))
 SIZES = frozenset(("depth", "width", "length"))
+TRAFFIC = frozenset(("traffic_t", "passing_t"))
 
 
 @dataclass(slots=True)
@@ -47,6 +48,8 @@ class _Part:
 def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
     """Reads what stands beside the trench; the figures and words that it takes are marked as used."""
     found = BesideTold()
+    if not any(_may_stand(piece, language) for piece in pieces):
+        return found
     parts = _parts(pieces, language)
     for at, part in enumerate(parts):
         if part.group == "ref":
@@ -67,6 +70,16 @@ def told(pieces: list[Span], language: Language, imperial: bool) -> BesideTold:
         elif part.group == "plant":
             _weight(pieces, parts, at, found, language)
     return found
+
+
+def _may_stand(piece: Span, language: Language) -> bool:
+    """Whether a piece could be of something beside a trench, or of what is told from its edge."""
+    label = piece.tags.label
+    return (
+        (label is not None and label[0] in ("plant", "spoil"))
+        or not TRAFFIC.isdisjoint(piece.tags)
+        or (piece.figure is None and not language.beside_words.isdisjoint(piece.text.split()))
+    )
 
 
 def _parts(pieces: list[Span], language: Language) -> list[_Part]:
