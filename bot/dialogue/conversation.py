@@ -247,11 +247,15 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     before = case.context.thread
     tried = case.heard.reading.code is not None
     keeps = before if before and before.code and not tried and not answer.code else None
+    reading = case.heard.reading
+    # IGNORE and SEEN without a name are of texts of before, and no talk of the trench that those bear on.
+    of_texts = reading.answer in ("ignore", "seen") and reading.trench is None
+    spoken = before.trench if before and of_texts else None
     locked = answer.locked_until or (before.codes_locked_until if before else None)
     return Thread(
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
-        trench=answer.ref or (before.trench if before else None),
+        trench=spoken or answer.ref or (before.trench if before else None),
         asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,

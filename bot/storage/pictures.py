@@ -41,8 +41,8 @@ class PictureDue:
 
 @dataclass(frozen=True)
 class KeptPicture:
-    """What became of a picture. `why` is empty where it was kept; `wide` is None where it is there no more,
-    and None with `waits` where it was not fetched yet."""
+    """What became of a picture. `why` is empty where it was kept; `kilobytes` is 0 where it is there no
+    more, and `picture` None where it was not fetched yet."""
 
     picture: int | None
     exchange: int
