@@ -13,7 +13,7 @@ from bot.delivery.route import Route
 from bot.dialogue.context import shift
 from bot.language.catalog import spoken
 from bot.message import Alert, Person, Reply
-from bot.storage.records import Records
+from bot.storage.records import MOST_EVENTS, Records
 from bot.storage.turns import Store
 from knowledge.entry.due import Due, ahead
 
@@ -44,7 +44,7 @@ class Reminders:
         self._basis = basis
         self._ways = ways
         self._events = events
-        self._records = Records(store.db, basis.tables, FEW_EVENTS)
+        self._records = self._kept()
         self._outbox = Outbox(store.db)
         self._looks: dict[str, _Look] = {}
         self._stands: dict[str, _Stand] = {}
@@ -52,8 +52,11 @@ class Reminders:
     def use(self, basis: Basis, people: People) -> None:
         """Remind by these from now on."""
         self._basis, self._people = basis, people
-        self._records = Records(self._store.db, basis.tables, FEW_EVENTS)
+        self._records = self._kept()
         self._looks = {}
+
+    def _kept(self) -> Records:
+        return Records(self._store.db, self._basis.tables, MOST_EVENTS if self._events else FEW_EVENTS)
 
     def sites(self, now: datetime) -> list[str]:
         """The sites with an open trench of which something may be due: all but those where nothing was when

@@ -82,6 +82,21 @@ def test_leave_that_lapses_by_itself_is_told_as_ended(talk: Talk) -> None:
     assert types(talk).count("inspection_due") == 1
 
 
+def test_it_is_told_in_the_minutes_in_which_it_lapses_though_nothing_falls_due_then(talk: Talk) -> None:
+    talk.day().say("S", "allow T7")
+    talk.say("S", f"T7 code {CODE}")
+    until = told(talk)[0].data.until
+    assert until is not None
+    reminders = Reminders(talk.store, talk.people, Basis.load(), Route(talk.store, {}), talk.service.events)
+    while talk.clock.at < until:
+        talk.clock.at += timedelta(minutes=7)
+        with talk.store.transaction():
+            for site in reminders.sites(talk.clock.at):
+                reminders.remind(site, talk.clock.at, talk.clock.at)
+    [ended] = [each for each in told(talk) if each.type == "trench.leave_ended"]
+    assert ended.timestamp == talk.clock.at
+
+
 @pytest.mark.parametrize(
     "text, type_, fields",
     [
