@@ -171,7 +171,7 @@ def said(day: Day, kind: str, now: datetime) -> str:
     return next(each.say for each in due([day.trench], now, tables, SHIFT) if each.kind == kind)
 
 
-PARKED = Reading(purpose="parked", until="0", guarded=True)
+PARKED = Reading(purpose="parked", until="0", guarded="fence and lights")
 
 
 def test_who_left_it_open_looks_at_its_fence_and_lights_by_the_clock_and_never_at_night() -> None:
@@ -181,7 +181,7 @@ def test_who_left_it_open_looks_at_its_fence_and_lights_by_the_clock_and_never_a
     assert guard.at == at(7, days=1)  # twelve hours on it was night
     assert "Sam" in guard.say and "FENCE AND LIGHTS OK" in guard.say
     day.now = at(7, 10, days=1)
-    day.tell(Reading(purpose="report", guarded=True))
+    day.tell(Reading(purpose="report", guarded="fence and lights"))
     assert "guard" not in kinds(day, at(18, days=1))
     assert "open" not in kinds(day, at(17, 45, days=1))
 
