@@ -91,7 +91,7 @@ class Street(RuleBasedStateMachine):
 
     @rule(ref=PLACES)
     def park(self, ref: str) -> None:
-        self.say(ref, Reading(purpose="parked", guarded=True))
+        self.say(ref, Reading(purpose="parked", guarded="fence and lights"))
         self.ended[ref] = True
 
     @rule(ref=PLACES, role=ROLES)

@@ -83,8 +83,12 @@ def _told_there(case: Case, last: Event) -> Trench | None:
     anybody may have sent it, an inspection of a trench that danger or a stop has closed."""
     if not case.context.proven and "inspection" in last.reading.done and proof.closed_by_words(case.record):
         return None
+    reading = last.reading
+    closes = bool(reading.hazards or reading.possible_hazard or reading.undone or last.open_text)
     moved = replace(
         last,
+        # What closes counts there from now: who looked there before did not know of it.
+        at=max(last.at, case.at) if closes or reading.purpose == "stop" else last.at,
         id=f"{event_name(case.message.channel, case.message.sender, case.message.id)}/moved",
         from_ref=case.heard.reading.not_at or "",
         retold=True,
