@@ -26,7 +26,19 @@ from bot.reading.measures import air, beside, lengths, pressures, ranges, servic
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
 from knowledge.names import HAZARDS
-from knowledge.reading import ASKED, CHOICES, LENGTHS, NEEDED, YES_NO, Air, How, Reading, UnitsSet
+from knowledge.reading import (
+    ASKED,
+    CHOICES,
+    LENGTHS,
+    NEEDED,
+    YES_NO,
+    Air,
+    Details,
+    How,
+    Reading,
+    UnitsSet,
+    details_of,
+)
 
 ORDER = tuple(ASKED)
 TOLD = ("seen", "done", "undone")
@@ -75,8 +87,9 @@ def read(
 
 def _not_turned(heard: Heard, tokens: list[Token], language: str) -> Heard:
     """One stray word that says nothing turns no conversation to another language."""
-    said = {token.text for token in tokens if token.kind == "word" and len(token.text) > 1}
-    if len(said) > 1 or heard.reading.purpose != "unclear":
+    said = {token.text for token in tokens if token.kind != "mark" and len(token.text) > 1}
+    tells = heard.reading.purpose not in ("unclear", "size") or details_of(heard.reading) != Details()
+    if len(said) > 1 or tells:
         return heard
     return heard.model_copy(update={"manner": heard.manner.model_copy(update={"language": language})})
 

@@ -21,8 +21,8 @@ _ENDS = r"(?=$|[\s,;!]|\.(?:\s|$))"
 def split(text: str, words: Lexicon) -> tuple[str, str] | None:
     """The text without the one time said in it, and that time as "09:30"; None where there is none, or two.
 
-    A time stands after a word such as "at", or by itself. What else a figure may be the caller sees: it reads
-    the text with it and without.
+    A time stands after a word such as "at", or by itself, one of four figures at the head or the tail. What
+    else a figure may be the caller sees: it reads the text with it and without.
     """
     if not _DIGIT.search(text):
         return None
@@ -31,7 +31,11 @@ def split(text: str, words: Lexicon) -> tuple[str, str] | None:
         return None  # a few letters change length
     found = [_cut(text, match) for match in _after_at(words.before_time).finditer(plain)]
     if not found:
-        found = [_cut(text, match) for match in re.finditer(rf"(?:(?<=[\s,(])|^){_ALONE}{_ENDS}", plain)]
+        found = [
+            _cut(text, match)
+            for match in re.finditer(rf"(?:(?<=[\s,(])|^){_ALONE}{_ENDS}", plain)
+            if not match["h2"] or _at_an_end(plain, match)
+        ]
     return found[0] if len(found) == 1 and found[0][0].strip() else None
 
 
@@ -39,6 +43,11 @@ def split(text: str, words: Lexicon) -> tuple[str, str] | None:
 def _after_at(said: frozenset[str]) -> re.Pattern[str]:
     joined = "|".join(re.escape(one) for one in sorted(said, key=len, reverse=True))
     return re.compile(rf"(?:(?<=\s)|^)(?:{joined})\s*{_AFTER_AT}{_ENDS}", re.IGNORECASE)
+
+
+def _at_an_end(plain: str, match: re.Match[str]) -> bool:
+    """Four figures are a time at the head or the tail alone: in "trench 1600 ladder in" they name."""
+    return not plain[: match.start()].strip() or not plain[match.end() :].strip(" .")
 
 
 def _cut(text: str, match: re.Match[str]) -> tuple[str, str]:

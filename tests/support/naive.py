@@ -7,7 +7,7 @@ plain on purpose. `faults(...)` names every check that an answer fails; none is 
 
 from collections.abc import Iterator
 from itertools import pairwise
-from math import atan, ceil, cos, pi, radians, sin, sqrt, tan
+from math import atan, cos, pi, radians, sin, sqrt, tan
 
 from knowledge.outcome import Sized, Survives
 from knowledge.reading import BuriedService, Details
@@ -66,9 +66,7 @@ def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
             "load_kn": pressure * sized.spacing_m * max(_heights(z, H)),
         }
     )
-    room = tables.practice.working_room.si
-    # To the centimetre on the tape where the working room is kept by it.
-    dug = (*(min(H, ceil((at + kit.rail.length_m / 2 + room) * 100 - 1e-6) / 100) for at in z), H)
+    dug = (*(min(H, stage) for stage in sized.stages_m[:-1]), H)
     load = strut.load_kn * 1.5
     most = min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn)
     survives = Survives(neighbour_kn=load, of_kn=most, holds=load <= most, end_kn=strut.load_kn * 2)
