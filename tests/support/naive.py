@@ -7,7 +7,7 @@ plain on purpose. `faults(...)` names every check that an answer fails; none is 
 
 from collections.abc import Iterator
 from itertools import pairwise
-from math import atan, cos, pi, radians, sin, sqrt, tan
+from math import atan, ceil, cos, pi, radians, sin, sqrt, tan
 
 from knowledge.outcome import Sized, Survives
 from knowledge.reading import BuriedService, Details
@@ -66,7 +66,11 @@ def standing(details: Details, sized: Sized, tables: Tables) -> Sized:
             "load_kn": pressure * sized.spacing_m * max(_heights(z, H)),
         }
     )
-    dug = (*(min(H, stage) for stage in sized.stages_m[:-1]), H)
+    # As told, but for one that ended at the floor there: to the centimetre that the working room wants.
+    *told, floor = sized.stages_m
+    foot = kit.rail.length_m / 2 + tables.practice.working_room.si
+    wanted = [ceil((at + foot) * 100 - 1e-6) / 100 for at in z]
+    dug = (*(min(H, a if a < floor - 1e-9 else b) for a, b in zip(told, wanted, strict=True)), H)
     load = strut.load_kn * 1.5
     most = min(1.5 * _bears(here, ground, kit)[0], strut.capacity_kn)
     survives = Survives(neighbour_kn=load, of_kn=most, holds=load <= most, end_kn=strut.load_kn * 2)
