@@ -452,6 +452,7 @@ def test_a_picture_is_sent_from_a_phone_and_seen_in_the_office(
     page.goto(served.url + "/office/trench/Larch%20Street/T1")
     photograph = page.get_by_role("img", name=re.compile("^Photograph that Sam sent"))
     expect(photograph).to_be_visible()  # as soon as it is kept: the page is live
+    photograph.scroll_into_view_if_needed()  # loaded once it is looked at
     expect(photograph).to_have_js_property("naturalWidth", 640)
 
 
