@@ -2,7 +2,9 @@
 
 import argparse
 import os
+import select
 import signal
+import socket
 import sqlite3
 import sys
 from collections.abc import Callable
@@ -41,12 +43,17 @@ def run(args: argparse.Namespace) -> int:
             raise UsageError("backup: --keep goes with --every")
         print(_told(args.file, copied(existing(args.db), args.file)))
         return 0
-    # Held back while it copies and waited for after: none comes between the look and the wait, and is missed.
-    ends = (signal.SIGINT, signal.SIGTERM)
-    signal.pthread_sigmask(signal.SIG_BLOCK, ends)
-    return again_and_again(
-        args.db, args.file, args.every * 60, args.keep, lambda s: signal.sigtimedwait(ends, s) is not None
-    )
+    # A signal leaves a byte, whichever thread it meets and whenever: none comes between a look and the wait.
+    ended, told = socket.socketpair()
+    told.setblocking(False)
+    signal.set_wakeup_fd(told.fileno())
+    for each in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(each, lambda *_: None)
+
+    def wait(seconds: float) -> bool:
+        return bool(select.select([ended], [], [], seconds)[0])
+
+    return again_and_again(args.db, args.file, args.every * 60, args.keep, wait)
 
 
 def again_and_again(

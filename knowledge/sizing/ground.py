@@ -30,8 +30,9 @@ class Ground:
 
     @property
     def firm(self) -> bool:
-        """Chalk, rock, or clay firm or better: what stands beside is out of reach at the depth."""
-        return self.row.bites == "usual"
+        """Chalk, rock, or clay firm or better and no type C: what stands beside is clear at the depth."""
+        weak = self.row.kind in ("clay", None) and self.soil_type == "C"
+        return self.row.bites == "usual" and not weak
 
 
 @formula(symbol="q_u", source="by definition, c_u = q_u / 2")
