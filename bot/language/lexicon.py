@@ -75,6 +75,8 @@ class Language:
     still_to_do: StillToDo | None
     nothing_of: frozenset[str]
     addressed: frozenset[str]
+    first_person: frozenset[str]
+    sources: frozenset[str]
     unfinished: tuple[str, ...]
     closing: tuple[str, ...]  # the longest first, each with a blank before it
     companions: dict[str, frozenset[str]] = field(repr=False)
@@ -331,6 +333,8 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         still_to_do=vocabulary.still_to_do,
         nothing_of=frozenset(vocabulary.nothing_of),
         addressed=frozenset(vocabulary.addressed),
+        first_person=frozenset(vocabulary.first_person),
+        sources=frozenset(vocabulary.sources),
         unfinished=vocabulary.unfinished,
         closing=tuple(sorted((f" {' '.join(said.split())}" for said in vocabulary.closing), key=len))[::-1],
         companions={

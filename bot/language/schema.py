@@ -207,6 +207,8 @@ class Vocabulary(DataRow):
     nothing_of: tuple[str, ...] = ()  # what "no" or "nothing" of may stand beside any report: "leaks", "else"
     asides: tuple[str, ...] = ()  # phrases that change nothing wherever they stand: "as planned", "i confirm"
     unfinished: tuple[str, ...] = ()  # endings of what is being done or still to do: no slips of what is done
+    first_person: tuple[str, ...] = ()  # "i", "we": who inspects by text; of anybody else it is hearsay
+    sources: tuple[str, ...] = ()  # "by", "from": an inspection on somebody's or something's word
     signing: tuple[str, ...] = ()  # what stands beside one's own name: "by", "signed", "supervisor"
     addressed: tuple[str, ...] = ()  # whom a text is said to, at the end of a clause: "boss", "lads"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"

@@ -33,6 +33,7 @@ TURNING = frozenset(
      "elsewhere", "but", "correct"),
 )  # fmt: skip
 INSPECTING = {"inspected", "inspection"}
+PEOPLE = frozenset(("people", "persons", "men"))
 INEXACT = TURNING | {"roughly"}
 LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
@@ -130,12 +131,14 @@ class _Clause:
                 if piece.text.upper() != self.trench and not piece.used:
                     yield piece.raw
             elif _read(piece):
-                yield from (word for word in piece.inside if not self._word(word))
+                yield from (word for word in piece.inside if not self._word(word) or self._other(word))
             elif at < closing and not self._belongs(at, piece):
                 yield piece.raw
 
     def _belongs(self, at: int, piece: Span) -> bool:
         tags = piece.tags
+        if self._hearsay(at):
+            return False
         return (
             self._slight(piece)
             or self._aside(piece)
@@ -158,6 +161,43 @@ class _Clause:
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
         )
+
+    def _hearsay(self, at: int) -> bool:
+        """ "the lads inspected it", "inspected by Sol's lad", "ok from a photo": what makes an inspection
+        somebody else's. Who is spoken to is none of it."""
+        piece = self.pieces[at]
+        if INSPECTING.isdisjoint(self.belong):
+            return False
+        if piece.text in self.own and piece.raw[-2:].lower() in ("'s", "’s"):
+            return True
+        if piece.text in self.language.sources:
+            return not self._own_source(at)
+        return not PEOPLE.isdisjoint(piece.tags) and self._others(at)
+
+    def _others(self, at: int) -> bool:
+        led = at > 0 and self.pieces[at - 1].text in self.language.sources
+        if self._addressed(at) and not led:
+            return False
+        return any(self._other(word) for word in self.pieces[at].text.split())
+
+    def _own_source(self, at: int) -> bool:
+        """ "by me", "by Sol" of Sol, "from end to end"."""
+        after = next((one for one in self.pieces[at + 1 :] if not self._article(one)), None)
+        if after is None:
+            return False
+        mine = after.text in self.own or after.text in self.language.first_person - {"my", "our"}
+        there = after.kind == "ref" or after.figure is not None or "trench" in after.tags
+        return mine or there or after.text.split()[0] in self.language.places or "throughout" in after.tags
+
+    def _article(self, piece: Span) -> bool:
+        """A filler that names nobody."""
+        return self._slight(piece) and piece.text not in self.language.first_person and piece.kind != "ref"
+
+    def _other(self, word: str) -> bool:
+        """Whether a word names somebody else than the sender, beside an inspection."""
+        if INSPECTING.isdisjoint(self.belong) or word in self.language.first_person:
+            return False
+        return not PEOPLE.isdisjoint(self.language.meanings(word))
 
     def _aside(self, piece: Span) -> bool:
         """ "as planned" of any report, "before we dig" of services; nothing skipped within."""

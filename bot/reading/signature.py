@@ -25,7 +25,7 @@ def _signed(names: frozenset[str], signing: frozenset[str]) -> re.Pattern[str]:
     name, word = _one_of(names), _one_of(signing)
     initial = r"(?:[a-z]\.? )?"
     return re.compile(
-        rf"(?<![\w])(?:(?:{word})[\s,.:]+)*{initial}(?:{name})(?:\s+(?:{name}))*(?:[\s,]+(?:{word}))*(?!\w)"
+        rf"(?<![\w])(?:(?:{word})[\s,.:]+)*{initial}(?:{name})(?:\s+(?:{name}))*(?:[\s,]+(?:{word}))*(?!['\w])"
     )
 
 
