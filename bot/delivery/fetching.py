@@ -5,18 +5,15 @@ The text was answered before: whatever goes wrong here is written down beside th
 
 import asyncio
 import logging
-import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import TypeVar
 
 from aiohttp import ClientError, ClientSession, ClientTimeout, DummyCookieJar
 
 from bot.channels.base import Channel, Fetched, NotFetched, SendRequest
-from bot.delivery.sending import Submit
+from bot.delivery.rounds import Rounds, Submit
 from bot.drawing.photograph import MOST_BYTES, NotKept, plain
 from bot.storage.pictures import PictureDue, Pictures
-from bot.storage.writer import Busy
 
 MOST_AT_ONCE = 2  # each is held whole, and opened in a process of its own
 LOOK_EVERY_S = 5.0
@@ -24,7 +21,6 @@ TIMEOUT = ClientTimeout(total=60)
 MOST_REQUESTS = 3  # on the way to one picture
 BLOCK = 1 << 16
 
-T = TypeVar("T")
 log = logging.getLogger("trenchword.fetching")
 
 
@@ -34,13 +30,8 @@ class Fetching:
     def __init__(self, pictures: Pictures, channels: Mapping[str, Channel], submit: Submit) -> None:
         self._pictures = pictures
         self._channels = channels
-        self._submit = submit
-        self._tasks: dict[asyncio.Task[None], int] = {}
-        self._woken = asyncio.Event()
-
-    def wake(self) -> None:
-        """Look for pictures now, not only at the next time."""
-        self._woken.set()
+        self._rounds = Rounds(submit, most=MOST_AT_ONCE, every_s=LOOK_EVERY_S, log=log)
+        self.wake = self._rounds.wake
 
     async def run(self) -> None:
         """Fetch for ever."""
@@ -53,34 +44,18 @@ class Fetching:
             try:
                 while True:
                     await self._begin(session)
-                    await self._rest()
+                    await self._rounds.rest()
             finally:
-                for task in self._tasks:
+                for task in self._rounds.tasks:
                     task.cancel()
-                if self._tasks:
-                    await asyncio.wait(self._tasks)
+                await self._rounds.end()
 
     async def _begin(self, session: ClientSession) -> None:
-        room = MOST_AT_ONCE - len(self._tasks)
-        if room == 0:
+        if (room := self._rounds.room) == 0:
             return
-        going = set(self._tasks.values())
-        for due in await self._surely(lambda: self._pictures.take(datetime.now(UTC), room, going)):
-            task = asyncio.create_task(self._bring(session, due))
-            self._tasks[task] = due.id
-            task.add_done_callback(self._done)
-
-    def _done(self, task: asyncio.Task[None]) -> None:
-        self._tasks.pop(task, None)
-        self._woken.set()
-
-    async def _rest(self) -> None:
-        try:
-            async with asyncio.timeout(LOOK_EVERY_S):
-                await self._woken.wait()
-        except TimeoutError:
-            pass
-        self._woken.clear()
+        going = set(self._rounds.tasks.values())
+        for due in await self._rounds.surely(lambda: self._pictures.take(datetime.now(UTC), room, going)):
+            self._rounds.begin(self._bring(session, due), due.id)
 
     async def _bring(self, session: ClientSession, due: PictureDue) -> None:
         try:
@@ -98,11 +73,11 @@ class Fetching:
             log.error("picture of exchange %d: %s", due.exchange, type(error).__name__)
             why, permanent = f"an error of ours ({type(error).__name__})", True
         else:
-            await self._surely(lambda: self._pictures.kept(due, made, datetime.now(UTC)))
+            await self._rounds.surely(lambda: self._pictures.kept(due, made, datetime.now(UTC)))
             return
         log.warning("picture not kept: exchange=%d final=%s why=%s", due.exchange, permanent, why)
         ended = self._pictures.not_kept if permanent else self._pictures.not_fetched
-        await self._surely(lambda: ended(due, why, datetime.now(UTC)))
+        await self._rounds.surely(lambda: ended(due, why, datetime.now(UTC)))
 
     async def _fetched(self, session: ClientSession, due: PictureDue) -> bytes:
         """Raises NotFetched, or what asking raises."""
@@ -121,15 +96,6 @@ class Fetching:
                 body: bytes = end.value
                 return body
         raise NotFetched("the provider sends us on and on", permanent=True)
-
-    async def _surely(self, work: Callable[[], T]) -> T:
-        """The result of work on the store, tried until the store takes it."""
-        while True:
-            try:
-                return await self._submit(work)
-            except (sqlite3.Error, Busy) as error:
-                log.error("pictures: %s: %s", type(error).__name__, error)
-                await asyncio.sleep(LOOK_EVERY_S)
 
 
 async def _ask(session: ClientSession, request: SendRequest) -> Fetched:

@@ -3,33 +3,25 @@
 import asyncio
 import logging
 import random
-import sqlite3
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Mapping
 from datetime import UTC, datetime
-from typing import Protocol, TypeVar
+from typing import Protocol
 
 from aiohttp import ClientError, ClientSession, ClientTimeout
 
 from bot.channels.base import Image, SendRequest, Sent
 from bot.delivery.outbox import Outbox, OutgoingText
+from bot.delivery.rounds import Rounds, Submit
 from bot.drawing.links import Links
 from bot.drawing.png import NotDrawn, png
 from bot.message import Reply
-from bot.storage.writer import Busy
 
 MOST_AT_ONCE = 16
 LOOK_EVERY_S = 1.0
 TIMEOUT = ClientTimeout(total=20)
 MOST_ANSWER = 64 * 1024  # bytes of a provider's answer that are read
 
-T = TypeVar("T")
 log = logging.getLogger("trenchword.sending")
-
-
-class Submit(Protocol):
-    """Has work done inside a transaction of the store."""
-
-    def __call__(self, work: Callable[[], T]) -> Awaitable[T]: ...
 
 
 class Sender(Protocol):
@@ -49,53 +41,32 @@ class Sending:
     ) -> None:
         self._outbox = outbox
         self._channels = channels
-        self._submit = submit
         self._links = links
-        self._tasks: set[asyncio.Task[None]] = set()
-        self._woken = asyncio.Event()
-
-    def wake(self) -> None:
-        """Look into the outbox now, not only at the next second."""
-        self._woken.set()
+        self._rounds = Rounds(submit, most=MOST_AT_ONCE, every_s=LOOK_EVERY_S, log=log)
+        self.wake = self._rounds.wake
 
     async def run(self) -> None:
         """Send for ever."""
         async with ClientSession(timeout=TIMEOUT) as session:
             try:
-                await self._surely(self._outbox.recover)
+                await self._rounds.surely(self._outbox.recover)
                 while True:
                     await self._begin(session)
-                    await self._rest()
+                    await self._rounds.rest()
             finally:
-                if self._tasks:
-                    await asyncio.wait(self._tasks)
+                await self._rounds.end()
 
     async def _begin(self, session: ClientSession) -> None:
-        room = MOST_AT_ONCE - len(self._tasks)
-        if room == 0:
+        if (room := self._rounds.room) == 0:
             return
-        for going in await self._surely(lambda: self._outbox.take(datetime.now(UTC), room)):
-            task = asyncio.create_task(self._send(session, going))
-            self._tasks.add(task)
-            task.add_done_callback(self._done)
-
-    def _done(self, task: asyncio.Task[None]) -> None:
-        self._tasks.discard(task)
-        self._woken.set()
-
-    async def _rest(self) -> None:
-        try:
-            async with asyncio.timeout(LOOK_EVERY_S):
-                await self._woken.wait()
-        except TimeoutError:
-            pass
-        self._woken.clear()
+        for going in await self._rounds.surely(lambda: self._outbox.take(datetime.now(UTC), room)):
+            self._rounds.begin(self._send(session, going))
 
     async def _send(self, session: ClientSession, going: OutgoingText) -> None:
         sent = await self._try(session, going)
         if not sent.ok:
             log.warning("not sent: text=%s try=%d permanent=%s", going.key, going.tries, sent.permanent)
-        await self._surely(lambda: self._outbox.ended(going, sent, datetime.now(UTC), random.random()))
+        await self._rounds.surely(lambda: self._outbox.ended(going, sent, datetime.now(UTC), random.random()))
 
     async def _try(self, session: ClientSession, going: OutgoingText) -> Sent:
         channel = self._channels.get(going.channel)
@@ -125,15 +96,6 @@ class Sending:
         link = self._links.to(going.sketch, datetime.now(UTC)) + ".png" if self._links else ""
         image = Image(await asyncio.to_thread(png, going.svg), link)
         return channel.picture_request(going.reply, image)
-
-    async def _surely(self, work: Callable[[], T]) -> T:
-        """The result of work on the store, tried until the store takes it."""
-        while True:
-            try:
-                return await self._submit(work)
-            except (sqlite3.Error, Busy) as error:
-                log.error("outbox: %s: %s", type(error).__name__, error)
-                await asyncio.sleep(LOOK_EVERY_S)
 
 
 async def _exchange(session: ClientSession, channel: Sender, request: SendRequest) -> Sent:

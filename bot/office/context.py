@@ -17,7 +17,7 @@ from bot.clock import Clock
 from bot.config.basis import Basis
 from bot.config.in_force import InForce
 from bot.config.people import People
-from bot.delivery.sending import Submit
+from bot.delivery.rounds import Submit
 from bot.message import Site
 from bot.storage.log import open_to_read
 from bot.storage.records import Records

@@ -15,7 +15,7 @@ from functools import partial
 from aiohttp import web
 from markupsafe import Markup
 
-from bot.delivery.sending import Submit
+from bot.delivery.rounds import Submit
 from bot.drawing.links import Expired
 from bot.drawing.png import NotDrawn, png
 from bot.storage.sketches import Sketch, Sketches

@@ -175,6 +175,15 @@ class SimulatedSite:
     def _killed(self, left: Path) -> None:
         """The process is gone: another one starts on the files that it left."""
         before = {ref: self.trench(ref) for ref in REFS}
+        self._restarted(left)
+        for ref, trench in before.items():
+            now = self.trench(ref)
+            self.hold((now and now.events) == (trench and trench.events), f"{ref} is another after a kill")
+            self.hold((now and now.now) == (trench and trench.now), f"{ref} stands otherwise after a kill")
+        self.whole()
+
+    def _restarted(self, left: Path) -> None:
+        """Another process, on the files that one left behind."""
         old = self.folder / f"{self.seed}.{self.runs}.sqlite"
         self.store.db.close()
         for each in self.folder.glob(f"{old.name}*"):
@@ -182,11 +191,6 @@ class SimulatedSite:
         self.runs += 1
         self.seen["kills"] += 1
         self.store, self.service = self._started(left)
-        for ref, trench in before.items():
-            now = self.trench(ref)
-            self.hold((now and now.events) == (trench and trench.events), f"{ref} is another after a kill")
-            self.hold((now and now.now) == (trench and trench.now), f"{ref} stands otherwise after a kill")
-        self.whole()
 
     def _files_left(self) -> Path:
         """What a process that is killed now leaves on the disk."""
@@ -220,13 +224,7 @@ class SimulatedSite:
             connection.set_trace_callback(None)
         if left is None:
             return False
-        old = self.folder / f"{self.seed}.{self.runs}.sqlite"
-        self.store.db.close()
-        for each in self.folder.glob(f"{old.name}*"):
-            each.unlink()
-        self.runs += 1
-        self.seen["kills"] += 1
-        self.store, self.service = self._started(left)
+        self._restarted(left)
         for ref, trench in before.items():
             self.hold(self.trench(ref) == trench, f"half a turn is on the record of {ref} after a kill")
         self.whole()
