@@ -106,7 +106,10 @@ def test_every_story_goes_as_its_words_say(demo: Demo, at: int) -> None:
             code = found[1]
         text = step["say"].replace("{ref}", ref).replace("{code}", code)
         assert demo.send(numbers[step["who"]], text) == 200
-    sam, alex = ([each["text"] for each in demo.on(number, since)] for number in (SAM, ALEX))
+    # The replies alone: what the service sends of itself, of this trench or another, comes when it is due.
+    sam, alex = (
+        [each["text"] for each in demo.on(number, since) if not each["alert"]] for number in (SAM, ALEX)
+    )
     if story["title"] == "A good day":
         # That a leave was in force shows where it ends: both phones are called.
         assert "EVERYONE OUT" in sam[-1] and "EVERYONE OUT" in demo.arrives(ALEX, "EVERYONE OUT", since)
