@@ -362,11 +362,12 @@ def stop(
     return fit(parts, pen.say("more"), pen.unreviewed())
 
 
-def danger(pen: ReplyWriter, where: str, sentences: Sequence[Caution]) -> str:
-    """Everyone out, one act, the number to ring; and last, whatever is left out, that nobody goes in."""
+def danger(pen: ReplyWriter, where: str, sentences: Sequence[Caution], inside: Sequence[str] = ()) -> str:
+    """Everyone out, who was in, one act, the number to ring; and last, whatever is left out, that nobody
+    goes in."""
     out, *acts, stay_out = pen.cautions(sentences)
     first = f"{where}: {out}" if where else out
-    return fit([first, *acts], last=_joined([stay_out, pen.unreviewed()]))
+    return fit([first, *inside, *acts], last=_joined([stay_out, pen.unreviewed()]))
 
 
 def entry(pen: ReplyWriter, outcome: Entry, *, allows: bool = False) -> str:

@@ -167,8 +167,7 @@ def _danger(
     cautions = hazard_sentences(hazards, case.site.rulebook, case.tables)
     ref = records[0].ref if len(records) == 1 else None
     label = ", ".join(spread.named(record) for record in records) or where
-    inside = spread.still_in(pen, records)
-    text = replies.danger(pen, " ".join([label, *inside]) if inside else label, cautions)
+    text = replies.danger(pen, label, cautions, spread.still_in(pen, records))
 
     def news(pen: ReplyWriter) -> str:
         return pen.say(
