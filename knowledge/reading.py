@@ -249,6 +249,7 @@ class Reading(Details):
     # Not stated by the message but found in reading it, and no part of the public reading.
     how: How | None = None  # which part of the work a question for the steps asks how to do
     read_on: int | None = None  # "40 bar on all 14": how many units its one pressure is told of
+    spread: Literal[True] | None = None  # the two pressures are the lowest and the highest of the units told
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
     site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
@@ -266,7 +267,7 @@ class Reading(Details):
             mode="json",
             by_alias=True,
             exclude_none=True,
-            exclude={"how", "read_on", "not_so", "left_over", "site_words", "danger", "agreed"},
+            exclude={"how", "read_on", "spread", "not_so", "left_over", "site_words", "danger", "agreed"},
         )
         return {name: value for name, value in data.items() if value != []}
 

@@ -5,6 +5,7 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 
 from bot.channels.segments import to_gsm
 from bot.dialogue import held, joining, replies, said_time, stranger, which_trench
@@ -140,11 +141,11 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     thread = context.fresh
     supervisor = context.person is not None and context.person.role == "supervisor"
     own, site = (context.person.name, context.person.site) if context.person else ("", "")
+    crew = [one.name for one in context.people.on_site(site)]
+    from_them = partial(readers.read, message.text, supervisor=supervisor, own=own, site=site, crew=crew)
     if thread is None:
-        return readers.read(message.text, supervisor=supervisor, own=own, site=site)
-    alone = readers.read(
-        message.text, thread.asked, thread.held, thread.language, supervisor=supervisor, own=own, site=site
-    )
+        return from_them()
+    alone = from_them(thread.asked, thread.held, thread.language)
     if thread.asked[:1] in (("trench",), ("gauges",)) and not alone.reading.hazards:
         together = readers.read(f"{thread.held} {message.text}", language=thread.language)
         answered = thread.asked[0] not in together.reading.questions

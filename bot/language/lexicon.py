@@ -3,7 +3,8 @@
 A language is one file. The sections name meanings; under each meaning stand the words and phrases
 that crews use for it, in lower case; accents may be written, and are read whether typed or not.
 A phrase may stand under several meanings; of two that fit at one place the longer wins. Words
-under `skip` (the, is, now ...) may stand inside a phrase.
+under `skip` (the, is, now ...) may stand inside a phrase. In a phrase `a|b_c` is one of "a" and "b c",
+and `[a|b]` what may be missing.
 """
 
 import re
@@ -11,6 +12,7 @@ import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import product
 from pathlib import Path
 from typing import get_args
 
@@ -444,7 +446,8 @@ def _section(file: Path) -> dict[str, object]:
     section = whole.get("reading")
     if not isinstance(section, dict):
         raise DataError(f"{file.name}: reading: the section is missing")
-    return {key: _bare(value) for key, value in section.items()}
+    whole = {key: _bare(value) for key, value in section.items()}
+    return {key: value if key == "moves" else _each_way(value) for key, value in whole.items()}
 
 
 def _bare(value: object) -> object:
@@ -454,6 +457,27 @@ def _bare(value: object) -> object:
     if isinstance(value, list):
         return [bare(one) if isinstance(one, str) else _bare(one) for one in value]
     return value
+
+
+def _each_way(value: object) -> object:
+    """Lists with each phrase written out: "go|get in" is two of them."""
+    if isinstance(value, dict):
+        return {key: _each_way(one) for key, one in value.items()}
+    if isinstance(value, list):
+        each = [written_out(one) if isinstance(one, str) else [_each_way(one)] for one in value]
+        return [one for several in each for one in several]
+    return value
+
+
+def written_out(phrase: str) -> list[str]:
+    """The phrases that one with `a|b_c` and `[a|b]` stands for, in the order of its words."""
+    if "|" not in phrase and "[" not in phrase:
+        return [phrase]
+    parts = [
+        ("", *part[1:-1].split("|")) if part.startswith("[") and part.endswith("]") else part.split("|")
+        for part in phrase.split(" ")
+    ]
+    return [" ".join(filter(None, words)).replace("_", " ") for words in product(*parts)]
 
 
 def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:

@@ -10,8 +10,11 @@ filler. Everything else is left over, in the order told.
 from collections.abc import Iterator
 from itertools import zip_longest
 
+from bot.language.meanings import Meanings
 from bot.language.said import Said
 from bot.language.schema import SUBJECTS
+from bot.reading.events.statements import TO_GO_IN
+from bot.reading.intent.purpose import leave_asked
 from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
@@ -19,19 +22,35 @@ from bot.reading.text.spans import Span
 PLAIN_MARKS = frozenset(
     (",", ".", "-", ":", ";", "!", "\n", "(", ")", "&", "/", "=", "'", '"', "+", "|", "–", "¿", "¡")
 )
-ASKING = frozenset(("ask", "open", "exist", "people", "persons", "men", "enter", "enter_alone"))
+ASKING = frozenset(("ask", "open", "exist", "people", "persons", "men", "enter", "enter_alone", "leave"))
 SHORES = frozenset(
     ("unit", "unit_t", "level", "all", "top", "bottom", "number", "gauge", "gauge_t", "set", "rest")
 )
 BEFORE_FIGURE = frozenset(
-    ("at", "now", "link", "number", "along", "crossing", "down", "upon", "more", "range", "times")
+    (
+        "at",
+        "now",
+        "link",
+        "number",
+        "along",
+        "crossing",
+        "down",
+        "upon",
+        "more",
+        "range",
+        "times",
+        "between",
+        "lowest",
+        "highest",
+    ),
 )
-ENTERING = frozenset(("enter", "enter_alone"))
 DENYING = frozenset(("deny", "none", "none_after"))
 TURNING = frozenset(
     ("plan", "suppose", "may", "deny", "limit", "part", "part_after", "cloud", "undo_after", "except",
      "elsewhere", "but", "correct"),
 )  # fmt: skip
+OF_ENTRY = frozenset(("entry", "people", "persons", "men", "enter", "enter_alone", "leave"))
+NEVER_WITH_ENTRY = frozenset(("help", "stop", "close"))
 INSPECTING = {"inspected", "inspection"}
 PEOPLE = frozenset(("people", "persons", "men"))
 INEXACT = TURNING | {"roughly"}
@@ -39,6 +58,7 @@ LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
 ROWS = frozenset(("top", "bottom"))
 AIR = frozenset(SUBJECTS["air"])
+ENDS = frozenset(("lowest", "highest"))
 HEAD = 3  # words of greeting that may open a text
 
 
@@ -89,10 +109,11 @@ class _Clause:
     ) -> None:
         self.pieces = pieces = clause.pieces
         self.trench, self.language, self.head, self.tail = trench, text.language, head, tail
-        self.own = text.own
-        enters = [piece for piece in pieces if piece.told and not ENTERING.isdisjoint(piece.tags)]
+        self.own, self.crew = text.own, text.crew
+        self.spread = text.present.issuperset(ENDS)
+        enters = [piece for piece in pieces if piece.told and TO_GO_IN in piece.says]
         purposes = {name for piece in pieces if not piece.told for name in piece.tags.purposes}
-        purposes |= {"entry"} if enters else set()
+        purposes |= {"entry"} if enters or leave_asked(clause) else set()
         self.asks = bool(purposes)
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
@@ -121,7 +142,7 @@ class _Clause:
         companions = self.language.companions
         self.words = frozenset().union(*[companions.get(name, ()) for name in self.belong])
         self.companions = self.words
-        if self.belong:
+        if self.belong - OF_ENTRY:  # "can we go in, he is stuck" tells of nothing that was stuck in place
             self.words |= self.language.manners
         if self.questioned and self.reports and (self.done or not self.asks):
             yield "?"
@@ -130,6 +151,8 @@ class _Clause:
             if piece.kind == "ref":
                 if piece.text.upper() != self.trench and not piece.used:
                     yield piece.raw
+            elif self._inside(at):
+                yield piece.raw
             elif _read(piece):
                 yield from (word for word in piece.inside if not self._word(word) or self._other(word))
             elif at < closing and not self._belongs(at, piece):
@@ -142,8 +165,9 @@ class _Clause:
         return (
             self._slight(piece)
             or self._aside(piece)
-            or (self.asks and (bool(tags.purposes) or not ASKING.isdisjoint(tags)))
+            or (self.asks and (self._asked_too(tags) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
+            or (self.asks and piece.text in self.crew)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
             or (self.shores and not SHORES.isdisjoint(tags) and not self._one_row(tags) and not self._no(at))
             or (self.dug and "dug" in tags)
@@ -161,6 +185,18 @@ class _Clause:
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
         )
+
+    def _inside(self, at: int) -> bool:
+        """ "can i go in and get him": one who is spoken of after the going in may be in already."""
+        if "entry" not in self.belong or self._addressed(at):
+            return False
+        piece = self.pieces[at]
+        person = piece.text in self.crew or not PEOPLE.isdisjoint(piece.tags)
+        return person and any("enter" in one.tags for one in self.pieces[:at])
+
+    def _asked_too(self, tags: Meanings) -> bool:
+        """What else is asked for; but who asks to go in to help somebody asks for no help of ours."""
+        return bool({*tags.purposes} - NEVER_WITH_ENTRY if "entry" in self.belong else tags.purposes)
 
     def _hearsay(self, at: int) -> bool:
         """ "the lads inspected it", "inspected by Sol's lad", "ok from a photo": what makes an inspection
@@ -232,7 +268,7 @@ class _Clause:
         counts = figure is not None and (self.shores or not figure.spoken or figure.kind != "bare")
         if counts or not piece.text.replace(" ", "").isalpha():
             return False  # "one" of "a good one" is a word
-        if not (self.asks or TURNING.isdisjoint(piece.tags)):
+        if not (self.asks or "entry" in self.belong or TURNING.isdisjoint(piece.tags)):
             return False
         words = piece.text.split()
         if "people" in piece.tags and INSPECTING & self.belong and words[0] not in self.language.fillers:
@@ -349,6 +385,8 @@ class _Clause:
         tags = self.pieces[at].tags
         if after is None or after.figure is None or not _read(after) or not INEXACT.isdisjoint(tags):
             return False
+        if not (self.spread or ENDS.isdisjoint(tags)):
+            return False  # the lowest of several, and what of the highest?
         return after.figure.kind != "pressure" or LESS.isdisjoint(tags)
 
     def _addressed(self, at: int) -> bool:

@@ -4,7 +4,7 @@ The second reader never ticks anything. Where it hears danger that no phrase nam
 the grammar understands nothing, it says whether the text is chat.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from bot.language.lexicon import Lexicon
@@ -48,15 +48,19 @@ class Readers:
         supervisor: bool = False,
         own: str = "",
         site: str = "",
+        crew: Iterable[str] = (),
     ) -> Heard:
         """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat; `own` is the
-        sender's name as it stands on the crew list, `site` that of their site."""
+        sender's name as it stands on the crew list, `site` that of their site, `crew` the names on it."""
         names = frozenset(bare(name.lower()) for name in own.split())
         names |= frozenset(one for one in bare(site.lower()).split() if not self.words.knows(one))
+        others = frozenset(
+            one for name in crew for one in bare(name.lower()).split() if not self.words.knows(one)
+        )
 
         def grammar(text: str) -> Heard:
             return moves.over(
-                read(text, self.words, asked, earlier, language, names), text, self.words, asked
+                read(text, self.words, asked, earlier, language, names, others), text, self.words, asked
             )
 
         heard = _of_each(grammar, grammar(text), moves.one_of_several(text, self.words))

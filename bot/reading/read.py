@@ -15,7 +15,7 @@ from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, re
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
-from bot.reading.events.unit_counts import read_on, units
+from bot.reading.events.unit_counts import ROWS, read_on, units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.to_question import Question, answer, service_asked
@@ -64,23 +64,24 @@ def read(
     earlier: str = "",
     language: str = "en",
     own: frozenset[str] = frozenset(),
+    crew: frozenset[str] = frozenset(),
 ) -> Heard:
     """What a message says, and the manner it says it in.
 
     `asked` names the fields the sender was last asked about, the most wanted first, so that a bare "1.6"
     or "firm" answers them; `earlier` is the text that was asked about, for answers such as "the first";
     `language` is that of the conversation so far, for messages whose words do not tell; `own` are the names
-    of the sender and their site in lower case.
+    of the sender and their site in lower case, `crew` those of the others on it.
     """
     tokens = tokenise(text)
     if len(text) > LONGEST_TEXT or len(tokens) > LONGEST:
         return _with_pictures(_long(tokens, words, language, text), text)
-    telling = [token.text for token in tokens if token.kind == "word" and token.text not in own]
+    telling = [token.text for token in tokens if token.kind == "word" and token.text not in own | crew]
     spoken = words.languages_of(_no_clock(telling, tokens), language, text)
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
-        message.own = own
+        message.own, message.crew = own, crew
         heard.append(_heard(message, _question(asked, earlier, one)))
     return _with_pictures(_not_turned(merged(heard), tokens, language), text)
 
@@ -173,9 +174,11 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     allowed = allowance(text)
     tested = air.read(pieces) if text.figures and not present.isdisjoint(air.NAMED) else None
     gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
-    idle = present.isdisjoint(("unit_t", "level")) and not (text.figures and "set" in present)
+    counted = text.figures and ("set" in present or present.issuperset(ROWS))
+    idle = present.isdisjoint(("unit_t", "level")) and not counted
     set_ = None if idle else units(text.clauses, text.language, text.found)
-    if len(gauges.gauges) == 1 and gauges.gauges[0].unit is None and not gauges.doubt:
+    of_all = len(gauges.gauges) == 1 or (len(gauges.gauges) == 2 and gauges.spread)
+    if of_all and gauges.gauges[0].unit is None and not gauges.doubt:
         gauges.read_on = read_on(pieces, set_)
     if text.figures:
         ranges.merge(pieces, text.language.small)
@@ -494,6 +497,7 @@ def _reading(
         "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges or None,
         "units_set": parts.units_set if one else None,
         "read_on": parts.gauges.read_on if one and not parts.gauges.doubt else None,
+        "spread": (one and parts.gauges.spread and not parts.gauges.doubt) or None,
         "air": parts.air if one else None,
         "done": (not left and done) or None,
         "proposed": (left and _seem(text, aim, done, undone, spoken)) or None,

@@ -21,8 +21,8 @@ _ENDS = r"(?=$|[\s,;!]|\.(?:\s|$))"
 def split(text: str, words: Lexicon) -> tuple[str, str] | None:
     """The text without the one time said in it, and that time as "09:30"; None where there is none, or two.
 
-    A time stands after a word such as "at", or by itself, one of four figures at the head or the tail. What
-    else a figure may be the caller sees: it reads the text with it and without.
+    A time stands after a word such as "at", or by itself, one of four figures at the head or before a mark.
+    What else a figure may be the caller sees: it reads the text with it and without.
     """
     if not _DIGIT.search(text):
         return None
@@ -46,8 +46,10 @@ def _after_at(said: frozenset[str]) -> re.Pattern[str]:
 
 
 def _at_an_end(plain: str, match: re.Match[str]) -> bool:
-    """Four figures are a time at the head or the tail alone: in "trench 1600 ladder in" they name."""
-    return not plain[: match.start()].strip() or not plain[match.end() :].strip(" .")
+    """Four figures are a time at the head or the tail of what a mark parts alone: in "trench 1600 ladder in"
+    they name."""
+    before, after = plain[: match.start()].strip(), plain[match.end() :].strip()
+    return not before or not after or after[0] in ",.;!"
 
 
 def _cut(text: str, match: re.Match[str]) -> tuple[str, str]:

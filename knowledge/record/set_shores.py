@@ -185,6 +185,8 @@ class SetShores:
             return self, frozenset()
         setting = self._setting(reading, dug)
         found = self._signs(reading, setting, dug, bands)
+        if found:  # of a bad lowest or highest nobody says which unit it is
+            reading = reading.model_copy(update={"spread": None})
         gauges = dict(self.gauges)
         for unit, bar in self._by_unit(reading, setting):
             known = None if unit == UNKNOWN else self._known(unit, reading, setting)
@@ -343,15 +345,18 @@ class SetShores:
     def _by_unit(self, reading: Reading, setting: SettingTold) -> list[tuple[int, Bar]]:
         """Readings with the unit they belong to.
 
-        One figure given with "all set", once or of each row, is every unit's; as many figures as there are
-        units are theirs in order; any other figure without a number belongs to a unit that is not known, the
-        least of them told last.
+        One figure given with "all set", once or of each row, is every unit's; of the lowest and the highest
+        of them the lowest is taken for each, and the highest is one of a unit that is not known. As many
+        figures as there are units are theirs in order; any other figure without a number belongs to a unit
+        that is not known, the least of them told last.
         """
         numbered = [(g.unit, g.bar) for g in reading.gauges if g.unit is not None]
         bare = [g.bar for g in reading.gauges if g.unit is None]
         units = [unit for i in setting.whole for unit in self.units_of(i)]
         if len({*bare}) == 1 and units:
             return [(unit, bare[0]) for unit in units] + numbered
+        if reading.spread and len(bare) == 2 and units:
+            return [(UNKNOWN, max(bare)), *((unit, min(bare)) for unit in units), *numbered]
         if len(bare) == self.planned and not numbered:
             return list(enumerate(bare, start=1))
         return [(UNKNOWN, bar) for bar in sorted(bare, reverse=True)] + numbered

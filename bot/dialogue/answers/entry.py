@@ -5,13 +5,9 @@ from dataclasses import replace
 from bot.dialogue import replies
 from bot.dialogue.answers import proof
 from bot.dialogue.answers.base import Answer, Case, open_here, which
-from bot.dialogue.answers.unsure import MOST_WORDS
 from knowledge.entry.may_enter import may_allow
-from knowledge.entry.missing import missing_of
 from knowledge.outcome import Entry, Unclear
 from knowledge.reading import Purpose
-from knowledge.record.trench import Trench
-from knowledge.units import Amount
 
 PURPOSE: Purpose = "entry"
 
@@ -23,10 +19,10 @@ def answer(case: Case) -> Answer:
     reading = case.heard.reading
     if (reading.allow or reading.code) and case.place.trench and reading.whole:
         return _let_in(case)
-    record = case.told() if case.place.trench else case.record
+    # A question is answered though words are left over; what they say may be danger, and is held open.
+    asked = case.event(open_text=not reading.whole)
+    record = case.told(asked) if case.place.trench else case.record
     outcome = case.entry(record)
-    if outcome.entry == "may" and not reading.whole:
-        outcome = _not_with_these_words(case, record)
     if not case.place.trench and not record.events:
         unknown = case.pen.say("entry-unknown", trench=record.ref) if record.ref else ""
         return Answer(
@@ -49,17 +45,6 @@ def kit_examined(case: Case) -> list[str]:
 
 def _said(case: Case, outcome: Entry) -> str:
     return replies.entry(case.pen, outcome, allows=case.may("allow"))
-
-
-def _not_with_these_words(case: Case, record: Trench) -> Entry:
-    """A question is answered though words are left over, but never with `may`: they may be a condition."""
-    numbers: dict[str, Amount | str] = {
-        "name": case.person.name,
-        "since": case.shift.clock(case.at, case.context.now),
-        "words": case.message.text[:MOST_WORDS],
-    }
-    missing = missing_of(record.rulebook, "open text", "open", numbers, case.tables)
-    return Entry(trench=record.ref, entry="no", missing=(missing,))
 
 
 def _let_in(case: Case) -> Answer:

@@ -10,6 +10,7 @@ from bot.reading.text.spans import Span
 from knowledge.reading import UnitsSet
 
 PART = frozenset(("top", "bottom", "level"))
+ROWS = frozenset(("top", "bottom"))
 COUNTING = frozenset(("all", "unit_t", "set", "of", "upon", "number", "times", "count", "range"))
 
 
@@ -20,7 +21,7 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     for place, clause in enumerate(clauses):
         if any("elsewhere" in piece.tags for piece in clause.pieces):
             continue  # another trench's, or yesterday's
-        if not clause.limited and not clause.partly and (by_level := _by_level(clause)):
+        if not clause.limited and not clause.partly and (by_level := _by_level(clause, pressed=pressed)):
             total = UnitsSet(n=(total.n or 0) + by_level if total else by_level)
             continue
         set_ = _said(clause, "set") or (_alone(clause) if pressed else None)
@@ -69,19 +70,22 @@ def read_on(pieces: list[Span], told: UnitsSet | None) -> int | None:
     return counts.pop()
 
 
-def _by_level(clause: Clause) -> int | None:
+def _by_level(clause: Clause, *, pressed: bool) -> int | None:
     """ "3 in at level 1 and 2 in at level 2": all that are set, where a clause counts them level by level."""
     pieces = [piece for piece in clause.pieces if piece.kind != "ref"]
     counts: list[Span] = []
     named: list[Span] = []
     for at, piece in enumerate(pieces):
-        says = "set" in piece.tags or (
-            bool(counts) and "upon" in piece.tags
-        )  # "7 set on top, 7 on the bottom"
+        row = pressed and not ROWS.isdisjoint(piece.tags)  # "7 top 7 bottom, 40 bar each"
+        says = row or "set" in piece.tags or (bool(counts) and "upon" in piece.tags)
         if not says or piece.state or not at or not _whole(pieces[at - 1]):
             continue
         level = next(
-            (one for one in range(at + 1, min(at + 4, len(pieces))) if not PART.isdisjoint(pieces[one].tags)),
+            (
+                one
+                for one in range(at if row else at + 1, min(at + 4, len(pieces)))
+                if not PART.isdisjoint(pieces[one].tags)
+            ),
             0,
         )
         if level:

@@ -80,6 +80,25 @@ def _clear(clause: Clause) -> bool:
     return judged and plain and len(words) <= 3 and named and (clause.question or opens)
 
 
+def leave_asked(clause: Clause) -> bool:
+    """ "may we step down into it", "lads want to get in": whether leave is asked for what is done inside.
+
+    Where the clause reports something, what is safe to climb down is that which it reports.
+    """
+    led = reports = denied = False
+    for piece in clause.pieces:
+        tags = piece.tags
+        reports = reports or (piece.told and any(said.group == "done" for said in piece.says))
+        if led and "enter" in tags:
+            return True
+        if "leave" in tags:
+            led = not denied and (not reports or "ask" in tags)
+        elif "deny" in tags:
+            led = False
+        denied = "deny" in tags
+    return False
+
+
 def _asked(clauses: list[Clause], *, inspected: bool) -> set[str]:
     """The purposes whose phrases stand in the message and are not denied.
 
@@ -88,6 +107,8 @@ def _asked(clauses: list[Clause], *, inspected: bool) -> set[str]:
     found: set[str] = set()
     for clause in clauses:
         idle = any("chat" in piece.tags for piece in clause.pieces)
+        if not (idle or inspected) and leave_asked(clause):
+            found.add("entry")
         head = True
         for piece in clause.pieces:
             judged = inspected and not clause.question and "verdict" in piece.tags

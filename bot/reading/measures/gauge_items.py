@@ -63,9 +63,9 @@ def items_of(pieces: list[Span], *, stated: bool, gauged: bool) -> list[GaugeIte
             small = 0 < figure.value < 100
             marked = after is not None and (after.text in (":", "=") or _bullet(pieces, at))
             counted = before is not None and not before.tags.isdisjoint(("level", "top", "bottom"))
-            of_many = at > 1 and pieces[at - 2].figure is not None and "of" in pieces[at - 1].tags
+            of_many = at > 1 and "of" in pieces[at - 1].tags and _counted(pieces[at - 2])
             upon = before is not None and "upon" in before.tags and not of_many  # not "2 of 4 units"
-            on = upon or (before is not None and _next_unit(pieces, at, items))
+            on = upon or (before is not None and not of_many and _next_unit(pieces, at, items))
             if small and (marked or on) and (stated or gauged) and not counted:
                 items.append(GaugeItem(piece, at, units=(int(figure.value),)))
                 piece.used = True
@@ -109,6 +109,11 @@ def _names_one(pieces: list[Span], at: int) -> bool:
     """Whether the number here, small and whole, stands right before a pressure: "gauge 1 45 bar"."""
     after = pieces[at + 1].figure if at + 1 < len(pieces) else None
     return _small(pieces, at) and after is not None and after.kind == "pressure"
+
+
+def _counted(piece: Span) -> bool:
+    """ "2 of 4 units", "full set of 14": what a number after "of" is the count of."""
+    return piece.figure is not None or "all" in piece.tags
 
 
 def _small(pieces: list[Span], at: int) -> bool:

@@ -7,6 +7,7 @@ from bot.reading.text.spans import BARS, Span
 from knowledge.reading import Gauge
 
 LEAST = 5  # a smaller bare figure is no pressure
+ENDS = frozenset(("lowest", "highest", "between"))
 STATES = ("supposed", "asked", "denied", "planned", "maybe")
 
 
@@ -18,6 +19,7 @@ class PressuresRead:
     doubt: bool = False  # a pressure without its unit
     fell: bool = False
     read_on: int | None = None  # how many units the one pressure is of
+    spread: bool = False  # the two pressures are the lowest and the highest of several units
     unit: str | None = None
     surcharge_kpa: float | None = None
     numbers: list[int] = field(default_factory=list)  # unit numbers named
@@ -111,8 +113,9 @@ def _pair(items: list[GaugeItem], pieces: list[Span], shared: str | None, said: 
         if before is not None and "was_at" in pieces[item.at - 1].tags:
             said.fell = said.fell or bar > before  # "now 40 bar, was 45": the first is the reading
             continue
-        spread = owner == () and before is not None and bar > before and _spread(pieces, item.at)
+        spread = owner == () and before is not None and _spread(pieces, items, place)
         changed = before is not None and not spread and _changed(pieces, items, place)
+        said.spread = said.spread or spread
         if changed:
             said.fell = said.fell or (before is not None and bar < before)
             order = [entry for entry in order if entry[0] != owner]
@@ -238,6 +241,7 @@ def _runs_on(item: GaugeItem, figures: list[GaugeItem], pieces: list[Span]) -> b
             or "range" in one.tags
             or "more" in one.tags
             or "link" in one.tags
+            or not ENDS.isdisjoint(one.tags)
             or one.text in (",", ">")
             for one in between
         )
@@ -257,9 +261,27 @@ def _changed(pieces: list[Span], items: list[GaugeItem], place: int) -> bool:
     return any("was" in one.tags for one in (*pieces[max(first - 2, 0) : first], *pieces[first + 1 : second]))
 
 
-def _spread(pieces: list[Span], at: int) -> bool:
-    """ "39 to 41 bar on all": the lowest and the highest of several gauges: both are given."""
-    return at > 1 and ("range" in pieces[at - 1].tags or pieces[at - 1].text == "-")
+def _spread(pieces: list[Span], items: list[GaugeItem], place: int) -> bool:
+    """ "39 to 41 bar on all", "between 39 and 41", "lowest 39, highest 41": the lowest and the highest of
+    several gauges: both are given."""
+    first, second = [one.at for one in items[:place] if one.figure is not None][-1], items[place].at
+    least = [place for place in (first, second) if _ends(pieces, place, "lowest")]
+    most = [place for place in (first, second) if _ends(pieces, place, "highest")]
+    if least or most:
+        return least != most and len(least) < 2 and len(most) < 2
+    low, high = items[place - 1].figure, items[place].figure
+    if low is None or high is None or not low.value < high.value:
+        return False
+    led = any("between" in one.tags for one in pieces[max(first - 2, 0) : first])
+    between = pieces[first + 1 : second]
+    return any("range" in one.tags or one.text == "-" or (led and "and" in one.tags) for one in between)
+
+
+def _ends(pieces: list[Span], at: int, which: str) -> bool:
+    """Whether the figure here is said to be the lowest, or the highest, of several."""
+    before = pieces[max(at - 3, 0) : at]
+    last = next((place for place in reversed(range(len(before))) if before[place].figure is not None), -1)
+    return any(which in one.tags for one in before[last + 1 :])
 
 
 def _was(pieces: list[Span], at: int) -> bool:

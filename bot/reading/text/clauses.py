@@ -57,6 +57,11 @@ def clauses_of(pieces: list[Span], present: set[str], language: Language) -> lis
         _spread_questions(clauses)
     for clause in clauses:
         _states(clause, language)
+    for before, clause in pairwise(clauses):
+        if clause.soft and _none_alone(clause, language):  # "checked for water, none"
+            for piece in before.pieces:
+                piece.state = "" if piece.state == "supposed" else piece.state
+            _deny_before(before.pieces, language)
     if len(clauses) > 1 and "or" in present:
         _listed(clauses, language)
     if not LIMITING.isdisjoint(present):
@@ -170,15 +175,38 @@ def _deny_before(pieces: list[Span], language: Language) -> None:
     """ "water: none": denies the thing just before, and those joined to it."""
     joined = True
     listed = sum(piece.text == "/" for piece in pieces) > 1  # "firm clay/dry/traffic none": each by itself
-    for piece in reversed(pieces):
+    for at, piece in reversed(list(enumerate(pieces))):
+        if piece.kind == "ref" or _before_place(pieces, at, language):
+            continue  # "water at T7: nil"
         if piece.tags.thing or piece.tags.said:
             if not joined:
                 return
             piece.state, joined = piece.state or "denied", False
         elif not {"and", "or", "more"}.isdisjoint(piece.tags):
             joined = not (listed and piece.text == "/")
-        elif piece.kind not in ("mark", "ref") and piece.text not in language.small:
+        elif piece.kind != "mark" and piece.text not in language.small:
             return
+
+
+def _none_alone(clause: Clause, language: Language) -> bool:
+    """A clause that says no more than that there is none, or none there."""
+    said = [piece for piece in clause.pieces if piece.kind != "ref"]
+    slight = language.fillers | language.places | language.before_places
+    return (
+        bool(said)
+        and not clause.question
+        and "none" in said[0].tags
+        and all(piece.text in slight and piece.tags.ground is None for piece in said[1:])
+    )
+
+
+def _before_place(pieces: list[Span], at: int, language: Language) -> bool:
+    """ "at T7", "in the bottom": whether a preposition of a place in the trench stands here."""
+    after = pieces[at + 1] if at + 1 < len(pieces) else None
+    placed = after is not None and (
+        after.kind == "ref" or "trench" in after.tags or after.text in language.places
+    )
+    return placed and pieces[at].text in language.before_places
 
 
 def _denies_itself(piece: Span, language: Language) -> bool:

@@ -26,6 +26,7 @@ class PreparedText:
     present: set[str] = field(default_factory=set)
     figures: bool = False
     own: frozenset[str] = frozenset()  # the names of the sender, with which texts are signed
+    crew: frozenset[str] = frozenset()  # the names of the others on the site, of whom leave may be asked
 
 
 def text_of(tokens: list[Token], language: Language) -> PreparedText:
