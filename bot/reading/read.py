@@ -15,7 +15,7 @@ from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, re
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
-from bot.reading.events.unit_counts import read_on, units
+from bot.reading.events.unit_counts import by_rows, read_on, units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.to_question import Question, answer, service_asked
@@ -174,7 +174,7 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     tested = air.read(pieces) if text.figures and not present.isdisjoint(air.NAMED) else None
     gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
     idle = present.isdisjoint(("unit_t", "level")) and not (text.figures and "set" in present)
-    set_ = None if idle else units(text.clauses, text.language, text.found)
+    set_ = None if idle else by_rows(pieces, units(text.clauses, text.language, text.found))
     if len(gauges.gauges) == 1 and gauges.gauges[0].unit is None and not gauges.doubt:
         gauges.read_on = read_on(pieces, set_)
     if text.figures:
