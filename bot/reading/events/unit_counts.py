@@ -72,8 +72,8 @@ def read_on(pieces: list[Span], told: UnitsSet | None) -> int | None:
 
 
 def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
-    """Units counted once more row by row, where they are said to be set: "7 top 7 bottom", "7 a row", "two rows
-    of seven". Marks the figures used where they make up the number told, else gives their sum."""
+    """Units counted once more row by row, where they are said to be set: "7 top 7 bottom", "7 a row", "two
+    rows of seven". Marks the figures used where they make up the number told, else gives their sum."""
     loose = [at for at, piece in enumerate(pieces) if _whole(piece) and not piece.used]
     if told is None or told.level is not None or not loose or any(pieces[at].state for at in loose):
         return told
@@ -109,7 +109,7 @@ def _value(piece: Span) -> int:
 
 
 def _row(pieces: list[Span], at: int) -> str:
-    """The one row that a figure is told of: "7 on top", "top 7"; "" where it is told of none or of another."""
+    """The one row that a figure is told of: "7 on top", "top 7"; "" where it is told of no row."""
     for near in (pieces[at + 1 : at + 4], pieces[max(at - 2, 0) : at][::-1]):
         for one in near:
             row = next((row for row in ROWS if row in one.tags), "")

@@ -49,8 +49,8 @@ def read(pieces: list[Span]) -> Air | None:
 
 
 def _asks(pieces: list[Span], at: int) -> bool:
-    """Whether a word that names a gas and asks ("co" in Polish) names none: no other gas is named, or no figure
-    comes right after it."""
+    """Whether a word that names a gas and asks ("co" in Polish) names none: no other gas is named, or no
+    figure comes right after it."""
     others = any(tag in one.tags for one in pieces if "ask" not in one.tags for tag in GASES)
     after = pieces[at + 1 : at + 2]
     return not (others and after and after[0].figure is not None)
