@@ -10,7 +10,8 @@ from bot.reading.text.spans import Span
 from knowledge.reading import UnitsSet
 
 PART = frozenset(("top", "bottom", "level"))
-ROWS = frozenset(("top", "bottom"))
+ROWS = ("top", "bottom")
+MOST_ROWS = 4
 COUNTING = frozenset(("all", "unit_t", "set", "of", "upon", "number", "times", "count", "range"))
 
 
@@ -70,13 +71,70 @@ def read_on(pieces: list[Span], told: UnitsSet | None) -> int | None:
     return counts.pop()
 
 
+def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
+    """Units counted once more row by row, where they are said to be set: "7 top 7 bottom", "7 a row", "two
+    rows of seven". Marks the figures used where they make up the number told, else gives their sum."""
+    loose = [at for at, piece in enumerate(pieces) if _whole(piece) and not piece.used]
+    if told is None or told.level is not None or not loose or any(pieces[at].state for at in loose):
+        return told
+    total = _in_rows(pieces, loose, told.n)
+    if total is None:
+        return told
+    for at in loose:
+        pieces[at].used = True
+    return told.model_copy(update={"n": total})
+
+
+def _in_rows(pieces: list[Span], loose: list[int], told: int | None) -> int | None:
+    """How many units the loose figures of a text make, told of one row each or of every row."""
+    rows = [_row(pieces, at) for at in loose]
+    if len(rows) == len(ROWS) and {*rows} == {*ROWS}:
+        total = sum(_value(pieces[at]) for at in loose)
+        return total if told in (None, total) else None
+    first = loose[0]
+    by_row = _by_row(pieces, first)
+    if by_row == "each" and len(loose) == 1 and told is not None:
+        return told if told in (_value(pieces[first]), 2 * _value(pieces[first])) else None
+    if by_row != "rows" or _value(pieces[first]) > MOST_ROWS:
+        return None
+    count = next((at for at in range(first + 1, min(first + 5, len(pieces))) if pieces[at].figure), first)
+    if count == first or not _whole(pieces[count]) or not {*loose} <= {first, count}:
+        return None
+    each = _value(pieces[count])
+    return _value(pieces[first]) * each if told in (None, each, _value(pieces[first]) * each) else None
+
+
+def _value(piece: Span) -> int:
+    return int(piece.figure.value) if piece.figure is not None else 0
+
+
+def _row(pieces: list[Span], at: int) -> str:
+    """The one row that a figure is told of: "7 on top", "top 7"; "" where it is told of no row."""
+    for near in (pieces[at + 1 : at + 4], pieces[max(at - 2, 0) : at][::-1]):
+        for one in near:
+            row = next((row for row in ROWS if row in one.tags), "")
+            if row or one.figure is not None:
+                return row
+            if one.kind == "mark":
+                break
+    return ""
+
+
+def _by_row(pieces: list[Span], at: int) -> str:
+    """Whether a figure counts rows ("two rows") or the units of every row ("7 a row", "7 to each level")."""
+    after = next((one for one in pieces[at + 1 : at + 4] if "level" in one.tags or one.figure), None)
+    if after is None or after.figure is not None:
+        return ""
+    return "rows" if after is pieces[at + 1] else "each"
+
+
 def _by_level(clause: Clause, *, pressed: bool) -> int | None:
     """ "3 in at level 1 and 2 in at level 2": all that are set, where a clause counts them level by level."""
     pieces = [piece for piece in clause.pieces if piece.kind != "ref"]
     counts: list[Span] = []
     named: list[Span] = []
     for at, piece in enumerate(pieces):
-        row = pressed and not ROWS.isdisjoint(piece.tags)  # "7 top 7 bottom, 40 bar each"
+        row = pressed and not piece.tags.isdisjoint(ROWS)  # "7 top 7 bottom, 40 bar each"
         says = row or "set" in piece.tags or (bool(counts) and "upon" in piece.tags)
         if not says or piece.state or not at or not _whole(pieces[at - 1]):
             continue

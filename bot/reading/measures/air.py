@@ -24,7 +24,10 @@ def read(pieces: list[Span]) -> Air | None:
     """
     found: dict[str, float] = {}
     named = [
-        (at, name) for at, piece in enumerate(pieces) for tag, name in GASES.items() if tag in piece.tags
+        (at, name)
+        for at, piece in enumerate(pieces)
+        for tag, name in GASES.items()
+        if tag in piece.tags and not ("ask" in piece.tags and _asks(pieces, at))
     ]
     leads = bool(named) and bool(_figure(pieces, named[0][0], -1)) and not _figure(pieces, named[-1][0], 1)
     for at, name in named:
@@ -43,6 +46,14 @@ def read(pieces: list[Span]) -> Air | None:
         for piece in pieces:
             piece.used = piece.used or piece is alone or "air_t" in piece.tags
     return Air(**found) if found else None
+
+
+def _asks(pieces: list[Span], at: int) -> bool:
+    """Whether a word that names a gas and asks ("co" in Polish) names none: no other gas is named, or no
+    figure comes right after it."""
+    others = any(tag in one.tags for one in pieces if "ask" not in one.tags for tag in GASES)
+    after = pieces[at + 1 : at + 2]
+    return not (others and after and after[0].figure is not None)
 
 
 def _alone(pieces: list[Span]) -> Span | None:
