@@ -188,7 +188,7 @@ def _answer(case: Case, readers: Readers) -> Answer:
         return many
     if reading.same_as and reading.whole and not reading.hazards:
         return rename.answer(case)
-    if unsure.is_no_question(reading):
+    if unsure.is_no_question(reading) or _beside_another(case):
         return report.leave_ended(case, unsure.open_text(case))
     if "trench" in reading.questions and reading.purpose in OF_ONE:
         return report.which_asked(case)
@@ -196,6 +196,14 @@ def _answer(case: Case, readers: Readers) -> Answer:
         return report.leave_ended(case, whose.answer(case))
     answer = _told_of(reading) or ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
+
+
+def _beside_another(case: Case) -> bool:
+    """ "tipped the stone beside T7": of no trench of its own, and of an open one that it names."""
+    reading = case.heard.reading
+    own = reading.depth_m is not None or reading.width_m is not None or reading.questions == ()
+    sizes = reading.purpose == "size" and not reading.hazards and not own
+    return sizes and case.place.trench is None and bool(unsure.named_in(case))
 
 
 def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:

@@ -4,6 +4,7 @@ The second reader never ticks anything. Where it hears danger that no phrase nam
 the grammar understands nothing, it says whether the text is chat.
 """
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
@@ -15,6 +16,8 @@ from bot.reading.read import read
 from bot.reading.second.hearing import SecondHearing, SecondReader, load_reader
 from bot.reading.second.thresholds import Thresholds, load_thresholds
 from knowledge.reading import Details, Reading, details_of
+
+_MEASURE = re.compile(r"\d[.,]\d")
 
 
 @dataclass(frozen=True)
@@ -149,8 +152,10 @@ def _is_entry(reading: Reading, second: SecondHearing, thresholds: Thresholds) -
 
 
 def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, supervisor: bool) -> bool:
-    """Whether a text is surely about no trench: no trench named, and nothing that the grammar knows in it."""
-    known = reading.trench or reading.not_so or reading.proposed or reading.again
+    """Whether a text is surely about no trench: no trench named, and nothing that the grammar knows in it,
+    nor a figure that may be a measure."""
+    measured = any(_MEASURE.search(word) for word in (*reading.left_over, *reading.unread))
+    known = reading.trench or reading.not_so or reading.proposed or reading.again or measured
     enough = thresholds.chat.supervisor if supervisor else thresholds.chat.sender
     return (
         reading.purpose == "unclear"

@@ -69,7 +69,9 @@ def test_honest_reports_count_after_one_yes_at_most(basis: Basis) -> None:
     assert count.count(False) >= COUNT_AT_ONCE * len(honest)
 
 
-@pytest.mark.parametrize("probe", [one for one in SHOWN + NEAR if one.kind == "ask"], ids=lambda probe: probe.text)
+@pytest.mark.parametrize(
+    "probe", [one for one in SHOWN + NEAR if one.kind == "ask"], ids=lambda probe: probe.text
+)
 def test_a_question_is_answered(basis: Basis, probe: Probe) -> None:
     told, reply, _ = put(probe, basis)
     assert told == "may", reply
