@@ -230,7 +230,7 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "air_result", "at_least", "bottom", "chat", "dig_down", "enter", "highest", "idle", "leave", "lowest",
-    "plus", "pulled", "roughly", "throughout",
+    "air_result", "at_least", "bottom", "chat", "dig_down", "enter", "highest", "idle", "inwards", "leave",
+    "lowest", "plus", "pulled", "roughly", "sends", "throughout",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

@@ -85,12 +85,13 @@ def leave_asked(clause: Clause) -> bool:
 
     Where the clause reports something, what is safe to climb down is that which it reports.
     """
-    led = reports = denied = False
+    led = reports = denied = sends = False
     for piece in clause.pieces:
         tags = piece.tags
         reports = reports or (piece.told and any(said.group == "done" for said in piece.says))
-        if led and "enter" in tags:
-            return True
+        if led and ("enter" in tags or (sends and "inwards" in tags)):
+            return True  # "happy to send two down"
+        sends = sends or "sends" in tags
         if "leave" in tags:
             led = not denied and (not reports or "ask" in tags)
         elif "deny" in tags:

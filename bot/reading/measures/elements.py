@@ -158,12 +158,15 @@ def _of_object(pieces: list[Span], at: int) -> str:
 
 
 def _uncounted(pieces: list[Span], at: int) -> bool:
-    """A spoken "one" or "two" that stands by no label and no other figure: "got one here"."""
+    """A spoken "one" or "two" that stands by no label and no other figure: "got one here",
+    "send two down"."""
     figure = pieces[at].figure
     if figure is None or not (figure.spoken and figure.whole and figure.unit is None) or figure.value >= 100:
         return False
     after = pieces[at + 1] if at + 1 < len(pieces) else None
     before = pieces[at - 1] if at else None
+    if after is not None and {"below", "dug"} <= after.tags:
+        return True  # "down" is where they go, or lie
     joins = {"times", "range", "between", "link", "or", "vague", "correct"}
     for near in (before, after):
         if near is not None and (
