@@ -141,7 +141,7 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     thread = context.fresh
     supervisor = context.person is not None and context.person.role == "supervisor"
     own, site = (context.person.name, context.person.site) if context.person else ("", "")
-    crew = [one.name for one in context.people.on_site(site)]
+    crew = tuple(one.name for one in context.people.on_site(site))
     from_them = partial(readers.read, message.text, supervisor=supervisor, own=own, site=site, crew=crew)
     if thread is None:
         return from_them()

@@ -5,7 +5,7 @@ the grammar understands nothing, it says whether the text is chat.
 """
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from bot.language.lexicon import Lexicon
@@ -51,7 +51,7 @@ class Readers:
         supervisor: bool = False,
         own: str = "",
         site: str = "",
-        crew: Iterable[str] = (),
+        crew: tuple[str, ...] = (),
     ) -> Heard:
         """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat; `own` is the
         sender's name as it stands on the crew list, `site` that of their site, `crew` the names on it."""
