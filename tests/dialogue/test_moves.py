@@ -234,7 +234,7 @@ def test_a_unit_carried_off_ends_the_leave_and_has_arrived_where_it_went(let_in:
     assert "EVERYONE OUT" in said.reply and "EVERYONE OUT" in to(said, "S")
     assert {"units", "inspection"} <= {*missing(let_in)} and "units" in missing(let_in, "T4")
     ground = texts(let_in, "F what is in the ground").reply
-    assert "T4 1 beside it" in ground and "T7 13 set since 08:06" in ground
+    assert "T4 1 units beside it" in ground and "T7 13 units set since 08:06" in ground
 
 
 def test_a_strut_changed_is_set_read_and_inspected_anew(day: Day) -> None:
@@ -365,7 +365,7 @@ def test_a_name_that_nobody_has_hands_over_nothing(day: Day) -> None:
     assert missing(day) == ["open text"] and day.trench("T7").now.handed is None
 
 
-@pytest.mark.parametrize(("text", "heard"), [("on my way", "on the way"), ("seen T7", "has seen it")])
+@pytest.mark.parametrize(("text", "heard"), [("on my way", "on the way"), ("seen T7", "has read the alarm")])
 def test_who_raised_an_alarm_hears_who_comes(day: Day, text: str, heard: str) -> None:
     texts(day, "F T7 crack in the face")
     said = texts(day, f"S {text}")

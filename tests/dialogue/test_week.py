@@ -101,8 +101,8 @@ def let_in(street: Street, ref: str, who: str, day: int) -> None:
     street.say("Alex", f"allow {ref}")
     street.say("Alex", f"{ref} code {CODE}")
     assert street.last["allowed_by"] == "Alex"
-    assert street.say(who, f"{ref} {WAYS['in'][day]}") == f"{ref}: 2 in."
-    assert street.say(who, f"{ref} {WAYS['out'][day]}") == f"{ref}: nobody in."
+    assert street.say(who, f"{ref} {WAYS['in'][day]}") == f"{ref}: people in: 2."
+    assert street.say(who, f"{ref} {WAYS['out'][day]}") == f"{ref}: people in: none."
 
 
 @pytest.fixture(scope="module")

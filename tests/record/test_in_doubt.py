@@ -122,7 +122,7 @@ def test_an_open_text_says_who_when_and_how_it_begins() -> None:
     """Forty signs of it, on one line: the rest is on the log."""
     found = opened().entry()
     assert say(found, "open text") == [
-        'Not understood, Sam 07:40: "the far corner looks odd, said robin whe". Say it another way or IGNORE;'
+        'Not understood, Sam 07:40: "the far corner looks odd, said robin whe". Reword it, or text IGNORE;'
         " or the supervisor texts SEEN."
     ]
 
