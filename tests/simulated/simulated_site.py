@@ -343,7 +343,7 @@ class SimulatedSite:
         waiting = self._outbox()
         answered = self._answer(message)
         said = f"{arrival.who} #{answered.exchange} {message.text!r}, sent {message.sent_at:%H:%M}"
-        self.say(f"{said} -> {answered.reply[:170]!r}")
+        self.say(f"{said} -> {answered.reply[:70]!r}")
         if answered.exchange <= len(self.log):
             sender, words, reply = self.log[answered.exchange - 1]
             same = (message.sender, message.text, answered.reply) == (sender, words, reply)
@@ -462,12 +462,17 @@ class SimulatedSite:
             kind = "none"  # there is nothing that it could close
         if kind == "size":
             sized = outcome["kind"] == "sized"
-            self.texts.append(replace(text, kind="size" if sized else "none", value=_plan(outcome)))
+            shores = [outcome.get("levels"), outcome.get("strut", {}).get("size"), outcome.get("boards")]
+            depth = max(outcome.get("stages_m") or [written.value])  # dug deeper than told, it is sized so
+            value = {"depth_m": depth, "shores": json.dumps(shores)}
+            self.texts.append(replace(text, kind="size" if sized else "none", value=value))
         elif kind == "hazard":
             self.texts += [replace(text, ref=each) for each in sorted(changed)]
         elif kind == "close":
             closed = outcome["kind"] == "told" and outcome.get("about") == "close"
             self.texts.append(replace(text, kind="closed" if closed else "none"))
+        elif kind == "ignore":  # of each trench where something of its sender was open
+            self.texts += [replace(text, ref=each) for each in sorted(changed)]
         elif kind == "heads":
             self.texts.append(replace(text, kind="heads" if ref in changed else "none"))
         elif kind == "yes":
@@ -478,8 +483,6 @@ class SimulatedSite:
             self._moved(text, written.value, changed)
         else:
             self.texts.append(replace(text, kind=kind))
-            if outcome["kind"] == "sized" and ref in open_before:  # dug deeper, and told dry: planned anew
-                self.texts.append(replace(text, kind="size", value=_plan(outcome)))
         if written.fact and ref:
             self.loose.append((written, text))
         named = re.search(r"\bT\d\b", message.text)
@@ -714,14 +717,6 @@ class SimulatedSite:
         self.store.db.close()
         for each in self.folder.glob(f"{self.seed}.*"):
             each.unlink()
-
-
-def _plan(outcome: dict[str, Any]) -> dict[str, Any] | None:
-    """The plan that an answer gives: its depth, and its shores; None where it gives none."""
-    if outcome["kind"] != "sized":
-        return None
-    shores = [outcome.get("levels"), outcome.get("strut", {}).get("size"), outcome.get("boards")]
-    return {"depth_m": max(outcome["stages_m"]), "shores": json.dumps(shores)}
 
 
 def remember_sizes(put: Callable[[Any, str, Any], None] = setattr) -> None:
