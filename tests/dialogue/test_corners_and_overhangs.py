@@ -116,7 +116,7 @@ def test_a_crew_props_a_surface(basis: Basis) -> None:
     """Asked how far, told, sized with props; entry waits for them, the sketch and the next step name them."""
     day = Day(basis)
     assert "both sides" in day.say("F", f"{EN}, slab 0.2 m, overhangs").reply
-    assert "6 props" in day.say("F", "0.1 m").reply
+    assert "6 more props" in day.say("F", "0.1 m").reply
     assert "props" in day.say("F", "T7 sketch").reply
     day.say("F", "T7 services located")
     day.say("F", "T7 dug to 0.8")

@@ -180,3 +180,35 @@ def test_gas_by_its_figures_is_told_anew_like_gas_that_is_smelt() -> None:
     assert {"open hazard", "inspection", "air test"} <= day.missing()
     assert day.tell(INSPECTED, "supervisor").missing() == {"air test"}
     assert day.tell(AIR).missing() == set()
+
+
+# ---------------------------------------------------------------- the lowest and the highest of all
+
+
+def spread(low: float, high: float) -> Reading:
+    told = (Gauge(unit=None, bar=low), Gauge(unit=None, bar=high))
+    return Reading(
+        purpose="report", done=("units set",), units_set=UnitsSet(all=True), gauges=told, spread=True
+    )
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "hazards", "missing"),
+    [
+        (36.0, 42.0, [], False),
+        (28.0, 50.0, [], False),
+        (20.0, 42.0, [], True),  # the lowest is not pumped up
+        (36.0, 62.0, [RISE], True),  # nobody says which one is pushed
+    ],
+)
+def test_the_lowest_and_the_highest_speak_for_all_where_both_are_inside(
+    low: float, high: float, hazards: list[str], missing: bool
+) -> None:
+    day = Day().sized().tell(DUG).tell(spread(low, high))
+    assert kinds(day) == hazards
+    assert ("pressure" in day.missing()) is missing
+
+
+def test_each_unit_is_then_held_to_the_lowest() -> None:
+    day = Day().sized().tell(DUG).tell(spread(36.0, 42.0))
+    assert kinds(day.tell(Reading(purpose="report", gauges=(Gauge(unit=3, bar=30.0),)))) == [LOSS]
