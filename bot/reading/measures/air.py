@@ -49,11 +49,14 @@ def read(pieces: list[Span]) -> Air | None:
 
 
 def _asks(pieces: list[Span], at: int) -> bool:
-    """Whether a word that names a gas and asks ("co" in Polish) names none: no other gas is named, or no
-    figure comes right after it."""
+    """Whether a word that names a gas and asks ("co" in Polish) names none: no figure comes right after it,
+    and nothing else says that a gas is meant: another gas, ppm, capitals."""
+    after = pieces[at + 1 : at + 3]
+    if not after or after[0].figure is None:
+        return True
     others = any(tag in one.tags for one in pieces if "ask" not in one.tags for tag in GASES)
-    after = pieces[at + 1 : at + 2]
-    return not (others and after and after[0].figure is not None)
+    ppm = "ppm" in (after[0].raw.lower()[-3:], after[-1].text)
+    return not (others or ppm or pieces[at].raw.isupper())
 
 
 def _alone(pieces: list[Span]) -> Span | None:
