@@ -39,6 +39,7 @@ from bot.storage import log
 from bot.storage.records import Records
 from bot.storage.turns import START, Store, body_of, hash_of
 from knowledge.entry.may_enter import Entry, allowance, entry
+from knowledge.outcome import Sized
 from knowledge.record.trench import Trench
 
 SITE = "bar"
@@ -462,10 +463,8 @@ class SimulatedSite:
             kind = "none"  # there is nothing that it could close
         if kind == "size":
             sized = outcome["kind"] == "sized"
-            shores = [outcome.get("levels"), outcome.get("strut", {}).get("size"), outcome.get("boards")]
-            depth = max(outcome.get("stages_m") or [written.value])  # dug deeper than told, it is sized so
-            value = {"depth_m": depth, "shores": json.dumps(shores)}
-            self.texts.append(replace(text, kind="size" if sized else "none", value=value))
+            plan = Sized.model_validate(outcome) if sized else None
+            self.texts.append(replace(text, kind="size" if sized else "none", value=_plan(plan)))
         elif kind == "hazard":
             self.texts += [replace(text, ref=each) for each in sorted(changed)]
         elif kind == "close":
@@ -556,6 +555,9 @@ class SimulatedSite:
                 derived = replace(
                     one, ref=to, came=text.came, received=text.received, id=f"{text.id}/moved", retold=True
                 )
+                if one.kind == "size":  # of two figures of one trench the worse one stands
+                    plan = self.trench(to).now.plan  # type: ignore[union-attr]
+                    derived = replace(derived, value=_plan(plan), kind="size" if plan else "none")
                 self.texts.append(derived)
 
     # ------------------------------------------------------------------ what is written
@@ -717,6 +719,14 @@ class SimulatedSite:
         self.store.db.close()
         for each in self.folder.glob(f"{self.seed}.*"):
             each.unlink()
+
+
+def _plan(plan: Sized | None) -> dict[str, Any] | None:
+    """How deep a plan goes, dug deeper than told included, and its shores."""
+    if plan is None:
+        return None
+    shores = [[each.model_dump(mode="json") for each in plan.levels], plan.strut.size, plan.boards]
+    return {"depth_m": max(plan.stages_m), "shores": json.dumps(shores)}
 
 
 def remember_sizes(put: Callable[[Any, str, Any], None] = setattr) -> None:

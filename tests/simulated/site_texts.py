@@ -106,6 +106,9 @@ def moves(ref: str, other: str, chance: Random) -> Written:
             Written(f"{ref} {n} in", ref, "heads", n),
             Written(f"{ref} all out {n}", ref, "heads", -n),
             Written(f"{ref} is outside {chance.randint(2, 40)} Larch St", ref, "none"),
+            Written(f"{ref} to {chance.choice(('Rae', 'Fay'))} till 18", ref, "none"),
+            Written(f"take {ref}", ref, "none"),
+            Written("handover", None, "none"),
         )
     )
 
