@@ -338,11 +338,10 @@ class _Clause:
                 return self._figure_follows(at)
             if piece.text in self.language.before_places:
                 continue  # "from up top"
-            if (
-                piece.text in self.own
-                or piece.text in self.language.places
-                or (piece.text in self.words and piece.text not in self.language.manners)
-            ):
+            placed = piece.text in self.language.places
+            said = piece.text in self.words and piece.text not in self.language.manners
+            reports = bool(self.belong - OF_ENTRY)  # not "can we go in, the shovel is under it"
+            if piece.text in self.own or ((placed or said) and reports):
                 return True
             if not self._slight(piece):
                 return False  # "ladder to put in" is a plan
