@@ -88,7 +88,7 @@ WANTED = {
         "two ropes; if it drags you, let go at once",
         "strut level",
         "One holds, the other pumps",
-        "pack it tight with timber or as strong",
+        "pack tight with timber or as strong",
         "hold before the hose comes off",
         "overhangs",
     ],
