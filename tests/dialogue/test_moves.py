@@ -262,7 +262,7 @@ def test_what_is_on_the_van_is_no_length(day: Day) -> None:
 
 def test_people_in_are_a_number_that_alarms_tell(let_in: Day) -> None:
     said = texts(let_in, "F T7 2 in")
-    assert "2 in" in to(said, "S")
+    assert "people in: 2" in to(said, "S")
     alarm = texts(let_in, "R T7 crack in the face")
     assert alarm.reply.startswith("T7: EVERYONE OUT now. T7: 2 were in. Text ALL OUT and how many.")
     assert "2 were in" in to(alarm, "S")
@@ -314,7 +314,7 @@ def test_units_come_out_from_the_bottom_up_and_not_before_they_are_asked_for(day
     assert "has not texted STRIP" in texts(day, "F T7 level 1 out").reply
     texts(day, "F T7 all units set all at 40 bar", "S STRIP T7")
     wrong = texts(day, "F T7 level 1 out")
-    assert wrong.reply.startswith("STOP: level 2 first") and "level 2 first" in to(wrong, "S")
+    assert wrong.reply.startswith("STOP: level 2 comes out first") and "level 2 comes out first" in to(wrong, "S")
 
 
 def test_closing_needs_units_out_and_backfill(day: Day) -> None:
