@@ -314,7 +314,8 @@ def test_units_come_out_from_the_bottom_up_and_not_before_they_are_asked_for(day
     assert "has not texted STRIP" in texts(day, "F T7 level 1 out").reply
     texts(day, "F T7 all units set all at 40 bar", "S STRIP T7")
     wrong = texts(day, "F T7 level 1 out")
-    assert wrong.reply.startswith("STOP: level 2 comes out first") and "level 2 comes out first" in to(wrong, "S")
+    assert wrong.reply.startswith("STOP: level 2 comes out first")
+    assert "level 2 comes out first" in to(wrong, "S")
 
 
 def test_closing_needs_units_out_and_backfill(day: Day) -> None:
