@@ -27,23 +27,9 @@ SHORES = frozenset(
     ("unit", "unit_t", "level", "all", "top", "bottom", "number", "gauge", "gauge_t", "set", "rest")
 )
 BEFORE_FIGURE = frozenset(
-    (
-        "at",
-        "now",
-        "link",
-        "number",
-        "along",
-        "crossing",
-        "down",
-        "upon",
-        "more",
-        "range",
-        "times",
-        "between",
-        "lowest",
-        "highest",
-    ),
-)
+    ("at", "now", "link", "number", "along", "crossing", "down", "upon", "more", "range", "times", "between",
+     "lowest", "highest"),
+)  # fmt: skip
 DENYING = frozenset(("deny", "none", "none_after"))
 TURNING = frozenset(
     ("plan", "suppose", "may", "deny", "limit", "part", "part_after", "cloud", "undo_after", "except",
@@ -160,7 +146,7 @@ class _Clause:
 
     def _belongs(self, at: int, piece: Span) -> bool:
         tags = piece.tags
-        if self._hearsay(at):
+        if self._hearsay(at) or (self.shores and self._one_row(tags)):
             return False
         return (
             self._slight(piece)
@@ -169,7 +155,7 @@ class _Clause:
             or self._worded(piece)
             or (self.asks and piece.text in self.crew)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
-            or (self.shores and not SHORES.isdisjoint(tags) and not self._one_row(tags) and not self._no(at))
+            or (self.shores and not SHORES.isdisjoint(tags) and not self._no(at))
             or (self.dug and "dug" in tags)
             or ("air_result" in tags and piece.state == "" and not AIR.isdisjoint(self.belong))
             or (self.verdict and "verdict" in tags)

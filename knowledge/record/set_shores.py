@@ -185,7 +185,7 @@ class SetShores:
             return self, frozenset()
         setting = self._setting(reading, dug)
         found = self._signs(reading, setting, dug, bands)
-        if found:  # of a bad lowest or highest nobody says which unit it is
+        if found or reading.hazards:  # of a bad lowest or highest nobody says which unit it is
             reading = reading.model_copy(update={"spread": None})
         gauges = dict(self.gauges)
         for unit, bar in self._by_unit(reading, setting):
@@ -201,11 +201,12 @@ class SetShores:
     def adverse(self, reading: Reading, dug: Metre | None, bands: Bands) -> tuple[Gauge, ...]:
         """Of what a reading says of gauges, those that are a sign of danger or that no band holds.
 
-        Whatever it says of setting, a unit that was read before is taken to be standing.
+        Whatever it says of setting, a unit that was read before is taken to be standing. The lowest of
+        several is one unit's, nobody says which.
         """
         setting = self._setting(reading, dug)
-        told = reading.model_copy(update={"units_set": None, "done": ()})
-        numbered = [Gauge(unit=unit or None, bar=bar) for unit, bar in self._by_unit(reading, setting)]
+        told = reading.model_copy(update={"units_set": None, "done": (), "spread": None})
+        numbered = [Gauge(unit=unit or None, bar=bar) for unit, bar in self._by_unit(told, setting)]
         anew = told.model_copy(update={"gauges": tuple(numbered)})
         signs = self._signs(anew, SettingTold(), dug, bands)
         low, high = bands.setting or (float("-inf"), float("inf"))

@@ -22,7 +22,7 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
     for place, clause in enumerate(clauses):
         if any("elsewhere" in piece.tags for piece in clause.pieces):
             continue  # another trench's, or yesterday's
-        if not clause.limited and not clause.partly and (by_level := _by_level(clause, pressed=pressed)):
+        if not clause.limited and not clause.partly and (by_level := _by_level(clause)):
             total = UnitsSet(n=(total.n or 0) + by_level if total else by_level)
             continue
         set_ = _said(clause, "set") or (_alone(clause) if pressed else None)
@@ -73,13 +73,16 @@ def read_on(pieces: list[Span], told: UnitsSet | None) -> int | None:
 
 def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
     """Units counted once more row by row, where they are said to be set: "7 top 7 bottom", "7 a row", "two
-    rows of seven". Marks the figures used where they make up the number told, else gives their sum."""
+    rows of seven". Marks the figures used where they make up the number told, else gives their sum. At a
+    pressure both rows counted are set, though nobody says so: "7 top 7 bottom, 40 bar each"."""
     loose = [at for at, piece in enumerate(pieces) if _whole(piece) and not piece.used]
+    if told is None and len(loose) == len(ROWS) and any(_presses(piece) for piece in pieces):
+        told = UnitsSet()
     if told is None or told.level is not None or not loose or any(pieces[at].state for at in loose):
         return told
     total = _in_rows(pieces, loose, told.n)
     if total is None:
-        return told
+        return told if told != UnitsSet() else None
     for at in loose:
         pieces[at].used = True
     return told.model_copy(update={"n": total})
@@ -128,22 +131,19 @@ def _by_row(pieces: list[Span], at: int) -> str:
     return "rows" if after is pieces[at + 1] else "each"
 
 
-def _by_level(clause: Clause, *, pressed: bool) -> int | None:
+def _by_level(clause: Clause) -> int | None:
     """ "3 in at level 1 and 2 in at level 2": all that are set, where a clause counts them level by level."""
     pieces = [piece for piece in clause.pieces if piece.kind != "ref"]
     counts: list[Span] = []
     named: list[Span] = []
     for at, piece in enumerate(pieces):
-        row = pressed and not piece.tags.isdisjoint(ROWS)  # "7 top 7 bottom, 40 bar each"
-        says = row or "set" in piece.tags or (bool(counts) and "upon" in piece.tags)
+        says = "set" in piece.tags or (
+            bool(counts) and "upon" in piece.tags
+        )  # "7 set on top, 7 on the bottom"
         if not says or piece.state or not at or not _whole(pieces[at - 1]):
             continue
         level = next(
-            (
-                one
-                for one in range(at if row else at + 1, min(at + 4, len(pieces)))
-                if not PART.isdisjoint(pieces[one].tags)
-            ),
+            (one for one in range(at + 1, min(at + 4, len(pieces))) if not PART.isdisjoint(pieces[one].tags)),
             0,
         )
         if level:

@@ -7,7 +7,7 @@ from bot.reading.text.spans import BARS, Span
 from knowledge.reading import Gauge
 
 LEAST = 5  # a smaller bare figure is no pressure
-ENDS = frozenset(("lowest", "highest", "between"))
+OF_SEVERAL = frozenset(("lowest", "highest", "between"))
 STATES = ("supposed", "asked", "denied", "planned", "maybe")
 
 
@@ -113,8 +113,9 @@ def _pair(items: list[GaugeItem], pieces: list[Span], shared: str | None, said: 
         if before is not None and "was_at" in pieces[item.at - 1].tags:
             said.fell = said.fell or bar > before  # "now 40 bar, was 45": the first is the reading
             continue
+        both = owner == () and before is not None and bar > before and _ranged(pieces, item.at)
         spread = owner == () and before is not None and _spread(pieces, items, place)
-        changed = before is not None and not spread and _changed(pieces, items, place)
+        changed = before is not None and not (both or spread) and _changed(pieces, items, place)
         said.spread = said.spread or spread
         if changed:
             said.fell = said.fell or (before is not None and bar < before)
@@ -241,7 +242,7 @@ def _runs_on(item: GaugeItem, figures: list[GaugeItem], pieces: list[Span]) -> b
             or "range" in one.tags
             or "more" in one.tags
             or "link" in one.tags
-            or not ENDS.isdisjoint(one.tags)
+            or not OF_SEVERAL.isdisjoint(one.tags)
             or one.text in (",", ">")
             for one in between
         )
@@ -263,18 +264,24 @@ def _changed(pieces: list[Span], items: list[GaugeItem], place: int) -> bool:
 
 def _spread(pieces: list[Span], items: list[GaugeItem], place: int) -> bool:
     """ "39 to 41 bar on all", "between 39 and 41", "lowest 39, highest 41": the lowest and the highest of
-    several gauges: both are given."""
+    several gauges: both are given. "36 rising to 48" is one that moves."""
     first, second = [one.at for one in items[:place] if one.figure is not None][-1], items[place].at
-    least = [place for place in (first, second) if _ends(pieces, place, "lowest")]
-    most = [place for place in (first, second) if _ends(pieces, place, "highest")]
+    least = [at for at in (first, second) if _ends(pieces, at, "lowest")]
+    most = [at for at in (first, second) if _ends(pieces, at, "highest")]
     if least or most:
         return least != most and len(least) < 2 and len(most) < 2
     low, high = items[place - 1].figure, items[place].figure
     if low is None or high is None or not low.value < high.value:
         return False
     led = any("between" in one.tags for one in pieces[max(first - 2, 0) : first])
-    between = pieces[first + 1 : second]
-    return any("range" in one.tags or one.text == "-" or (led and "and" in one.tags) for one in between)
+    joining = pieces[first + 1 : second]
+    plain = any("range" in one.tags and " " not in one.text for one in joining)
+    return plain or any(one.text == "-" or (led and "and" in one.tags) for one in joining)
+
+
+def _ranged(pieces: list[Span], at: int) -> bool:
+    """ "36 to 41 bar", "36 rising to 48": both are given, since neither is the reading of all."""
+    return at > 1 and ("range" in pieces[at - 1].tags or pieces[at - 1].text == "-")
 
 
 def _ends(pieces: list[Span], at: int, which: str) -> bool:

@@ -189,15 +189,9 @@ def _deny_before(pieces: list[Span], language: Language) -> None:
 
 
 def _none_alone(clause: Clause, language: Language) -> bool:
-    """A clause that says no more than that there is none, or none there."""
-    said = [piece for piece in clause.pieces if piece.kind != "ref"]
-    slight = language.fillers | language.places | language.before_places
-    return (
-        bool(said)
-        and not clause.question
-        and "none" in said[0].tags
-        and all(piece.text in slight and piece.tags.ground is None for piece in said[1:])
-    )
+    """A clause that says that there is none, and no more: "none at this end" tells of the other."""
+    said = [piece for piece in clause.pieces if piece.kind != "ref" and piece.text not in language.fillers]
+    return len(said) == 1 and "none" in said[0].tags and not clause.question
 
 
 def _before_place(pieces: list[Span], at: int, language: Language) -> bool:
