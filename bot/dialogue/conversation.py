@@ -260,11 +260,14 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     # IGNORE and SEEN without a name are of texts of before, and no talk of the trench that those bear on.
     of_texts = reading.answer in ("ignore", "seen") and reading.trench is None
     spoken = before.trench if before and of_texts else None
+    # Nor is one that names several trenches talk of one of them: which is meant next must be said.
+    of_several = answer.ref is None and len(unsure.named_in(case)) > 1
+    last = before.trench if before and not of_several else None
     locked = answer.locked_until or (before.codes_locked_until if before else None)
     return Thread(
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
-        trench=spoken or answer.ref or (before.trench if before else None),
+        trench=spoken or answer.ref or last,
         asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,

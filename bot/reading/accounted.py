@@ -158,7 +158,7 @@ class _Clause:
             or (self.shores and not SHORES.isdisjoint(tags) and not self._no(at))
             or (self.dug and "dug" in tags)
             or ("air_result" in tags and piece.state == "" and not AIR.isdisjoint(self.belong))
-            or (self.verdict and "verdict" in tags)
+            or ("verdict" in tags and (self.verdict or self._found(at)))
             or (self.denied and not DENYING.isdisjoint(tags))
             or self._nothing(at)
             or self._again(piece)
@@ -171,6 +171,13 @@ class _Clause:
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
         )
+
+    def _found(self, at: int) -> bool:
+        """ "inspected, it is fit for work": what was found; but one that is followed by a word for a thing is
+        what was done to it: "and fit a new rail"."""
+        after = self.pieces[at + 1] if at + 1 < len(self.pieces) else None
+        ends = after is None or after.kind == "mark" or "and" in after.tags or not self._slight(after)
+        return ends and not self.pieces[at].state and not INSPECTING.isdisjoint(self.belong)
 
     def _inside(self, at: int) -> bool:
         """ "can i go in and get him": one who is spoken of after the going in may be in already."""

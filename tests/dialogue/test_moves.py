@@ -161,6 +161,12 @@ def test_with_no_text_of_the_sender_both_are_held(day: Day) -> None:
     assert "open text" in missing(day) and "open text" in missing(day, "T4")
 
 
+def test_a_text_without_a_name_after_one_that_names_several_is_asked_about(day: Day) -> None:
+    texts(day, f"F T4 {SMALL}", "R T7 services located")
+    day.say("R", "that was T4 not T7", minutes=61)
+    assert "Which trench?" in texts(day, "R cat scanned, clear").reply
+
+
 def test_a_text_is_taken_back_once(day: Day) -> None:
     texts(day, f"F T4 {SMALL}", "F T7 ladder in", "F that was T4 not T7")
     assert missing(day) == []

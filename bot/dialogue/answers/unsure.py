@@ -146,7 +146,8 @@ def _not_so(case: Case) -> Answer:
 def open_text(case: Case) -> Answer:
     """Not understood, and it bears on a trench: nobody else goes in there until it is cleared up.
 
-    From a supervisor who has inspected the trench that it names it counts as a stop.
+    From a supervisor who has inspected the trench that it names it counts as a stop; but one who asks
+    whether anybody may go in has not stopped them.
     """
     refs = bears_on(case)
     if not refs:
@@ -154,7 +155,7 @@ def open_text(case: Case) -> Answer:
             Unclear(why="not understood"), case.pen.say("unclear", emergency=case.emergency), case.place.ref
         )
     inspected = any(_trench(case, ref).now.inspected is not None for ref in named_in(case))
-    stops = inspected and case.may("inspect")
+    stops = inspected and case.may("inspect") and case.heard.reading.purpose != "entry"
     key = "open-text-inspector" if case.may("inspect") else "open-text"
     records = tuple(case.told(_held(case, stops), _trench(case, ref)) for ref in refs)
     where = ", ".join(refs)

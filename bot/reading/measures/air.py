@@ -41,11 +41,22 @@ def read(pieces: list[Span]) -> Air | None:
         found[name] = value
         piece.used = pieces[at].used = True
         piece.aside = False
-    if not named and (alone := _alone(pieces)) is not None:
-        found["oxygen_pct"], alone.aside = alone.figure.value, False  # type: ignore[union-attr]
+    if "oxygen_pct" not in found and (alone := _alone(pieces)) is not None:
+        found["oxygen_pct"], alone.aside = _value(alone), False  # type: ignore[assignment]
         for piece in pieces:
             piece.used = piece.used or piece is alone or "air_t" in piece.tags
+    if found:
+        _zeros(pieces)
     return Air(**found) if found else None
+
+
+def _zeros(pieces: list[Span]) -> None:
+    """ "20.9 oxygen, 0 0 0", "gas 0": nothing of the gases that the meter shows beside."""
+    for at, piece in enumerate(pieces):
+        before = next((one for one in reversed(pieces[:at]) if one.kind != "mark"), None)
+        beside = before is not None and ((before.used and before.figure is not None) or "gas_t" in before.tags)
+        if beside and not piece.used and _value(piece) == 0:
+            piece.used, piece.aside = True, False
 
 
 def _asks(pieces: list[Span], at: int) -> bool:
@@ -60,11 +71,15 @@ def _asks(pieces: list[Span], at: int) -> bool:
 
 
 def _alone(pieces: list[Span]) -> Span | None:
-    """ "air good, 20.9": the one figure of an air test that names no gas, with a decimal, is of oxygen.
+    """ "air good, 20.9": the one figure of an air test that is of no gas named, with a decimal, is oxygen's.
 
     Were it of flammable gas it would be as bad as so little oxygen: either way nobody goes in.
     """
-    figures = [piece for piece in pieces if piece.figure is not None and piece.figure.kind != "ordinal"]
+    figures = [
+        piece
+        for piece in pieces
+        if piece.figure is not None and piece.figure.kind != "ordinal" and _value(piece) != 0
+    ]
     if len(figures) != 1 or figures[0].used or figures[0].figure is None:
         return None
     figure = figures[0].figure
@@ -72,8 +87,9 @@ def _alone(pieces: list[Span]) -> Span | None:
     beside = [piece for piece in pieces if piece.clause == figures[0].clause]
     if not tested or any(piece.tags.label is not None for piece in beside):
         return None
-    bare = figure.kind == "bare" and not figure.whole and not figure.doubt
-    return figures[0] if bare and not figures[0].state else None
+    value = _value(figures[0])
+    decimal = value is not None and value % 1 > 0 and not figure.doubt
+    return figures[0] if decimal and not figures[0].state else None
 
 
 def _nil(pieces: list[Span], at: int) -> bool:
