@@ -33,7 +33,7 @@ class Inspected:
 
 @dataclass(frozen=True)
 class BoardRow:
-    """One trench on the first page. `ring` are the people to ring about it, the competent person first."""
+    """One trench on the first page. `ring` are the people to ring about it, in that order."""
 
     status: TrenchStatus
     reason: str
@@ -86,6 +86,7 @@ def row(
     trench, tables = status.trench, office.basis.tables
     state = trench.now
     reason, since, exchange = _reason(db, status)
+    not_told = tuple(each for each in alarms if each.site == trench.site and trench.ref in each.refs)
     return BoardRow(
         status=status,
         reason=reason,
@@ -96,8 +97,8 @@ def row(
         strip_stale=any(gap.missing.id == "pressure.stale" for gap in status.gaps),
         inspected=inspected(status, tables, now),
         waiting=(*held_words(db, trench), *status.asked),
-        not_told=tuple(a for a in alarms if a.site == trench.site and trench.ref in a.refs),
-        ring=_ring(status, office),
+        not_told=not_told,
+        ring=_ring(status, office, not_told),
     )
 
 
@@ -125,8 +126,10 @@ def _reason(db: Database, status: TrenchStatus) -> tuple[str, datetime | None, i
     return (worst.missing.say, worst.since, None) if worst else ("", None, None)
 
 
-def _ring(status: TrenchStatus, office: OfficeContext) -> tuple[Person, ...]:
-    """The competent persons of the site, and who last spoke of the trench."""
+def _ring(status: TrenchStatus, office: OfficeContext, not_told: tuple[Alarm, ...]) -> tuple[Person, ...]:
+    """Who was not told of a danger, the competent persons of the site, and who last spoke of the trench."""
     people = office.people
-    last = [people.find(event.number) for event in status.trench.events[-1:]]
-    return tuple(dict.fromkeys([*people.supervisors(status.site.name), *(p for p in last if p)]))
+    numbers = [alarm.to for alarm in not_told]
+    numbers += [person.number for person in people.supervisors(status.site.name)]
+    numbers += [event.number for event in status.trench.events[-1:]]
+    return tuple(dict.fromkeys(person for number in numbers if (person := people.find(number))))

@@ -80,24 +80,28 @@ class TrenchStatus:
         """The state. Never that anybody may go in: only who let people in, and until when."""
         state = self.trench.now
         if state.hazards:
-            return Standing("hazard", HAZARD, "Hazard: everyone out")
+            return Standing("hazard", HAZARD, "Danger: get everyone out")
         if state.possible:
-            return Standing("hazard", HAZARD, "Possible danger: everyone out")
+            return Standing("hazard", HAZARD, "Perhaps danger: get everyone out")
         if self.unasked:
-            return Standing("hazard", HAZARD, "People in without leave: everyone out")
+            return Standing("hazard", HAZARD, "People in, not let in: get them out")
         if state.stopped:
-            return Standing("stop", CLOSED, "Stopped: nobody in")
+            return Standing("stop", CLOSED, "Stopped: keep everyone out")
         if self.refused:
-            return Standing("stop", CLOSED, "Refused: nobody in")
+            return Standing("stop", CLOSED, "Shores refused: keep everyone out")
         if self.dug_past:
-            return Standing("stop", CLOSED, "Dug past its plan: nobody in")
+            return Standing("stop", CLOSED, "Dug past its plan: keep everyone out")
         if self.entry.allowed_by:
             return Standing("in", INSIDE, f"People let in by {self.entry.allowed_by}")
-        if state.open_texts or self.asked or {gap.missing.fact for gap in self.gaps} == {"inspection"}:
-            return Standing("wait", WAITING, "No entry: waits for somebody")
+        if state.open_texts:
+            return Standing("wait", WAITING, "No entry: a text to clear up")
+        if self.asked:
+            return Standing("wait", WAITING, "No entry: waits for an answer")
+        if {gap.missing.fact for gap in self.gaps} == {"inspection"}:
+            return Standing("wait", WAITING, "No entry: waits for inspection")
         if self.entry.entry == "may":
-            return Standing("clear", CLEAR, "Nobody let in; nothing outstanding")
-        return Standing("no", MISSING, "No entry")
+            return Standing("clear", CLEAR, "Nobody let in yet: keep out")
+        return Standing("no", MISSING, "No entry: facts missing")
 
     @property
     def rank(self) -> int:
@@ -152,7 +156,8 @@ class MissingBefore:
 
 
 def trench_statuses(connection: ReadConnection, office: OfficeContext, now: datetime) -> list[TrenchStatus]:
-    """Every open trench of every site, the most pressing first, then the latest heard of."""
+    """Every open trench of every site, the most pressing first, of those the ones with people in, then the
+    latest heard of."""
     asked = questions(connection.db, office.people, now)
     tables, before = office.basis.tables, connection.kept(MissingBefore)
     found = [
@@ -160,7 +165,7 @@ def trench_statuses(connection: ReadConnection, office: OfficeContext, now: date
         for site, trench in open_trenches(connection, office)
     ]
     latest = sorted(found, key=lambda each: each.heard_at, reverse=True)
-    return sorted(latest, key=lambda each: each.rank)
+    return sorted(latest, key=lambda each: (each.rank, not each.trench.now.heads))
 
 
 def open_trenches(connection: ReadConnection, office: OfficeContext) -> list[tuple[Site, Trench]]:

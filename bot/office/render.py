@@ -94,10 +94,12 @@ def wall(at: datetime, zone: tzinfo) -> str:
 
 
 def ago(at: datetime | None, now: datetime) -> str:
-    """How long since: "2 h 5 min"."""
+    """How long since: "2 h 5 min", "under a minute"."""
     if at is None:
         return ""
     minutes = max(0, int((now - at).total_seconds() // 60))
+    if not minutes:
+        return "under a minute"
     if minutes >= 48 * 60:
         return f"{minutes // 1440} days"
     return f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else f"{minutes} min"

@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,7 @@ from bot.storage import sealed
 from bot.storage.turns import SPOKEN, START, body_of, hash_of
 
 TELL_EVERY = 1000  # turns
-FEW = 10_000  # turns that are gathered in a few milliseconds
+FEW = 100_000  # turns that are gathered in a tenth of a second
 JSON_COLUMNS = ("reading", "outcome", "manner", "alerts")
 LISTED = ("exchange", "sent_at", "name", "sender", "site", "trench", "kind", "text", "reply")
 """What a list shows of an exchange, and whether it is of a hazard. What was worked stays where it is."""
@@ -100,6 +100,19 @@ def count(db: Database, wanted: LogFilter, most: int) -> int:
     given, where, tables, _ = _found(db, wanted, None)
     sql = f"SELECT count(*) FROM (SELECT 1 FROM {tables}{where} LIMIT :most)"
     return int(db.execute(sql, {**given, "before": None, "most": most + 1}).fetchone()[0])
+
+
+def about(db: Database, wanted: LogFilter, most: int) -> dict[str, int]:
+    """How many of the newest `most` exchanges that fit, whatever they are about, are about each of ABOUT.
+
+    Older ones are not looked at: where few of a great many are about something, all would have to be read.
+    """
+    given, where, tables, newest = _found(db, replace(wanted, about=None), None)
+    each = ", ".join(f"total({condition})" for condition in ABOUT.values())
+    looked_at = "turns.kind, turns.purpose, turns.reading, turns.outcome"
+    latest = f"SELECT {looked_at} FROM {tables}{where} ORDER BY {newest} LIMIT :most"
+    counts = db.execute(f"SELECT {each} FROM ({latest})", {**given, "before": None, "most": most}).fetchone()
+    return dict(zip(ABOUT, map(int, counts), strict=True))
 
 
 def _found(db: Database, wanted: LogFilter, before: int | None) -> tuple[dict[str, str], str, str, str]:

@@ -229,12 +229,17 @@ def _before(symbol: str, height: Metre, of: str, sheet: Sheet) -> Metre:
 
 
 def _lightest(fitting: list[Combination], job: "_Job", sheet: Sheet) -> tuple[Shores | NoShores, Sheet]:
-    """The lightest strut at the spacing wanted, else the one that allows most; with its steps."""
+    """The lightest strut at the spacing wanted, else the one that allows most; with its steps.
+
+    A strut need not allow more than the supplier's table does: none is set wider, whatever it allows.
+    """
+    supplied = job.demand.supplied
+    enough = min(job.wanted, job.demand.most, supplied.spacing_m if supplied else inf)
     found: list[tuple[Shores | NoShores, Sheet]] = []
     for combination in fitting:
         steps = sheet.fresh()
         tried = job.set(combination, steps)
-        if isinstance(tried, Shores) and tried.own >= min(job.wanted, job.demand.most) - _NOISE:
+        if isinstance(tried, Shores) and tried.own >= enough - _NOISE:
             return tried, steps
         found.append((tried, steps))
     return max(found, key=lambda f: f[0].own if isinstance(f[0], Shores) else -1.0)

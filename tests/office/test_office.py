@@ -258,7 +258,7 @@ async def test_today_shows_hazards_first_and_what_is_missing(inside: Office) -> 
     await inside.text("T8 depth 1.1 width 0.6 length 3 stiff clay dry")
     await inside.text("T7 water coming in fast")
     today = await inside.page("/office/")
-    assert "1 open hazard, 2 trenches open." in today
+    assert "2 trenches: 1 in danger, nobody in that we were told of." in today
     assert today.index("/T7") < today.index("/T8") and "No units reported set" in today
 
 
@@ -269,8 +269,12 @@ async def test_today_shows_who_is_in_and_where_and_calls_out_who_has_no_leave(
     await inside.text("T7 is outside 22 Larch St")
     await inside.text("T7 2 in")
     today = await inside.page("/office/")
-    assert "22 Larch St" in today and "<strong>2 in</strong>" in today and "2 reported in" in today
-    assert "People in without leave: everyone out" in today
+    assert (
+        "22 Larch St" in today
+        and "<strong>2 in</strong>" in today
+        and "1 in danger, 2 people are in T7." in today
+    )
+    assert "People in, not let in: get them out" in today
 
 
 async def test_today_shows_what_could_not_be_taken(inside: Office) -> None:
@@ -305,10 +309,16 @@ async def test_trenches_are_ranked_by_what_must_not_be_entered(inside: Office) -
     rows = re.findall(r'<li class="trench r-(\w+)".*?/office/trench/Larch%20Street/(\w+)"', today, re.S)
     assert rows[0] == ("hazard", "T6") and rows[-1] == ("no", "T1") and rows[-2] == ("wait", "T4")
     assert {rows[1], rows[2], rows[3]} == {("stop", "T5"), ("stop", "T3"), ("stop", "T2")}
-    assert "1 open hazard, 3 stopped or refused, 6 trenches open." in today
+    assert "6 trenches: 1 in danger, 3 stopped or refused, nobody in that we were told of." in today
     assert "(1 hazard, 2 not told) Today" in today
-    for words in ("Refused: nobody in", "Stopped: nobody in", "Dug past its plan: nobody in"):
-        assert words in today
+    for words in ("Shores refused", "Stopped", "Dug past its plan"):
+        assert f"{words}: keep everyone out" in today
+    named = re.findall(r"<strong>([\w ,]+):</strong>(.*?)</p>", today[: today.index('id="alarms"')], re.S)
+    assert {words: set(re.findall(r"/(T\d)\"", refs)) for words, refs in named} == {
+        "Get everyone out": {"T6"},
+        "Keep everyone out": {"T2", "T3", "T5"},
+        "Not ready, keep out": {"T1", "T4"},
+    }
     assert "Dug to 2.1 m, planned to 1.6 m" in today and "Water in the trench" in today
     assert "T4 ladder in when dave is back" in today and "Counts for nothing until" in today
 
@@ -316,18 +326,18 @@ async def test_trenches_are_ranked_by_what_must_not_be_entered(inside: Office) -
 async def test_an_alarm_that_reached_nobody_stands_until_somebody_says_who_was_rung(inside: Office) -> None:
     await inside.text("T7 depth 1.6 width 0.9 length 6 firm clay dry")
     await inside.text("T7 smell of gas")
-    today = await until(inside, "reached nobody")
+    today = await until(inside, "not delivered: ring")
     assert "Alex</bdi> NOT told" in today
-    assert "1 alarm reached nobody" in today and today.count(f"tel:{ALEX}") >= 2
+    assert "1 alarm not delivered: ring" in today and today.count(f"tel:{ALEX}") >= 2
     (key,) = re.findall(r'name="alarm" value="([^"]+)"', today)
     form = {"form_token": token(today), "alarm": key}
     assert (await inside.post("/office/acknowledge", form))[0] == 400  # without a name it stays
     status, after = await inside.post("/office/acknowledge", form | {"note": "Alex himself"})
-    assert status == 200 and "reached nobody" not in after
+    assert status == 200 and "not delivered: ring" not in after
     assert "Seen to by" in after and "Alex himself" in after and NAME in after
     again = await inside.post("/office/acknowledge", form | {"note": "somebody else"})
     assert "Alex himself" in again[1] and "somebody else" not in again[1]
-    assert "Hazard: everyone out" in again[1]  # that somebody knows changes nothing at the trench
+    assert "Danger: get everyone out" in again[1]  # that somebody knows changes nothing at the trench
 
 
 async def test_words_read_in_the_office_still_hold_entry(inside: Office) -> None:

@@ -6,6 +6,7 @@ import sqlite3
 import stat
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, wait
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -161,6 +162,27 @@ def test_filters_find_what_they_say_and_signs_in_a_search_are_plain_text(store: 
     assert [row["exchange"] for row in log.page(store.db, LogFilter(text="cla* FIRM *"))] == [2]
     assert [row["exchange"] for row in log.page(store.db, LogFilter(kind="sized"))] == []
     assert [row["exchange"] for row in log.page(store.db, LogFilter(since="2026-11-25T08:12"))] == [2]
+
+
+@pytest.mark.parametrize(
+    "wanted", [LogFilter(), LogFilter(text="clay"), LogFilter(trench="T1"), LogFilter(about="stop")]
+)
+def test_what_the_newest_are_about_is_counted_once_for_all(store: Store, wanted: LogFilter) -> None:
+    kinds = ("stop", "unclear", "failed", "ask")
+    with store.transaction():
+        for n in range(1, 40):
+            put(store, n, f"{'firm' if n % 3 else 'soft'} {'clay' if n % 2 else 'sand'}")
+    store.db.execute("DROP TRIGGER turns_hold")
+    for n in range(1, 40):
+        values = kinds[n % 4], f"T{n % 3}", '{"verdict": "safe"}' if n % 5 else "{}", n
+        store.db.execute("UPDATE turns SET kind = ?, trench = ?, reading = ? WHERE exchange = ?", values)
+    plain = replace(wanted, about=None)
+    every = {about: log.count(store.db, replace(plain, about=about), 100) for about in log.ABOUT}
+    assert log.about(store.db, wanted, 100) == every and every["inspection"] > 3
+    newest = {row["exchange"] for row in log.page(store.db, plain, most=5)}
+    few = {about: log.page(store.db, replace(plain, about=about), most=100) for about in log.ABOUT}
+    counted = {about: sum(row["exchange"] in newest for row in rows) for about, rows in few.items()}
+    assert log.about(store.db, wanted, 5) == counted
 
 
 @pytest.mark.parametrize("few", [0, 3, 10_000])

@@ -1,6 +1,6 @@
 """The log: every exchange newest first, found by words, trench, sender, site, what it is about, and dates."""
 
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from datetime import date, datetime, time, timedelta, tzinfo
 from typing import Any, get_args
 from urllib.parse import quote, urlencode
@@ -17,6 +17,7 @@ from knowledge.sourced import Rulebook
 
 PAGE = 50
 MOST_COUNTED = 1000  # exchanges; of more it is said that there are more
+LOOKED_AT = 300  # of the newest, for what they are about
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -24,13 +25,11 @@ async def show(request: web.Request) -> web.StreamResponse:
     office = request.config_dict[OFFICE]
     asked = asked_for(request)
     wanted, before = to_filter(asked, office), _number(request.query.get("before", ""))
-    plain = replace(wanted, about=None)
 
     def find(connection: ReadConnection) -> tuple[list[dict[str, Any]], int, dict[str, int]]:
         db = connection.db
         rows = log.page(db, wanted, before, PAGE + 1, log.LISTED, hits=True)
-        chips = {about: log.count(db, replace(plain, about=about), MOST_COUNTED) for about in log.ABOUT}
-        return rows, log.count(db, wanted, MOST_COUNTED), chips
+        return rows, log.count(db, wanted, MOST_COUNTED), log.about(db, wanted, LOOKED_AT)
 
     rows, total, chips = await office.read(find)
     more = rows[PAGE - 1]["exchange"] if len(rows) > PAGE else None
@@ -41,6 +40,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         rows=rows[:PAGE],
         total=total,
         most=MOST_COUNTED,
+        looked_at=LOOKED_AT,
         chips=[
             (about, n, urlencode({**asked, "about": about}), asked.get("about") == about)
             for about, n in chips.items()

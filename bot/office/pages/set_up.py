@@ -6,11 +6,13 @@ from typing import Any
 from aiohttp import web
 
 from bot.config import revisions
+from bot.config.settings import MUTE, is_mute
 from bot.config.shipped import PEOPLE
 from bot.office import users
 from bot.office.context import OFFICE, ReadConnection
 from bot.office.render import page
 from bot.storage import log, pictures
+from bot.web.app import HOOKS
 
 
 async def show(request: web.Request) -> web.StreamResponse:
@@ -33,6 +35,7 @@ async def show(request: web.Request) -> web.StreamResponse:
         change=office.in_force.changed.get(PEOPLE),
         kits=office.basis.tables.kits,
         tables=office.basis.tables,
+        mute=MUTE if is_mute(request.config_dict[HOOKS].channels) else "",
         **await office.read(find),
     )
 

@@ -2,18 +2,18 @@
 
 import json
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from aiohttp import web
 from sqlite_utils import Database
 
-from bot.config.settings import MUTE, is_mute
+from bot.config.settings import is_mute
 from bot.delivery.outbox import Outbox
 from bot.office.alarms import Alarm, alarms
 from bot.office.board import board
 from bot.office.context import OFFICE, ReadConnection
-from bot.office.open_trenches import CLOSED, HAZARD, INSIDE, TrenchStatus
+from bot.office.open_trenches import CLEAR, CLOSED, HAZARD, INSIDE, MISSING, WAITING, TrenchStatus
 from bot.office.render import page
 from bot.office.session import USER
 from bot.storage import acknowledged, refused
@@ -46,17 +46,25 @@ async def show(request: web.Request) -> web.StreamResponse:
 
     found = await office.read(find)
     every = [each for one in found["boards"] for each in (*(r.status for r in one.rows), *one.silent)]
+    worst = {(each.site.name, each.trench.ref): -place for place, each in enumerate(every)}
+    found["alarms"].sort(key=lambda alarm: _pressing(alarm, worst), reverse=True)
     return page(
         request,
         "today.html",
         now=now,
         headline=headline(every),
         title=title(every, found["alarms"]),
-        shut=shut(every),
+        orders=orders(every),
         most_named=MOST,
         mute=mute(request),
         **found,
     )
+
+
+def _pressing(alarm: Alarm, worst: Mapping[tuple[str, str], int]) -> tuple[bool, int]:
+    """Alarms in the order of their trenches, those that somebody has seen to last."""
+    places = [worst[alarm.site, ref] for ref in alarm.refs if (alarm.site, ref) in worst]
+    return alarm.seen_to is None, max(places, default=-len(worst))
 
 
 async def rung(request: web.Request) -> web.StreamResponse:
@@ -91,34 +99,46 @@ def failed_texts(outbox: Outbox) -> dict[tuple[str, str], list[dict[str, Any]]]:
     return found
 
 
-def mute(request: web.Request) -> str:
-    """Why nothing can be sent; "" where a channel can."""
-    return MUTE if is_mute(request.config_dict[HOOKS].channels) else ""
+def mute(request: web.Request) -> bool:
+    """Whether no channel can send by itself."""
+    return is_mute(request.config_dict[HOOKS].channels)
 
 
 def headline(open_: Sequence[TrenchStatus]) -> str:
     """What matters most, in one sentence."""
     if not open_:
         return "No trench is open."
-    danger = sum(each.rank == HAZARD for each in open_)
-    closed = sum(each.rank == CLOSED for each in open_)
-    inside = sum(each.rank == INSIDE for each in open_)
-    said = [_counted(danger, "open hazard")] if danger else ["No open hazard"]
-    if closed:
-        said.append(f"{closed} stopped or refused")
-    if inside:
-        said.append(f"people let in to {_counted(inside, 'trench', 'trenches')}")
-    if heads := sum(each.trench.now.heads for each in open_):
-        said.append(f"{heads} reported in")
-    said.append(f"{_counted(len(open_), 'trench', 'trenches')} open")
-    return ", ".join(said) + "."
+    ranks = Counter(each.rank for each in open_)
+    said = [f"{ranks[HAZARD]} in danger"] if ranks[HAZARD] else []
+    if ranks[CLOSED]:
+        said.append(f"{ranks[CLOSED]} stopped or refused")
+    if manned := [each for each in open_ if each.trench.now.heads]:
+        heads = _counted(sum(each.trench.now.heads for each in manned), "person is", "people are")
+        where = manned[0].trench.ref if len(manned) == 1 else f"{len(manned)} trenches"
+        said.append(f"{heads} in {where}")
+    elif ranks[INSIDE]:
+        said.append(f"people let in to {ranks[INSIDE]}")
+    else:
+        said.append("nobody in that we were told of")
+    return f"{_counted(len(open_), 'trench', 'trenches')}: {', '.join(said)}."
 
 
-def shut(open_: Sequence[TrenchStatus]) -> list[tuple[str, list[TrenchStatus]]]:
-    """The trenches that must not be entered for danger or a stop, to be named at the head of the page."""
-    ranks = ((HAZARD, "Everyone out"), (CLOSED, "Nobody in"))
-    found = [(words, [each for each in open_ if each.rank == rank]) for rank, words in ranks]
-    return [(words, ones) for words, ones in found if ones]
+ORDERS = {
+    HAZARD: "Get everyone out",
+    CLOSED: "Keep everyone out",
+    WAITING: "Not ready, keep out",
+    MISSING: "Not ready, keep out",
+    CLEAR: "Nobody let in yet, keep out",
+    INSIDE: "People let in",
+}
+
+
+def orders(open_: Sequence[TrenchStatus]) -> list[tuple[str, list[TrenchStatus]]]:
+    """Every trench by name under what is to be done there, at the head of the page, the worst first."""
+    found: dict[str, list[TrenchStatus]] = {}
+    for rank, words in ORDERS.items():
+        found.setdefault(words, []).extend(each for each in open_ if each.rank == rank)
+    return [(words, ones) for words, ones in found.items() if ones]
 
 
 def title(open_: Sequence[TrenchStatus], alarms_: Sequence[Alarm]) -> str:

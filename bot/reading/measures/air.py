@@ -54,7 +54,9 @@ def _zeros(pieces: list[Span]) -> None:
     """ "20.9 oxygen, 0 0 0", "gas 0": nothing of the gases that the meter shows beside."""
     for at, piece in enumerate(pieces):
         before = next((one for one in reversed(pieces[:at]) if one.kind != "mark"), None)
-        beside = before is not None and ((before.used and before.figure is not None) or "gas_t" in before.tags)
+        beside = before is not None and (
+            (before.used and before.figure is not None) or "gas_t" in before.tags
+        )
         if beside and not piece.used and _value(piece) == 0:
             piece.used, piece.aside = True, False
 
