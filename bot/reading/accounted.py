@@ -104,6 +104,7 @@ class _Clause:
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
         self.done = any(said.group == "done" for piece in pieces for said in piece.says)
+        self.taken_out = any("taken_out" in piece.tags and piece.state == "" for piece in pieces)
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
         self.belong: set[str] = set(purposes)
         self.belong |= {name for piece in pieces if _read(piece) for name in piece.tags}
@@ -146,7 +147,7 @@ class _Clause:
 
     def _belongs(self, at: int, piece: Span) -> bool:
         tags = piece.tags
-        if self._hearsay(at) or (self.shores and self._one_row(tags)):
+        if self._hearsay(at) or (self.shores and not self.taken_out and self._one_row(tags)):
             return False
         return (
             self._slight(piece)

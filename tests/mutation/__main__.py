@@ -29,7 +29,8 @@ SIZING_TESTS = (
     ("test_worked_by_hand", "test_layout", "test_beside"),
     ("test_sizing_formulas", "test_bearing", "test_turned", "test_sizing_services", "test_supplier_table"),
     ("test_sizing_us", "test_load_list", "test_sizing_published", "test_surcharge", "test_ranked_checks"),
-    ("test_sizing_practice",),
+    ("test_by_hand", "test_props", "test_sheet", "test_once_wrong", "test_outside_libraries"),
+    ("test_sizing_practice", "test_layout_optimum"),
     ("test_second_opinion", "test_sizing_properties"),
     ("test_fine_grid", "test_holds", "test_never_lighter"),
 )
