@@ -51,12 +51,12 @@ def read(pieces: list[Span]) -> Air | None:
 
 
 def _zeros(pieces: list[Span]) -> None:
-    """ "20.9 oxygen, 0 0 0", "gas 0": nothing of the gases that the meter shows beside."""
+    """ "20.9 oxygen, 0 0 0", "gas 0", "zero methane": nothing of the gases that the meter shows beside."""
     for at, piece in enumerate(pieces):
         before = next((one for one in reversed(pieces[:at]) if one.kind != "mark"), None)
-        beside = before is not None and (
-            (before.used and before.figure is not None) or "gas_t" in before.tags
-        )
+        near = [one for one in (before, *pieces[at + 1 : at + 2]) if one is not None]
+        beside = before is not None and before.used and before.figure is not None
+        beside |= any(not one.tags.isdisjoint(("gas_t", "gas_alarm")) for one in near)
         if beside and not piece.used and _value(piece) == 0:
             piece.used, piece.aside = True, False
 

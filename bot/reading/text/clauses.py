@@ -95,6 +95,7 @@ def _dash(pieces: list[Span], at: int) -> bool:
 def _states(clause: Clause, language: Language) -> None:
     """Marks what each piece of a clause stands under."""
     pieces = clause.pieces
+    _deny_at_zero(pieces)
     still_to_do = any(_still_to_do(pieces, at, language) for at in range(1, len(pieces)))
     if not (clause.question or still_to_do or any(piece.tags.turns for piece in pieces)):
         return
@@ -151,6 +152,18 @@ def _states(clause: Clause, language: Language) -> None:
         for piece in pieces:
             if piece.state in ("", "planned"):
                 piece.state = "asked"
+
+
+def _deny_at_zero(pieces: list[Span]) -> None:
+    """ "methane 0", "zero methane", and no more of it: a gas of which there is nothing."""
+    for at, piece in enumerate(pieces):
+        if piece.figure is None or piece.figure.kind != "bare" or piece.figure.value != 0:
+            continue
+        for gas, end in ((at - 1, at + 1), (at + 1, at + 2)):
+            after = pieces[end] if end < len(pieces) else None
+            ends = after is None or after.kind == "mark" or not {"and", "deny"}.isdisjoint(after.tags)
+            if ends and 0 <= gas < len(pieces) and "gas_alarm" in pieces[gas].tags:
+                pieces[gas].state = "denied"
 
 
 def _still_to_do(pieces: list[Span], at: int, language: Language) -> bool:
