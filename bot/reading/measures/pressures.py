@@ -223,7 +223,7 @@ def _counts(item: GaugeItem, pieces: list[Span]) -> bool:
     if not figure.whole or figure.value >= 100:
         return False
     beyond = pieces[item.at + 2].figure if item.at + 2 < len(pieces) else None
-    at = beyond is not None and beyond.kind == "pressure" and any("at" in one.tags for one in after)
+    at = beyond is not None and beyond.kind == "pressure" and not {"at", "gauge"}.isdisjoint(after[0].tags)
     return at or any("set" in one.tags for one in after)
 
 

@@ -54,8 +54,8 @@ class _Gatherer(NumberReader):
             if token.kind == "word":
                 ref = self.reference(at) if len(token.raw) == 1 else None
                 if (sign := self.formula(at)) is not None:
-                    pieces.append(sign)
-                    at += 3
+                    pieces.append(sign[0])
+                    at += sign[1]
                     continue
                 if ref is not None:
                     pieces.append(ref)
@@ -91,13 +91,16 @@ class _Gatherer(NumberReader):
             for place, token in enumerate(self.tokens[start:end])
         )
 
-    def formula(self, at: int) -> Span | None:
-        """ "H2S", "H2O": letter, figure and letter of one known word."""
-        parts = self.tokens[at : at + 3]
-        text = "".join(part.text for part in parts)
-        if len(parts) < 3 or not all(part.glued for part in parts[1:]) or text not in self.language.phrases:
-            return None
-        return Span("word", text, "".join(part.raw for part in parts))
+    def formula(self, at: int) -> tuple[Span, int] | None:
+        """ "H2S", "o2": letters and a figure of one known word, that are written together; and how many
+        tokens they are."""
+        for count in (3, 2):
+            parts = self.tokens[at : at + count]
+            text = "".join(part.text for part in parts)
+            joined = len(parts) == count and all(part.glued for part in parts[1:])
+            if joined and text in self.language.phrases:
+                return Span("word", text, "".join(part.raw for part in parts)), count
+        return None
 
     def reference(self, at: int) -> Span | None:
         """A trench reference: one letter and a short number written together ("T7", "t-12", "A3")."""
