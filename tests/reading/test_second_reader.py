@@ -190,12 +190,13 @@ def test_trained_anew_it_hears_the_same() -> None:
     """Another machine may round a byte otherwise: no probability moves by a thousandth for it."""
     pytest.importorskip("sklearn", reason="needs scikit-learn: pip install -e '.[train]'")
     from second_curve import chat_curve, danger_curve
-    from second_training import Texts, calibrate, train, unseen
+    from second_training import Texts, calibrate, of_all, train, unseen
 
     texts = Texts.of(LABELS)
-    raw = unseen(texts)
+    found = of_all(texts)
+    raw = unseen(texts, found)
     calibration = calibrate(texts, raw)
-    anew = SecondReader(train(LABELS, texts, calibration))
+    anew = SecondReader(train(LABELS, found, calibration))
     assert anew.stamp == READER.stamp
     for each in LABELS:
         here, there = READER.hear(each.text), anew.hear(each.text)

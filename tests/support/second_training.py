@@ -60,6 +60,10 @@ class Fit:
     def odds(self, seen: csr_matrix) -> np.ndarray:
         return np.asarray(seen @ self.weights.T + self.biases)
 
+    def of(self, rows: Sequence[int] | np.ndarray) -> "Fit":
+        """Some of its rows, to begin another fit with."""
+        return Fit(self.weights[rows].copy(), self.biases[rows].copy())
+
 
 def matrix(texts: Sequence[str]) -> csr_matrix:
     """How often each bucket comes in each text, by the root of how many features the text has."""
@@ -73,11 +77,13 @@ def matrix(texts: Sequence[str]) -> csr_matrix:
     return csr_matrix((counts, buckets, ends), shape=(len(texts), features.BUCKETS))
 
 
-def fit(texts: Texts, learn: np.ndarray, tolerance: float) -> Fit:
-    """Learned from the texts that `learn` marks."""
+def fit(texts: Texts, learn: np.ndarray, tolerance: float, near: Fit | None = None) -> Fit:
+    """Learned from the texts that `learn` marks. There is one best fit, wherever it is looked for from: from
+    one that is `near` it is found sooner."""
     told = learn & (texts.purpose >= 0)
-    danger = _logistic(texts.seen[learn], texts.danger[learn], texts.weight[learn], tolerance)
-    purpose = _logistic(texts.seen[told], texts.purpose[told], texts.weight[told], tolerance)
+    rows = 1 + np.unique(texts.purpose[told])
+    danger = _logistic(texts, texts.danger, learn, tolerance, near and near.of([0]))
+    purpose = _logistic(texts, texts.purpose, told, tolerance, near and near.of(rows))
     weights = np.zeros((1 + len(PURPOSES), features.BUCKETS))
     biases = np.full(1 + len(PURPOSES), -20.0)  # of a purpose that no text of these has
     weights[0], biases[0] = danger.coef_[0], danger.intercept_[0]
@@ -86,19 +92,22 @@ def fit(texts: Texts, learn: np.ndarray, tolerance: float) -> Fit:
 
 
 def _logistic(
-    seen: csr_matrix, label: np.ndarray, weight: np.ndarray, tolerance: float
+    texts: Texts, label: np.ndarray, learn: np.ndarray, tolerance: float, near: Fit | None
 ) -> LogisticRegression:
     model = LogisticRegression(C=SETTINGS["strength"], solver="newton-cg", tol=tolerance, max_iter=200)
-    return model.fit(seen, label, sample_weight=weight)
+    if near is not None:
+        model.set_params(warm_start=True)
+        model.coef_, model.intercept_ = near.weights, near.biases
+    return model.fit(texts.seen[learn], label[learn], sample_weight=texts.weight[learn])
 
 
-def unseen(texts: Texts) -> np.ndarray:
-    """Log odds of every text from a fit that saw nothing by its writer."""
+def unseen(texts: Texts, near: Fit) -> np.ndarray:
+    """Log odds of every text from a fit that saw nothing by its writer; `near` is the fit of all."""
     found = np.zeros((len(texts.writer), 1 + len(PURPOSES)))
     for _, held in GroupKFold(FOLDS).split(texts.seen, groups=texts.writer):
         learn = np.ones(len(found), dtype=bool)
         learn[held] = False
-        found[held] = fit(texts, learn, MEASURED).odds(texts.seen[held])
+        found[held] = fit(texts, learn, MEASURED, near).odds(texts.seen[held])
     return found
 
 
@@ -135,9 +144,13 @@ def calibrate(texts: Texts, raw: np.ndarray) -> Calibration:
     return Calibration(float(slope), float(offset), float(minimize(purpose_loss, np.array([1.0])).x[0]))
 
 
-def train(labels: list[Labelled], texts: Texts, calibration: Calibration) -> Weights:
+def of_all(texts: Texts) -> Fit:
+    """The fit of all texts, as it is shipped."""
+    return fit(texts, np.ones(len(texts.writer), dtype=bool), SHIPPED)
+
+
+def train(labels: list[Labelled], found: Fit, calibration: Calibration) -> Weights:
     """The model of all texts, calibrated, its weights rounded to signed bytes column by column."""
-    found = fit(texts, np.ones(len(labels), dtype=bool), SHIPPED)
     factor = np.array([calibration.slope] + [calibration.sharpness] * len(PURPOSES))
     weights = found.weights * factor[:, None]
     biases = calibration.odds(found.biases)

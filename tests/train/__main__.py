@@ -16,7 +16,7 @@ sys.path[:0] = [str(ROOT / "tests" / "support"), str(ROOT)]
 
 from second_curve import chat_curve, danger_curve  # noqa: E402
 from second_labels import labelled  # noqa: E402
-from second_training import Texts, calibrate, train, unseen  # noqa: E402
+from second_training import Texts, calibrate, of_all, train, unseen  # noqa: E402
 
 from bot.commands import progress  # noqa: E402
 from bot.reading.second import hearing, thresholds  # noqa: E402
@@ -32,11 +32,12 @@ def main() -> None:
         labels = labelled()
         texts = Texts.of(labels)
         tell(1, STEPS)
-        raw = unseen(texts)
+        found = of_all(texts)
         tell(2, STEPS)
-        calibration = calibrate(texts, raw)
+        raw = unseen(texts, found)
         tell(3, STEPS)
-        weights = train(labels, texts, calibration)
+        calibration = calibrate(texts, raw)
+        weights = train(labels, found, calibration)
     hearing.SHIPPED.write_bytes(write(weights))
     odds = calibration.odds(raw)
     kept = tomlkit.parse(thresholds.SHIPPED.read_text(encoding="utf-8"))
