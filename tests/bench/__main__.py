@@ -19,7 +19,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE), str(HERE.parent / "support"), str(HERE.parents[1])]
+sys.path[:0] = [str(HERE), *(str(HERE.parent / name) for name in ("support", "sizing")), str(HERE.parents[1])]
 
 from table import Row, markdown  # noqa: E402
 
