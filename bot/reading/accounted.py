@@ -120,17 +120,16 @@ class _Clause:
         if self.dug:
             self.belong |= {"dug"}
         self.verdict = all(self._slight(piece) or "verdict" in piece.tags for piece in pieces)
-        self.words: frozenset[str] = frozenset()
-        self.companions = self.words
+        self.companions: tuple[frozenset[str], ...] = ()
+        self.manners: frozenset[str] = frozenset()
         self.things: set[str] = set()
         self.means: set[Said] = set()
 
     def left_over(self) -> Iterator[str]:
         companions = self.language.companions
-        self.words = frozenset().union(*[companions.get(name, ()) for name in self.belong])
-        self.companions = self.words
+        self.companions = tuple(companions[name] for name in self.belong if name in companions)
         if self.belong - OF_ENTRY:  # "can we go in, he is stuck" tells of nothing that was stuck in place
-            self.words |= self.language.manners
+            self.manners = self.language.manners
         if self.questioned and self.reports and (self.done or not self.asks):
             yield "?"
         closing = self._closing()
@@ -254,7 +253,11 @@ class _Clause:
         return piece.kind in ("mark", "ref") or filler
 
     def _word(self, word: str) -> bool:
-        return word in self.language.fillers or word in self.own or word in self.words
+        slight = word in self.language.fillers or word in self.own or word in self.manners
+        return slight or self._companion(word)
+
+    def _companion(self, word: str) -> bool:
+        return any(word in words for words in self.companions)
 
     def _worded(self, piece: Span) -> bool:
         """Whether each word of a piece is one of those that may stand here, and the piece turns nothing."""
@@ -266,7 +269,7 @@ class _Clause:
             return False
         words = piece.text.split()
         if "people" in piece.tags and INSPECTING & self.belong and words[0] not in self.language.fillers:
-            return all(word in self.companions for word in words)  # on whose word?
+            return all(self._companion(word) for word in words)  # on whose word?
         if len(words) == 1:
             return self._word(piece.text)
         return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
@@ -333,7 +336,7 @@ class _Clause:
             if piece.text in self.language.before_places:
                 continue  # "from up top"
             placed = piece.text in self.language.places
-            said = piece.text in self.words and piece.text not in self.language.manners
+            said = self._companion(piece.text) and piece.text not in self.language.manners
             reports = bool(self.belong - OF_ENTRY)  # not "can we go in, the shovel is under it"
             if piece.text in self.own or ((placed or said) and reports):
                 return True
