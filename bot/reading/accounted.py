@@ -42,6 +42,7 @@ PEOPLE = frozenset(("people", "persons", "men"))
 INEXACT = TURNING | {"roughly"}
 LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
+BESIDE = frozenset(("close_to", "edge_t"))
 ROWS = frozenset(("top", "bottom"))
 AIR = frozenset(SUBJECTS["air"])
 ENDS = frozenset(("lowest", "highest"))
@@ -104,7 +105,6 @@ class _Clause:
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
         self.done = any(said.group == "done" for piece in pieces for said in piece.says)
-        self.taken_out = any("taken_out" in piece.tags and piece.state == "" for piece in pieces)
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
         self.belong: set[str] = set(purposes)
         self.belong |= {name for piece in pieces if _read(piece) for name in piece.tags}
@@ -114,6 +114,7 @@ class _Clause:
             or ("unit" in piece.tags and after is not None and after.figure is not None and _read(after))
             for piece, after in zip_longest(pieces, pieces[1:])
         )
+        self.taken_out = any("taken_out" in piece.tags and piece.state == "" for piece in pieces)
         if self.shores:
             self.belong |= {"unit_t"}
         self.dug = dug and any("dug" in piece.tags or piece.dug for piece in pieces)
@@ -122,22 +123,27 @@ class _Clause:
         self.verdict = all(self._slight(piece) or "verdict" in piece.tags for piece in pieces)
         self.companions: tuple[frozenset[str], ...] = ()
         self.manners: frozenset[str] = frozenset()
+        self.inspects = self.by_air = self.by_rows = False
         self.things: set[str] = set()
         self.means: set[Said] = set()
 
     def left_over(self) -> Iterator[str]:
+        self.inspects = not INSPECTING.isdisjoint(self.belong)
+        self.by_air = not self.inspects and not AIR.isdisjoint(self.belong)
+        self.by_rows = self.inspects or self.by_air or (self.shores and not self.taken_out)
         companions = self.language.companions
         self.companions = tuple(companions[name] for name in self.belong if name in companions)
         if self.belong - OF_ENTRY:  # "can we go in, he is stuck" tells of nothing that was stuck in place
             self.manners = self.language.manners
-        if self.questioned and self.reports and (self.done or not self.asks):
+        verdict = self.inspects and any("verdict" in piece.tags for piece in self.pieces)
+        if self.questioned and ((self.reports and (self.done or not self.asks)) or verdict):
             yield "?"
         closing = self._closing()
         for at, piece in enumerate(self.pieces):
             if piece.kind == "ref":
                 if piece.text.upper() != self.trench and not piece.used:
                     yield piece.raw
-            elif self._inside(at):
+            elif self._inside(at) or self._order(at):
                 yield piece.raw
             elif _read(piece):
                 yield from (word for word in piece.inside if not self._word(word) or self._other(word))
@@ -146,8 +152,10 @@ class _Clause:
 
     def _belongs(self, at: int, piece: Span) -> bool:
         tags = piece.tags
-        if self._hearsay(at) or (self.shores and not self.taken_out and self._one_row(tags)):
+        if self._hearsay(at) or (self.by_rows and self._one_row(tags)):
             return False
+        if self.by_air and not BESIDE.isdisjoint(tags):
+            return False  # of the air up there
         return (
             self._slight(piece)
             or self._aside(piece)
@@ -157,8 +165,8 @@ class _Clause:
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
             or (self.shores and not SHORES.isdisjoint(tags) and not self._no(at))
             or (self.dug and "dug" in tags)
-            or ("air_result" in tags and piece.state == "" and not AIR.isdisjoint(self.belong))
-            or ("verdict" in tags and (self.verdict or self._found(at)))
+            or ("verdict" in tags and (self._verdict(at) if self.inspects else self.verdict))
+            or ("air_result" in tags and piece.state == "" and self.by_air)
             or (self.denied and not DENYING.isdisjoint(tags))
             or self._nothing(at)
             or self._again(piece)
@@ -172,12 +180,23 @@ class _Clause:
             or (self.tail and "thanks" in tags)
         )
 
-    def _found(self, at: int) -> bool:
-        """ "inspected, it is fit for work": what was found; but one that is followed by a word for a thing is
-        what was done to it: "and fit a new rail"."""
+    def _verdict(self, at: int) -> bool:
+        """ "inspected, it is fit": what was found. With anything after it, it may be what is to be done:
+        "clear the trench", "clear out", "fit a new rail"."""
+        if self.pieces[at].state:
+            return False
         after = self.pieces[at + 1] if at + 1 < len(self.pieces) else None
-        ends = after is None or after.kind == "mark" or "and" in after.tags or not self._slight(after)
-        return ends and not self.pieces[at].state and not INSPECTING.isdisjoint(self.belong)
+        if after is None or after.kind in ("mark", "ref") or not {"and", "now"}.isdisjoint(after.tags):
+            return True
+        return self._addressed(at + 1) and after.tags.isdisjoint(PEOPLE | {"all"})
+
+    def _order(self, at: int) -> bool:
+        """ "inspected, clear the lot", "why are they going in": what is no verdict and no question, whatever
+        else it was read as."""
+        tags = self.pieces[at].tags
+        if "why" in self.belong and "enter" in tags:
+            return True  # "why are they going in with no ladder" asks for no working
+        return self.inspects and "verdict" in tags and tags.isdisjoint(INSPECTING) and not self._verdict(at)
 
     def _inside(self, at: int) -> bool:
         """ "can i go in and get him": one who is spoken of after the going in may be in already."""

@@ -53,14 +53,15 @@ def is_no_question(reading: Reading) -> bool:
 
     Of what is asked for beside a word or two more nothing is held; but "services were marked off the old
     drawing" asks for no drawing, and one in which something is measured tells it, as does one for entry that
-    speaks of more.
+    speaks of more. "Why are they in with no ladder" tells that there is none.
     """
     asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
     measured = any(re.fullmatch(r"\d\S* ?[^\W\d]+", word) for word in reading.left_over)  # "30 cm", no "2"
     left_over = {word.lower() for word in reading.left_over}
     tells = reading.purpose == "entry" and not left_over.isdisjoint(reading.site_words)
     doubtful = measured or tells or (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
-    return asks and not reading.whole and not reading.allow and doubtful
+    tells_of_less = bool(reading.undone)
+    return asks and not reading.allow and (tells_of_less or (doubtful and not reading.whole))
 
 
 def _all_known(case: Case, offered: Reading) -> bool:
@@ -146,8 +147,7 @@ def _not_so(case: Case) -> Answer:
 def open_text(case: Case) -> Answer:
     """Not understood, and it bears on a trench: nobody else goes in there until it is cleared up.
 
-    From a supervisor who has inspected the trench that it names it counts as a stop; but one who asks
-    whether anybody may go in has not stopped them.
+    From a supervisor who has inspected the trench that it names it counts as a stop.
     """
     refs = bears_on(case)
     if not refs:
@@ -155,7 +155,7 @@ def open_text(case: Case) -> Answer:
             Unclear(why="not understood"), case.pen.say("unclear", emergency=case.emergency), case.place.ref
         )
     inspected = any(_trench(case, ref).now.inspected is not None for ref in named_in(case))
-    stops = inspected and case.may("inspect") and case.heard.reading.purpose != "entry"
+    stops = inspected and case.may("inspect")
     key = "open-text-inspector" if case.may("inspect") else "open-text"
     records = tuple(case.told(_held(case, stops), _trench(case, ref)) for ref in refs)
     where = ", ".join(refs)

@@ -90,7 +90,8 @@ def _alone(pieces: list[Span]) -> Span | None:
     if not tested or any(piece.tags.label is not None for piece in beside):
         return None
     value = _value(figures[0])
-    decimal = value is not None and value % 1 > 0 and not figure.doubt
+    clock = re.fullmatch(r"(1?\d|2[0-3])[.:][0-5]\d", figures[0].raw) is not None  # "tested 10.30"
+    decimal = value is not None and value % 1 > 0 and not figure.doubt and not clock
     return figures[0] if decimal and not figures[0].state else None
 
 
