@@ -57,7 +57,8 @@ def test_a_word_that_is_not_known_is_left_over(words: list[str], word: str, data
     if WORDS.knows(word) or ENGLISH.nearest(word) is not None:  # one of another language may turn the text
         return
     at = data.draw(st.integers(0, len(words)))
-    assert word in left_over(" ".join([*words[:at], word, *words[at:]]))
+    # "dxd" is left over in its parts: it may be one length by another.
+    assert word in "".join(left_over(" ".join([*words[:at], word, *words[at:]])))
 
 
 @given(st.sampled_from(WHOLE), st.sampled_from(sorted(ENGLISH.small - BELONG)))
