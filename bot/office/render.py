@@ -54,7 +54,7 @@ def excerpt(text: str | None) -> Markup:
     """The beginning of what somebody wrote."""
     if text is None or len(text) <= EXCERPT:
         return said(text)
-    return said(text[:EXCERPT]) + Markup(f'<span class="cut"> … {len(text)} signs</span>')
+    return said(text[:EXCERPT]) + Markup(f'<span class="cut"> … {len(text)} characters</span>')
 
 
 def hits(text: str | None) -> Markup:
