@@ -137,9 +137,7 @@ def _by_level(clause: Clause) -> int | None:
     counts: list[Span] = []
     named: list[Span] = []
     for at, piece in enumerate(pieces):
-        says = "set" in piece.tags or (
-            bool(counts) and "upon" in piece.tags
-        )  # "7 set on top, 7 on the bottom"
+        says = "set" in piece.tags or (bool(counts) and "upon" in piece.tags)  # "7 on the bottom"
         if not says or piece.state or not at or not _whole(pieces[at - 1]):
             continue
         level = next(
