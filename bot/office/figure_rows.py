@@ -7,6 +7,7 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby, takewhile
 from typing import Any, Literal, get_args
 
 from bot.config.shipped import KITS
@@ -17,9 +18,10 @@ from knowledge.tables.kit import Kit
 from knowledge.tables.supplier import SupplierTable
 
 ORIGIN = ("source", "at", "checked")
-UNITS = {"mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {
+UNITS = {"kg per m2": "kg/m²", "mm2": "mm²", "mm3": "mm³", "kn": "kN", "gpa": "GPa"} | {
     unit: unit for unit in ("m", "mm", "kg", "bar")
-}
+}  # as keys end
+UNSAID = ("when", "value")  # of a key, where a label says the rest
 FILES = {
     "soils.toml": "Soils: weight and strength of each kind of ground",
     "pressures.toml": "Ground pressure, surcharge, bearing and base",
@@ -108,6 +110,21 @@ class FigureRow:
     @property
     def numbers(self) -> list[EditableFigure]:
         return [each for each in self.entries if isinstance(each, EditableFigure)]
+
+    @property
+    def parts(self) -> list[tuple[str, list[EditableFigure | EditableText]]]:
+        """The entries by the table they stand in, each under the words that their labels begin with."""
+
+        def table(entry: EditableFigure | EditableText) -> KeyPath:
+            first, *rest = entry.path[len(self.path) :]
+            return (first, *rest[:1]) if rest and rest[0].isdigit() else (first,) if rest else ()
+
+        found = []
+        for place, each in groupby(self.entries, table):
+            own = list(each)
+            words = [entry.label.split() for entry in own] if place and len(own) > 1 else []
+            found.append((" ".join(one[0] for one in takewhile(_same, zip(*words, strict=False))), own))
+        return found
 
     @property
     def texts(self) -> list[EditableText]:
@@ -211,12 +228,17 @@ def _numbers(path: KeyPath, titles: KeyPath, value: Any) -> Iterator[EditableFig
         if isinstance(each, dict) and {"source", "checked"} <= each.keys():
             continue
         if isinstance(each, int | float) and not isinstance(each, bool):
-            *words, last = " ".join(called).split(" ")
+            label = " ".join(word for word in called if word not in UNSAID) or title
             beside = str(value.get("unit", "")) if isinstance(value, dict) else ""
-            unit = beside or UNITS.get(last, "")
-            yield EditableFigure(place, " ".join(words if unit and not beside else called), each, unit)
+            written = "" if beside else next((each for each in UNITS if label.endswith(f" {each}")), "")
+            unit = beside or UNITS.get(written, "")
+            yield EditableFigure(place, label.removesuffix(f" {written}"), each, unit)
         else:
             yield from _numbers(place, called, each)
+
+
+def _same(words: tuple[str, ...]) -> bool:
+    return len(set(words)) == 1
 
 
 def _inside(value: Any) -> Iterator[tuple[str, str, Any]]:
@@ -228,5 +250,8 @@ def _inside(value: Any) -> Iterator[tuple[str, str, Any]]:
 
 
 def _told_by(at: int, each: Any) -> str:
+    if isinstance(each, dict) and {"fact", "is"} <= each.keys():  # of a rule: "depth, more than"
+        fact = str(each["fact"]).removesuffix("_m").removesuffix("_t")
+        return f"{fact.replace('_', ' ')}, {each['is']}"
     names = [str(each[key]) for key in NAMES if each.get(key)] if isinstance(each, dict) else []
     return " ".join(reversed(names)) or str(at + 1)

@@ -23,7 +23,7 @@ MOST_KNOWN = 1024  # trenches whose past is kept at hand
 
 @dataclass(frozen=True)
 class Outstanding:
-    """What stands in the way, and since which message; None where it lapsed after the last one."""
+    """What stands in the way, and since which message; None where it lapsed with time, as it says itself."""
 
     missing: Missing
     since: datetime | None
@@ -187,7 +187,10 @@ def trench_status(
     decided = entry(trench, now, tables, day)
     facts = {each.fact for each in decided.missing}
     since = _since(trench, facts, tables, day, before or MissingBefore())
-    gaps = tuple(Outstanding(each, since.get(each.fact)) for each in decided.missing)
+    gaps = tuple(
+        Outstanding(each, None if each.id.endswith(".stale") else since.get(each.fact))
+        for each in decided.missing
+    )
     return TrenchStatus(site, trench, decided, gaps, asked)
 
 

@@ -22,6 +22,7 @@ from bot.storage.log import HIT, HIT_END
 from knowledge.units import on_sheet, printed
 
 _UNITS = {"m": "m", "bar": "bar", "kn": "kN", "kpa": "kPa"}
+KIND_WORDS = {"stop": "refused", "unclear": "not understood", "failed": "no answer", "ask": "asked"}
 EXCERPT = 180  # signs of a text shown in a list
 
 
@@ -119,8 +120,13 @@ def plain(value: Any) -> str:
     if isinstance(value, list):
         return "; ".join(plain(each) for each in value)
     if isinstance(value, dict):
-        return ", ".join(f"{field(name)} {plain(each)}" for name, each in value.items() if each is not None)
+        return ", ".join(f"{field(name)} {plain(each)}" for name, each in value.items() if told(each))
     return "" if value is None else str(value)
+
+
+def told(value: Any) -> bool:
+    """Whether a value says anything: no field that is left empty does."""
+    return value is not None and value not in ("", [], {})
 
 
 def field(name: str) -> str:
@@ -158,9 +164,11 @@ _TEMPLATES.filters |= {
     "ago": ago,
     "took": took,
     "plain": plain,
+    "told": told,
     "field": field,
     "printed": printed,
     "on_sheet": on_sheet,
     "parts": parts,
+    "in_words": lambda kind: KIND_WORDS.get(kind, kind),
     "pretty": lambda value: json.dumps(value, ensure_ascii=False, indent=1),
 }

@@ -81,6 +81,8 @@ def _places(tree: ast.Module) -> Iterator[tuple[ast.AST, Callable[[], None]]]:
     for node in _walked(tree):
         if isinstance(node, ast.Compare):
             yield from _compared(node)
+        elif isinstance(node, ast.BinOp) and _named(node.right, NOISES):
+            continue
         elif isinstance(node, ast.BinOp | ast.BoolOp) and type(node.op) in SWAPPED:
             yield node, _set(node, "op", SWAPPED[type(node.op)]())
         elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in CALLS:
@@ -108,13 +110,17 @@ def _walked(node: ast.AST) -> Iterator[ast.AST]:
 
 
 def _compared(node: ast.Compare) -> Iterator[tuple[ast.AST, Callable[[], None]]]:
-    noisy = any(isinstance(n, ast.Name) and n.id in NOISES for n in ast.walk(node))
+    noisy = any(_named(n, NOISES) for n in ast.walk(node))
     noisy |= any(isinstance(n, ast.Constant) and n.value == 1e-9 for n in ast.walk(node))
     for at, op in enumerate(node.ops):
         if not noisy and type(op) in EDGE:
             yield node, _put(node.ops, at, EDGE[type(op)]())
         if type(op) in TURNED:
             yield node, _put(node.ops, at, TURNED[type(op)]())
+
+
+def _named(node: ast.AST, names: tuple[str, ...]) -> bool:
+    return isinstance(node, ast.Name) and node.id in names
 
 
 def _set(node: Any, name: str, value: Any) -> Callable[[], None]:

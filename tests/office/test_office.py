@@ -258,7 +258,7 @@ async def test_today_shows_hazards_first_and_what_is_missing(inside: Office) -> 
     await inside.text("T8 depth 1.1 width 0.6 length 3 stiff clay dry")
     await inside.text("T7 water coming in fast")
     today = await inside.page("/office/")
-    assert "2 trenches: 1 in danger, nobody in that we were told of." in today
+    assert "2 trenches: 1 in danger, 1 not ready, nobody reported in." in today
     assert today.index("/T7") < today.index("/T8") and "No units reported set" in today
 
 
@@ -309,7 +309,7 @@ async def test_trenches_are_ranked_by_what_must_not_be_entered(inside: Office) -
     rows = re.findall(r'<li class="trench r-(\w+)".*?/office/trench/Larch%20Street/(\w+)"', today, re.S)
     assert rows[0] == ("hazard", "T6") and rows[-1] == ("no", "T1") and rows[-2] == ("wait", "T4")
     assert {rows[1], rows[2], rows[3]} == {("stop", "T5"), ("stop", "T3"), ("stop", "T2")}
-    assert "6 trenches: 1 in danger, 3 stopped or refused, nobody in that we were told of." in today
+    assert "6 trenches: 1 in danger, 3 stopped or refused, 2 not ready, nobody reported in." in today
     assert "(1 hazard, 2 not told) Today" in today
     for words in ("Shores refused", "Stopped", "Dug past its plan"):
         assert f"{words}: keep everyone out" in today

@@ -298,7 +298,7 @@ TODAY_ALOUD = """
     - text: /No text goes out from here.*/
     - link "How to mend it"
   - alert: /Hazard. T3, Larch Street.* crack reported.*/
-  - 'heading "3 trenches: 1 in danger, 1 stopped or refused, nobody in that we were told of." [level=1]'
+  - 'heading "3 trenches: 1 in danger, 1 stopped or refused, 1 not ready, nobody reported in." [level=1]'
   - paragraph:
     - strong: "Get everyone out:"
     - link "T3"

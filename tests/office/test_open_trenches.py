@@ -1,4 +1,4 @@
-"""Which trenches of the first page are folded away as silent: none of which anybody wrote today."""
+"""How a trench stands on the first page: what is missing since when, and which are folded away as silent."""
 
 from datetime import timedelta
 
@@ -36,3 +36,11 @@ def test_so_was_what_was_asked_about_and_not_answered() -> None:
     day = Day().sized().wait(days=2)
     asked = Waiting("question", "Sam", "+447700900123", day.now - MINUTE, "", ("width_m",))
     assert not status(day, asked).silent(day.now)
+
+
+def test_what_lapsed_with_time_is_not_dated_by_a_later_text() -> None:
+    """Its sentence says itself since when: "for under a minute" beside it contradicted that."""
+    day = Day().sized().works().wait(days=2).tell(Reading(unread=("hello",)))
+    since = {gap.missing.id: gap.since for gap in status(day).gaps}
+    lapsed = [each for each in since if each.endswith(".stale")]
+    assert lapsed and all(since[each] is None for each in lapsed)

@@ -14,6 +14,9 @@ ROWS: list[tuple[str, str, float, dict[str, Any], bool]] = [
     ("foundation", "firm clay", 1.61, {}, False),
     ("foundation", "soft clay", 2.4, {}, True),  # k 1.5, practice
     ("foundation", "soft clay", 2.41, {}, False),
+    ("foundation", "chalk", 1.61, {}, False),  # k = 1 in chalk and rock, as in firm clay
+    ("foundation", "medium dense sand", 2.4, {}, True),  # k = 1.5 in what runs
+    ("foundation", "dense gravel", 2.4, {}, True),
     ("foundation", "firm clay", 1.1, {"deep_m": 0.6}, False),  # 1.6 - 0.6 of it counts
     ("foundation", "firm clay", 1.0, {"deep_m": 0.6}, True),
     ("building", "firm clay", 1.0, {}, True),

@@ -105,6 +105,26 @@ def test_a_deeper_trench_needs_the_pump_pressure_that_was_given() -> None:
     assert faults(beyond, standing(beyond, found, TABLES), TABLES) == ["a share of the load"]
 
 
+@pytest.mark.parametrize(
+    ("told", "terms", "limit", "fails"),
+    [
+        (Details(depth_m=1.6, width_m=0.9, length_m=6.0, soil=Soil(kind="clay", state="firm")),
+         ("uk", "light"), 1.66, ["the ground bears a rail"]),
+        # Half a rail more or less behind the top rail would end it at 1.60 m.
+        (Details(depth_m=1.6, width_m=1.5, length_m=6.0, soil=Soil(type="B"), water="dry", surcharge_kpa=0.0),
+         ("us", "heavy"), 1.68, ["the ground bears a rail"]),
+    ],
+)  # fmt: skip
+def test_the_limit_is_no_nearer_than_it_must_be(
+    told: Details, terms: tuple[Rulebook, str], limit: float, fails: list[str]
+) -> None:
+    """A centimetre beyond it a check of the second implementation fails."""
+    found = size(told, TABLES, *terms)
+    assert isinstance(found, Sized) and found.holds_to.depth_m == limit
+    beyond = told.model_copy(update={"depth_m": round(limit + 0.01, 2)})
+    assert faults(beyond, standing(beyond, found, TABLES), TABLES) == fails
+
+
 def test_weaker_ground_must_stand_as_high_as_the_levels_given_leave_it_open() -> None:
     """By hand: firm clay stands (2.67 x 23.9 - 36) / 19.6 / 1.5 = 0.946 m, and the second bite is 0.995 m."""
     found = size(BITE, TABLES, "us", "heavy")

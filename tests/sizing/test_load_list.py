@@ -97,6 +97,18 @@ def test_one_trench(kit: Kit) -> None:
     assert {item.name: item.hands for item in found.items}["ladder"] == 2
 
 
+def test_what_may_be_lowered_at_arms_length_is_not_roped(tmp_path: Path) -> None:
+    """L23, lowering filter: below mid lower leg, arms out, 3 kg for a woman and 5 for a man; the lesser."""
+    file = tmp_path / "light.toml"
+    for rail, roped in ((0.5, False), (0.55, True)):
+        text = KIT_TEXT.replace("mass_kg = 3.0", f"mass_kg = {rail}").replace(
+            "mass_kg = 5.0", "mass_kg = 1.0"
+        )
+        file.write_text(text, encoding="utf-8")
+        found = load_list([(sized(), Details(length_m=6.0))], parse(file, Kit), LIFTING)
+        assert (found.unit_kg, found.roped) == (2 * rail + 1.0 + 1.0, roped)
+
+
 def test_fluid_by_hand() -> None:
     """Twelve units of 2 in bore out by 250 mm: 6.08 L, bore area x stroke (C)."""
     assert fluid(2026.83, 0.25, 12) == pytest.approx(6.08, abs=0.005)

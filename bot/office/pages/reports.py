@@ -223,6 +223,7 @@ async def kit_list(request: web.Request) -> web.StreamResponse:
         loads=_loads(wanted, office.basis.tables),
         sized=sized,
         wanted=wanted,
+        all_set=[each for each in sized if still_to_set(each[1]) is None],
         unsized=[trench for _, trench in open_ if not trench.now.holds],
         now=office.now,
         query=urlencode({"trench": chosen}, doseq=True),

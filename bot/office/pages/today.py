@@ -112,6 +112,8 @@ def headline(open_: Sequence[TrenchStatus]) -> str:
     said = [f"{ranks[HAZARD]} in danger"] if ranks[HAZARD] else []
     if ranks[CLOSED]:
         said.append(f"{ranks[CLOSED]} stopped or refused")
+    if unready := ranks[WAITING] + ranks[MISSING]:
+        said.append(f"{unready} not ready")
     if manned := [each for each in open_ if each.trench.now.heads]:
         heads = _counted(sum(each.trench.now.heads for each in manned), "person is", "people are")
         where = manned[0].trench.ref if len(manned) == 1 else f"{len(manned)} trenches"
@@ -119,7 +121,7 @@ def headline(open_: Sequence[TrenchStatus]) -> str:
     elif ranks[INSIDE]:
         said.append(f"people let in to {ranks[INSIDE]}")
     else:
-        said.append("nobody in that we were told of")
+        said.append("nobody reported in")
     return f"{_counted(len(open_), 'trench', 'trenches')}: {', '.join(said)}."
 
 
