@@ -1,6 +1,7 @@
 """Some sites of the simulator, at every change: see `python tests/simulated` for many."""
 
 import os
+import tomllib
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -54,3 +55,12 @@ def test_a_seed_that_fails_fails_again_at_the_same_step(
     failed = ((seed, broken(seed, in_force, tmp_path)) for seed in range(1, 50))
     seed, why = next((seed, why) for seed, why in failed if why)
     assert broken(seed, in_force, tmp_path) == why
+
+
+def test_every_seeded_fault_fits_the_code_as_it_stands() -> None:
+    here = Path(__file__).resolve().parent
+    faults = tomllib.loads((here / "seeded_faults.toml").read_text(encoding="utf-8"))["fault"]
+    text = {
+        file: (here.parents[1] / file).read_text(encoding="utf-8") for file in {f["file"] for f in faults}
+    }
+    assert [fault["what"] for fault in faults if text[fault["file"]].count(fault["old"]) != 1] == []
