@@ -14,7 +14,7 @@ from bot.language.meanings import Meanings
 from bot.language.said import Said
 from bot.language.schema import SUBJECTS
 from bot.reading.events.statements import TO_GO_IN
-from bot.reading.intent.purpose import leave_asked
+from bot.reading.intent.purpose import leave_asked, verdict_asked
 from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
@@ -100,7 +100,7 @@ class _Clause:
         self.spread = text.present.issuperset(ENDS)
         enters = [piece for piece in pieces if piece.told and TO_GO_IN in piece.says]
         purposes = {name for piece in pieces if not piece.told for name in piece.tags.purposes}
-        purposes |= {"entry"} if enters or leave_asked(clause) else set()
+        purposes |= {"entry"} if enters or leave_asked(clause) or verdict_asked(clause) else set()
         self.asks = bool(purposes)
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
@@ -132,7 +132,12 @@ class _Clause:
         self.by_air = not self.inspects and not AIR.isdisjoint(self.belong)
         self.by_rows = self.inspects or self.by_air or (self.shores and not self.taken_out)
         companions = self.language.companions
-        self.companions = tuple(companions[name] for name in self.belong if name in companions)
+        self.companions = tuple(
+            companions[name]
+            for name in self.belong
+            if name in companions
+            and not (self.done and name == "entry")  # "inspected before entry, safe then"
+        )
         if self.belong - OF_ENTRY:  # "can we go in, he is stuck" tells of nothing that was stuck in place
             self.manners = self.language.manners
         verdict = self.inspects and any("verdict" in piece.tags for piece in self.pieces)
@@ -143,7 +148,7 @@ class _Clause:
             if piece.kind == "ref":
                 if piece.text.upper() != self.trench and not piece.used:
                     yield piece.raw
-            elif self._inside(at) or self._order(at):
+            elif self._inside(at) or self._order(at) or self._unheard(piece):
                 yield piece.raw
             elif _read(piece):
                 yield from (word for word in piece.inside if not self._word(word) or self._other(word))
@@ -161,6 +166,7 @@ class _Clause:
             or self._aside(piece)
             or (self.asks and (self._asked_too(tags) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
+            or (self.asks and self._lasts(piece))
             or (self.asks and piece.text in self.crew)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
             or (self.shores and not SHORES.isdisjoint(tags) and not self._no(at))
@@ -199,12 +205,21 @@ class _Clause:
         return self.inspects and "verdict" in tags and tags.isdisjoint(INSPECTING) and not self._verdict(at)
 
     def _inside(self, at: int) -> bool:
-        """ "can i go in and get him": one who is spoken of after the going in may be in already."""
+        """ "can i go in and get him", "can we go in? the lad is down there": one who is spoken of after the
+        going in may be in already."""
         if "entry" not in self.belong or self._addressed(at):
             return False
         piece = self.pieces[at]
         person = piece.text in self.crew or not PEOPLE.isdisjoint(piece.tags)
-        return person and any("enter" in one.tags for one in self.pieces[:at])
+        after = self.pieces[:at] if self.asks else self.pieces
+        return person and any(
+            "enter" in one.tags or ("inwards" in one.tags and not self.asks) for one in after
+        )
+
+    def _unheard(self, piece: Span) -> bool:
+        """ "can we go in at 20 bar": a pressure that is no reading, of which nobody would hear again."""
+        pressure = piece.figure is not None and piece.figure.kind == "pressure"
+        return pressure and "entry" in self.belong and piece.state != ""
 
     def _asked_too(self, tags: Meanings) -> bool:
         """What else is asked for; but who asks to go in to help somebody asks for no help of ours."""
@@ -282,7 +297,7 @@ class _Clause:
         """Whether each word of a piece is one of those that may stand here, and the piece turns nothing."""
         figure = piece.figure
         counts = figure is not None and (self.shores or not figure.spoken or figure.kind != "bare")
-        if counts or not piece.text.replace(" ", "").isalpha():
+        if counts or not piece.text.replace(" ", "").replace("/", "").isalpha():
             return False  # "one" of "a good one" is a word
         if not (self.asks or "entry" in self.belong or TURNING.isdisjoint(piece.tags)):
             return False
@@ -292,6 +307,10 @@ class _Clause:
         if len(words) == 1:
             return self._word(piece.text)
         return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
+
+    def _lasts(self, piece: Span) -> bool:
+        """ "for 5 mins": how long one would be in, of who asks to go in."""
+        return piece.figure is not None and self._companion(piece.raw.lower().lstrip("0123456789 "))
 
     def _nothing(self, at: int) -> bool:
         """ "no leaks", "nothing else": what may be denied beside any report, with its denial."""

@@ -65,6 +65,11 @@ def test_no_inspection_is_due_at_night() -> None:
     assert "inspection" not in kinds(good_day(), at(23))
 
 
+def test_no_inspection_is_due_where_nothing_was_sized() -> None:
+    """There are no shores to inspect: what stands in the way is the plan."""
+    assert "inspection" not in kinds(Day().tell(LADDER), at(9, days=1))
+
+
 def test_inspection_some_time_after_a_hazard() -> None:
     day = good_day().tell(hazard("crack"))
     told = day.now

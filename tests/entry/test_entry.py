@@ -5,6 +5,7 @@ Expected answers are worked by hand from the public contract of the outcome, CDM
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from itertools import product
 from typing import get_args
@@ -23,12 +24,14 @@ from trench_days import (
     INSPECTED,
     LADDER,
     LOCATED,
+    MINUTE,
     SHIFT,
     SIZING,
     SPOIL,
     SUPPORTED,
     TABLE_HERE,
     Day,
+    event,
     gauges,
     good_day,
     hazard,
@@ -40,7 +43,7 @@ from knowledge.entry.may_enter import allowance, may_allow
 from knowledge.outcome import EntryFact, Props, Sized
 from knowledge.reading import BuriedService, Gauge, Hazard, Reading, Soil, UnitsSet, details_of
 from knowledge.record.shift import Shift
-from knowledge.record.trench import Role
+from knowledge.record.trench import Role, told
 from knowledge.sizing.size import size
 
 # ---------------------------------------------------------------- the truth table
@@ -193,13 +196,13 @@ def test_the_table_speaks_of_every_fact_and_one_row_only_may() -> None:
 
 def test_of_all_told_and_untold_together_one_row_may() -> None:
     may = []
-    for told in product((True, False), repeat=len(FIRST)):
+    for row in product((True, False), repeat=len(FIRST)):
         day = Day()
-        for step, is_told in zip(FIRST.values(), told, strict=True):
+        for step, is_told in zip(FIRST.values(), row, strict=True):
             if is_told:
                 step(day)
         if day.entry().entry == "may":
-            may.append(told)
+            may.append(row)
     # A gauge told for every unit by its number tells that the unit is set.
     all_but_units = tuple(name != "units" for name in FIRST)
     # "dry" stands in the sizing message already.
@@ -236,6 +239,13 @@ def test_a_plan_refused_and_given_again_needs_only_the_inspection() -> None:
     day = good_day().tell(DRY, stopped=True)
     assert day.missing() == {"plan changed", "inspection"}
     assert day.sized().missing() == {"inspection"}
+
+
+def test_which_units_are_unread_is_not_said_where_nobody_counted_them() -> None:
+    """Common practice, no source: of a length untold nobody knows how many units there are to read."""
+    day = Day().sized(plan_for(each=None)).tell(Reading(gauges=(Gauge(unit=2, bar=40.0),)))
+    (unread,) = (each for each in day.entry().missing if each.id == "pressure.some")
+    assert unread.numbers == {"units": "?"}
 
 
 def test_low_when_set_is_pressure_and_no_hazard() -> None:
@@ -534,13 +544,26 @@ def test_an_allowance_ends_when_it_said_it_would() -> None:
     assert allowed(day) is None
 
 
+def test_an_allowance_outlives_what_was_sent_before_it_and_came_late() -> None:
+    """A text that the network delayed and that changes nothing ends no leave; nor does what was said of an
+    earlier time before the leave was given."""
+    late = good_day().tell(ALLOW, "supervisor", code_ok=True)
+    late.trench = told(late.trench, event(LADDER, late.now - MINUTE / 2), tables)
+    assert allowed(late) == "Alex"
+    said = good_day()
+    said.trench = told(said.trench, replace(event(LADDER, said.now - MINUTE / 2), retold=True), tables)
+    assert allowed(said.tell(ALLOW, "supervisor", code_ok=True)) == "Alex"
+    said.trench = told(said.trench, replace(event(LADDER, said.now - MINUTE / 2), retold=True), tables)
+    assert allowed(said) is None
+
+
 def test_an_allowance_names_its_basis() -> None:
     day = good_day().tell(ALLOW, "supervisor", code_ok=True)
     found = allowance(day.trench, day.now, tables, SHIFT)
     assert found is not None
-    told = {event.id: event for event in day.trench.events}
-    assert told[found.basis[0]].plan is not None
-    assert [told[event].reading for event in found.basis][-1] == INSPECTED
+    events = {each.id: each for each in day.trench.events}
+    assert events[found.basis[0]].plan is not None
+    assert [events[each].reading for each in found.basis][-1] == INSPECTED
     assert found.number == "+447700900124"
 
 

@@ -88,6 +88,13 @@ def test_taking_out_step_by_step() -> None:
     assert step(day.tell(Reading(done=("units out",)))) == ("fill", None, None)
 
 
+def test_a_level_that_is_out_tells_that_it_was_filled_up_to() -> None:
+    """Common practice, no source: nobody takes a level out of the air."""
+    day = good_day().tell(Reading(done=("backfill",))).tell(Reading(undone=("units set",)))
+    assert day.trench.now.filled_m is None
+    assert step(day)[:2] == ("fill", 1)
+
+
 def test_no_release_before_the_fill_is_on_record() -> None:
     day = good_day().tell(Reading(done=("backfill",)))
     assert step(day)[0] == "fill"

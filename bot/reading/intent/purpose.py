@@ -36,7 +36,7 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
     if evidence.allowed:
         return "entry"
     asked = _asked(clauses, inspected=evidence.inspected)
-    if "entry" not in asked and not evidence.reports and any(_clear(clause) for clause in clauses):
+    if "entry" not in asked and not evidence.reports and any(verdict_asked(clause) for clause in clauses):
         return "entry"
     if "why" in asked:
         return "why"
@@ -70,13 +70,14 @@ def stops(clauses: list[Clause]) -> bool:
     )
 
 
-def _clear(clause: Clause) -> bool:
+def verdict_asked(clause: Clause) -> bool:
     """ "T7 good to go?", "is T7 safe": whether a clause asks for nothing but the verdict on a trench."""
     words = [piece for piece in clause.pieces if piece.kind not in ("mark", "ref")]
     judged = any("verdict" in piece.tags for piece in words)
     opens = bool(words) and "open" in words[0].tags and clause.pieces[0] is words[0]
     named = any(piece.kind == "ref" for piece in clause.pieces)
     plain = all(not piece.tags.thing or "people" in piece.tags for piece in words)
+    plain = plain and all(piece.figure is None for piece in words)  # not "good to go at 20 bar?"
     return judged and plain and len(words) <= 3 and named and (clause.question or opens)
 
 

@@ -56,6 +56,8 @@ def _beside(text: PreparedText, at: int) -> bool:
         return False  # "gas near T9" is told of T9
     if not before or "beside" not in before[-1].tags:
         return False
+    if "measured_from" in before[-1].tags and any("spoil_t" in piece.tags for piece in text.pieces):
+        return False  # "spoil 2 m back from T7" lies at T7
     return "measured_from" not in before[-1].tags or (len(before) > 1 and before[0].figure is not None)
 
 

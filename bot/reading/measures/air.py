@@ -34,7 +34,10 @@ def read(pieces: list[Span]) -> Air | None:
         if name != "oxygen_pct" and name not in found and _nil(pieces, at):
             found[name] = 0.0
             continue
-        piece = (None if leads else _figure(pieces, at, 1)) or _figure(pieces, at, -1)
+        before, after = _figure(pieces, at, -1), None if leads else _figure(pieces, at, 1)
+        if name == "oxygen_pct" and _value(before) and _value(after) == 0:
+            after = None  # "20.9 oxy zero gas": no air that anybody breathes holds none
+        piece = after or before
         value = _value(piece)
         if piece is None or value is None or name in found:
             continue

@@ -7,6 +7,7 @@ from bot.reading.text.spans import BARS, Span
 from knowledge.reading import Gauge
 
 LEAST = 5  # a smaller bare figure is no pressure
+COUNTED = frozenset(("top", "bottom"))
 OF_SEVERAL = frozenset(("lowest", "highest", "between"))
 STATES = ("supposed", "asked", "denied", "planned", "maybe")
 
@@ -222,6 +223,13 @@ def _counts(item: GaugeItem, pieces: list[Span]) -> bool:
         return True
     if not figure.whole or figure.value >= 100:
         return False
+    following = after[0].figure if after else None
+    if (
+        following is not None
+        and following.kind == "pressure"
+        and not COUNTED.isdisjoint(before[-1].tags if before else ())
+    ):
+        return True  # "top seven 38 bar"
     beyond = pieces[item.at + 2].figure if item.at + 2 < len(pieces) else None
     at = beyond is not None and beyond.kind == "pressure" and not {"at", "gauge"}.isdisjoint(after[0].tags)
     return at or any("set" in one.tags for one in after)
