@@ -567,6 +567,28 @@ def test_an_allowance_names_its_basis() -> None:
     assert found.number == "+447700900124"
 
 
+# ---------------------------------------------------------------- after a hazard
+
+# What the new inspection alone does not settle. Air after gas or a strike: 29 CFR 1926.651(g)(1)(iv), tested
+# as often as necessary (R1); the rest common practice, no source: what was measured before is no longer so.
+ANEW: dict[Hazard, set[EntryFact]] = {
+    "gas": {"air test"},
+    "strike": {"air test"},
+    "pressure loss": {"pressure"},
+    "pressure rise": {"pressure"},
+    "fluid leak": {"pressure"},
+    "water": {"water"},
+    "rain": {"water"},
+}
+
+
+@pytest.mark.parametrize("kind", get_args(Hazard))
+def test_what_must_be_told_anew_after_a_hazard(kind: Hazard) -> None:
+    day = good_day().tell(hazard(kind))
+    assert {"open hazard", "inspection"} <= day.missing()
+    assert day.tell(INSPECTED, "supervisor").missing() == ANEW.get(kind, set())
+
+
 # ---------------------------------------------------------------- in words
 
 

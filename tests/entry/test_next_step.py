@@ -69,6 +69,14 @@ def test_a_dig_step_by_step() -> None:
     assert upcoming(day) == NextStep()
 
 
+def test_a_level_that_is_set_tells_that_its_bite_was_dug() -> None:
+    """Common practice, no source: a level is set where it was dug to, whether the depth was texted or not."""
+    day = Day().sized().tell(LOCATED)
+    day.tell(Reading(units_set=UnitsSet(level=1, all=True), gauges=(Gauge(bar=40.0),)))
+    assert day.trench.now.dug_m is None
+    assert step(day) == ("dig", None, 1.5)
+
+
 def test_no_step_with_an_open_hazard_or_a_void_plan() -> None:
     assert lacks(good_day().tell(hazard("crack"))) == ["open hazard"]
     assert lacks(good_day().tell(Reading(depth_m=1.9))) == ["plan changed"]
