@@ -99,6 +99,12 @@ def test_gauges_are_read_again() -> None:
     assert kinds(day.tell(AT_40), day.now + MINUTE) == []
 
 
+def test_a_gauge_read_as_the_shift_begins_is_of_that_shift() -> None:
+    day = Day(now=at(6, 58)).sized().tell(AT_40)
+    assert day.now == at(7) and day.trench.now.shores.standing
+    assert "gauge" in kinds(day, at(10))
+
+
 @pytest.mark.parametrize(
     ("day", "open_"),
     [

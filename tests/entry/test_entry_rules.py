@@ -1,6 +1,7 @@
 """The rules of entry as data: what the loader refuses, and what is said at once for each hazard."""
 
 import tomllib
+from itertools import pairwise
 from typing import Any, get_args
 
 import pytest
@@ -99,6 +100,19 @@ def test_a_person_hurt_comes_right_after_everyone_out(rulebook: str, number: str
     assert said[2].startswith("Cracks")
     assert said[3].startswith("Nobody in")
     assert len(said) == 4
+
+
+# What kills at once first, what weakens the ground last; common practice, no source.
+BY_DANGER: tuple[Hazard, ...] = (
+    "person hurt", "strike", "gas", "fall of ground", "movement", "pressure loss", "pressure rise",
+    "fluid leak", "crack", "water", "plant close", "rain", "frost", "other",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("worse", "other"), list(pairwise(BY_DANGER)))
+def test_of_two_hazards_the_worse_is_said_first(worse: Hazard, other: Hazard) -> None:
+    said = [each.id for each in hazard_sentences([other, worse], "uk", tables)]
+    assert said.index(f"hazard.{worse}") < said.index(f"hazard.{other}")
 
 
 def test_no_hazard_no_alarm() -> None:
