@@ -12,6 +12,7 @@ from trench_days import (
     ALLOW,
     AT_40,
     DRY,
+    DUG,
     INSPECTED,
     LADDER,
     MINUTE,
@@ -119,6 +120,12 @@ def test_a_trench_open_at_the_end_of_the_shift(day: Day, open_: bool) -> None:
     assert "open" not in kinds(day, at(17, 29))
     assert ("open" in kinds(day, at(17, 30))) == open_
     assert ("open" in kinds(day, at(18, 10))) == open_, "a restart over the end of the shift loses nothing"
+
+
+def test_a_trench_begun_as_the_shift_ends_is_not_left_open_by_it() -> None:
+    day = Day(now=at(17, 59)).tell(DUG)
+    assert day.now == at(18)
+    assert "open" not in kinds(day, at(18, 10))
 
 
 def test_a_key_names_one_reminder_for_good() -> None:
