@@ -128,8 +128,9 @@ def _plan_changed(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
 
 
 def _measures(each: PlanChange) -> SentenceValues:
-    if each.found is None or each.planned is None:
+    if each.found is None:
         return {}
+    assert each.planned is not None  # what was found is found of a length that was planned
     return {"found": Amount(each.found, "m"), "planned": Amount(each.planned, "m")}
 
 

@@ -71,6 +71,12 @@ def test_no_inspection_is_due_where_nothing_was_sized() -> None:
     assert "inspection" not in kinds(Day().tell(LADDER), at(9, days=1))
 
 
+def test_a_trench_begun_as_the_shift_begins_is_not_carried_over() -> None:
+    day = Day(now=at(6, 59)).sized()
+    assert day.now == at(7)
+    assert "inspection" not in kinds(day, at(9))
+
+
 def test_inspection_some_time_after_a_hazard() -> None:
     day = good_day().tell(hazard("crack"))
     told = day.now
@@ -126,6 +132,13 @@ def test_a_trench_begun_as_the_shift_ends_is_not_left_open_by_it() -> None:
     day = Day(now=at(17, 59)).tell(DUG)
     assert day.now == at(18)
     assert "open" not in kinds(day, at(18, 10))
+
+
+def test_a_note_until_an_hour_that_is_past_holds_until_tomorrow() -> None:
+    day = good_day().wait(hours=5).tell(Reading(purpose="note", until="07:30"), words="note T7 till 0730")
+    assert day.now.hour > 8
+    assert "note" not in kinds(day, day.now + MINUTE)
+    assert "note" in kinds(day, at(7, 29, days=1))
 
 
 def test_a_key_names_one_reminder_for_good() -> None:

@@ -128,6 +128,7 @@ ROWS: list[tuple[str, dict[str, Step], dict[str, Step], set[EntryFact]]] = [
     ("pressure untold", {"pressure": none}, {"pressure": none}, {"pressure"}),
     ("pressure stale", {}, {"pressure": none}, {"pressure"}),
     ("pressure of one untold", {"pressure": none}, {"pressure": says(gauges(*[40] * 5))}, {"pressure"}),
+    ("pressure of one stale", {}, {"pressure": says(gauges(*[40] * 5))}, {"pressure"}),
     ("pressure low", {"pressure": none}, {"pressure": says(gauges(40, 40, 20, 40, 40, 40))}, {"pressure"}),
     ("pressure high", {"pressure": none}, {"pressure": says(gauges(40, 40, 55, 40, 40, 40))}, {"pressure"}),
     ("depth dug untold", {"gap below": none}, {}, {"gap below"}),
@@ -557,6 +558,33 @@ def test_an_allowance_outlives_what_was_sent_before_it_and_came_late() -> None:
     assert allowed(said) is None
 
 
+@pytest.mark.parametrize(("later", "by"), [(timedelta(), "Alex"), (timedelta(seconds=1), None)])
+def test_an_allowance_sleeps_so_long_and_no_longer(later: timedelta, by: str | None) -> None:
+    """Common practice, no source: as long as people can wait beside the trench while words are cleared up."""
+    day = good_day().tell(ALLOW, "supervisor", code_ok=True)
+    day.tell(Reading(left_over=("odd",)), open_text=True, words="odd at the far end")
+    assert allowed(day) is None
+    read = (day.trench.now.open_texts[0].said.event,)
+    at = day.now + tables.entry.figure.leave_sleeps.span + later
+    day.trench = told(day.trench, event(Reading(), at, "supervisor", seen=read), tables)
+    day.now = at
+    assert allowed(day) == by
+
+
+def test_a_service_at_the_very_bottom_needs_its_support() -> None:
+    """CDM 2015 reg 25 (M-H): it lies in the trench when the bottom reaches it."""
+    for depth, unsupported in ((1.6, True), (1.61, False)):
+        day = Day().sized(reading=SIZING.model_copy(update={"services": (BuriedService(depth_m=depth),)}))
+        ids = {each.id for each in day.tell(LOCATED).tell(DUG).entry().missing}
+        assert ("services.unsupported" in ids) == unsupported
+
+
+def test_units_are_unknown_where_no_length_and_where_nothing_was_told() -> None:
+    unknown = {each.id for each in Day().sized(plan_for(each=None)).entry().missing}
+    nothing = {each.id for each in Day().tell(LADDER).entry().missing}
+    assert "units.length" in unknown and "units.untold" in nothing
+
+
 def test_an_allowance_names_its_basis() -> None:
     day = good_day().tell(ALLOW, "supervisor", code_ok=True)
     found = allowance(day.trench, day.now, tables, SHIFT)
@@ -587,6 +615,16 @@ def test_what_must_be_told_anew_after_a_hazard(kind: Hazard) -> None:
     day = good_day().tell(hazard(kind))
     assert {"open hazard", "inspection"} <= day.missing()
     assert day.tell(INSPECTED, "supervisor").missing() == ANEW.get(kind, set())
+
+
+@pytest.mark.parametrize(("kind", "tested"), [("gas", True), ("strike", True), ("crack", False)])
+def test_gas_and_a_strike_ask_for_an_air_test_at_any_depth(kind: Hazard, tested: bool) -> None:
+    """A struck pipe leaks into a hole of any depth: common practice, no source; 1926.651(g)(1)(i), could
+    reasonably be expected to exist (R1)."""
+    shallow = SIZING.model_copy(update={"depth_m": 0.9})
+    day = Day().sized(plan_for(0.9, struts=(0.5,)), shallow)
+    assert "air test" not in day.missing()
+    assert ("air test" in day.tell(hazard(kind)).missing()) == tested
 
 
 # ---------------------------------------------------------------- in words

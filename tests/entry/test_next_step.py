@@ -22,8 +22,8 @@ from trench_days import (
     tables,
 )
 
-from knowledge.entry.next_step import NextStep, next_step
-from knowledge.reading import Gauge, Reading, UnitsSet
+from knowledge.entry.next_step import NextStep, first_out, next_step
+from knowledge.reading import Gauge, Reading, UnitsMoved, UnitsSet
 
 
 def upcoming(day: Day) -> NextStep:
@@ -101,6 +101,31 @@ def test_a_level_that_is_out_tells_that_it_was_filled_up_to() -> None:
     day = good_day().tell(Reading(done=("backfill",))).tell(Reading(undone=("units set",)))
     assert day.trench.now.filled_m is None
     assert step(day)[:2] == ("fill", 1)
+
+
+def test_a_fill_is_close_enough_by_the_tape_and_no_further() -> None:
+    """A depth is taped to the nearest centimetre: practice, the tape tolerance of entry.toml."""
+    under, tape = 1.1 + tables.kits["light"].rail.length_m / 2, tables.entry.figure.tape_tolerance.si
+    for left, wanted in ((under + tape, "release"), (under + 2 * tape, "fill")):
+        day = good_day().tell(Reading(done=("backfill",), depth_m=left))
+        assert step(day)[:2] == (wanted, 2)
+
+
+def test_a_level_is_out_when_none_of_it_stands() -> None:
+    day = good_day().tell(Reading(done=("backfill",), depth_m=1.35))
+    day.tell(Reading(moved=UnitsMoved(how="carried", n=1)))
+    assert day.trench.now.shores.counts == (3, 2)
+    assert step(day)[:2] == ("release", 2)
+
+
+def test_the_first_step_out_is_the_lowest_that_is_not_done() -> None:
+    day = good_day()
+    first = first_out(day.trench, tables)
+    assert first is not None and (first.action, first.level) == ("fill", 2)
+    day.tell(Reading(done=("backfill",), depth_m=1.35)).tell(Reading(undone=("units set",)))
+    after = first_out(day.trench, tables)
+    assert after is not None and (after.action, after.level) == ("fill", 1)
+    assert first_out(Day().trench, tables) is None
 
 
 def test_no_release_before_the_fill_is_on_record() -> None:

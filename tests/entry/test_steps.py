@@ -31,6 +31,11 @@ def test_dig_a_bite_set_a_level_and_so_on_down() -> None:
     ]
 
 
+def test_the_top_level_alone_is_released_as_the_last() -> None:
+    released = {each.level: each.id for each in take_out(sized(), TABLES) if each.action == "release"}
+    assert released[1] != released[2] and released[1].endswith("last")
+
+
 def test_no_dig_below_a_level_that_does_not_hold() -> None:
     first, _, *later = dig_in(sized(), TABLES)
     assert "services located" in first.needs

@@ -104,6 +104,8 @@ def _walked(node: ast.AST) -> Iterator[ast.AST]:
     for name, value in ast.iter_fields(node):
         if name in ("annotation", "returns", "decorator_list") or isinstance(node, ast.Raise | ast.Assert):
             continue
+        if isinstance(node, ast.keyword) and node.arg == "strict":
+            continue  # of zip: it only checks
         for child in value if isinstance(value, list) else [value]:
             if isinstance(child, ast.AST) and not isinstance(child, ast.Import | ast.ImportFrom):
                 yield from _walked(child)
