@@ -77,6 +77,10 @@ class Language:
     still_to_do: StillToDo | None
     nothing_of: frozenset[str]
     addressed: frozenset[str]
+    losses: frozenset[str]
+    participles: tuple[str, ...]
+    beyond: frozenset[str]
+    edges: frozenset[str]
     first_person: frozenset[str]
     sources: frozenset[str]
     unfinished: tuple[str, ...]
@@ -335,6 +339,10 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         still_to_do=vocabulary.still_to_do,
         nothing_of=frozenset(vocabulary.nothing_of),
         addressed=frozenset(vocabulary.addressed),
+        losses=frozenset(vocabulary.losses),
+        participles=vocabulary.participles,
+        beyond=frozenset(vocabulary.beyond),
+        edges=frozenset(word for said in vocabulary.beside.edge for word in said.split()),
         first_person=frozenset(vocabulary.first_person),
         sources=frozenset(vocabulary.sources),
         unfinished=vocabulary.unfinished,

@@ -211,6 +211,9 @@ class Vocabulary(DataRow):
     sources: tuple[str, ...] = ()  # "by", "from": an inspection on somebody's or something's word
     signing: tuple[str, ...] = ()  # what stands beside one's own name: "by", "signed", "supervisor"
     addressed: tuple[str, ...] = ()  # whom a text is said to, at the end of a clause: "boss", "lads"
+    losses: tuple[str, ...] = ()  # that a thing gave way: "down", "off", "out"
+    beyond: tuple[str, ...] = ()  # prepositions of a part, or of what is not the trench: "above", "outside"
+    participles: tuple[str, ...] = ()  # endings of what may be done so: "tied off"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
@@ -230,7 +233,7 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "air_result", "at_least", "bottom", "chat", "dig_down", "enter", "highest", "idle", "inwards", "leave",
-    "lowest", "plus", "pulled", "roughly", "sends", "throughout",
+    "air_result", "at_least", "bottom", "chat", "dig_down", "enter", "highest", "idle", "inwards", "lacking",
+    "leave", "lowest", "meters", "plus", "pulled", "roughly", "sends", "throughout", "what_of",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

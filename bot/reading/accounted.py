@@ -14,7 +14,7 @@ from bot.language.meanings import Meanings
 from bot.language.said import Said
 from bot.language.schema import SUBJECTS
 from bot.reading.events.statements import TO_GO_IN
-from bot.reading.intent.purpose import leave_asked, verdict_asked
+from bot.reading.intent.purpose import lack_asked, leave_asked, verdict_asked
 from bot.reading.text.clauses import Clause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
@@ -22,7 +22,21 @@ from bot.reading.text.spans import Span
 PLAIN_MARKS = frozenset(
     (",", ".", "-", ":", ";", "!", "\n", "(", ")", "&", "/", "=", "'", '"', "+", "|", "–", "¿", "¡")
 )
-ASKING = frozenset(("ask", "open", "exist", "people", "persons", "men", "enter", "enter_alone", "leave"))
+ASKING = frozenset(
+    (
+        "ask",
+        "open",
+        "exist",
+        "people",
+        "persons",
+        "men",
+        "enter",
+        "enter_alone",
+        "leave",
+        "what_of",
+        "lacking",
+    )
+)
 SHORES = frozenset(
     ("unit", "unit_t", "level", "all", "top", "bottom", "number", "gauge", "gauge_t", "set", "rest")
 )
@@ -39,6 +53,13 @@ OF_ENTRY = frozenset(("entry", "people", "persons", "men", "enter", "enter_alone
 NEVER_WITH_ENTRY = frozenset(("help", "stop", "close"))
 INSPECTING = {"inspected", "inspection"}
 PEOPLE = frozenset(("people", "persons", "men"))
+BEING = frozenset(("link", "open", "exist"))
+LEAVE = frozenset(("ask", "leave", "sends", "open", "exist", "what_of"))
+ENDS_TOLD = frozenset(SUBJECTS["ends"])
+THROUGHOUT = frozenset(("dry", "water_t", "air_t", "air_tested", "inspected", "inspection", "dug"))
+TESTED = frozenset(("air_t", "air_tested"))
+METER = frozenset(("air_t",))
+GOING = frozenset(("enter", "inwards"))
 INEXACT = TURNING | {"roughly"}
 LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
@@ -47,6 +68,11 @@ ROWS = frozenset(("top", "bottom"))
 AIR = frozenset(SUBJECTS["air"])
 ENDS = frozenset(("lowest", "highest"))
 HEAD = 3  # words of greeting that may open a text
+
+
+def asks(clause: Clause) -> bool:
+    """Whether a clause asks for leave to go in, or what stands in its way."""
+    return leave_asked(clause) or lack_asked(clause) or verdict_asked(clause)
 
 
 def left_over(text: PreparedText, trench: str | None) -> list[str]:
@@ -71,10 +97,13 @@ def left_over(text: PreparedText, trench: str | None) -> list[str]:
     asks_entry = any("entry" in one.belong for one in told)
     for one in told:
         if asks_entry and not one.reports:  # "please say, may we go in?"
-            one.belong |= {"entry"}
-        if belong and not one.asks:  # what belongs to a report may stand in a clause of its own
-            one.belong |= belong
+            one.beside |= {"entry"}
+            one.belong |= {"entry"} if one.asks else set()  # "status please"
+        if belong and not one.asks:  # what belongs to a report may be said again in a clause of its own
+            one.beside |= belong
             one.things, one.means = things, means
+            if one.reports or any(one.tells_again(piece) for piece in one.pieces):
+                one.belong |= belong
         found.extend(one.left_over())
     found.extend(
         piece.raw
@@ -100,8 +129,11 @@ class _Clause:
         self.spread = text.present.issuperset(ENDS)
         enters = [piece for piece in pieces if piece.told and TO_GO_IN in piece.says]
         purposes = {name for piece in pieces if not piece.told for name in piece.tags.purposes}
-        purposes |= {"entry"} if enters or leave_asked(clause) or verdict_asked(clause) else set()
+        opens = any(not LEAVE.isdisjoint(piece.tags) for piece in pieces)
+        self.asks_leave = opens or "entry" in purposes or clause.question or asks(clause)
+        purposes |= {"entry"} if enters or asks(clause) else set()
         self.asks = bool(purposes)
+        self.enters = enters
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
         self.done = any(said.group == "done" for piece in pieces for said in piece.says)
@@ -123,14 +155,18 @@ class _Clause:
         self.verdict = all(self._slight(piece) or "verdict" in piece.tags for piece in pieces)
         self.companions: tuple[frozenset[str], ...] = ()
         self.manners: frozenset[str] = frozenset()
-        self.inspects = self.by_air = self.by_rows = False
+        self.inspects = self.by_air = self.by_rows = self.ends = False
+        self.beside: set[str] = set()  # what the other clauses report
         self.things: set[str] = set()
         self.means: set[Said] = set()
 
     def left_over(self) -> Iterator[str]:
-        self.inspects = not INSPECTING.isdisjoint(self.belong)
-        self.by_air = not self.inspects and not AIR.isdisjoint(self.belong)
+        near = self.belong | self.beside
+        self.inspects = not INSPECTING.isdisjoint(near)
+        self.by_air = not self.inspects and not AIR.isdisjoint(near)
         self.by_rows = self.inspects or self.by_air or (self.shores and not self.taken_out)
+        self.ends = not ENDS_TOLD.isdisjoint(near)
+        self.by_rows |= self.ends
         companions = self.language.companions
         self.companions = tuple(
             companions[name]
@@ -138,7 +174,7 @@ class _Clause:
             if name in companions
             and not (self.done and name == "entry")  # "inspected before entry, safe then"
         )
-        if self.belong - OF_ENTRY:  # "can we go in, he is stuck" tells of nothing that was stuck in place
+        if self._tells:  # "can we go in, he is stuck": nothing was stuck in place
             self.manners = self.language.manners
         verdict = self.inspects and any("verdict" in piece.tags for piece in self.pieces)
         if self.questioned and ((self.reports and (self.done or not self.asks)) or verdict):
@@ -148,19 +184,33 @@ class _Clause:
             if piece.kind == "ref":
                 if piece.text.upper() != self.trench and not piece.used:
                     yield piece.raw
-            elif self._inside(at) or self._order(at) or self._unheard(piece):
+            elif (
+                self._inside(at)
+                or self._order(at)
+                or self._unheard(piece)
+                or self._gives_way(at)
+                or self._from_elsewhere(at)
+                or self._elsewhere(at)
+                or ("wet" in piece.tags and "dry" in self.belong and not piece.state)
+            ):
                 yield piece.raw
             elif _read(piece):
                 yield from (word for word in piece.inside if not self._word(word) or self._other(word))
             elif at < closing and not self._belongs(at, piece):
                 yield piece.raw
 
+    @property
+    def _tells(self) -> bool:
+        """Whether it, or another clause, reports something: of a question to go in no place is told."""
+        return self.reports or bool(self.beside - OF_ENTRY)
+
     def _belongs(self, at: int, piece: Span) -> bool:
         tags = piece.tags
-        if self._hearsay(at) or (self.by_rows and self._one_row(tags)):
+        if self._hearsay(at) or (self.by_rows and self._one_row(piece)):
             return False
-        if self.by_air and not BESIDE.isdisjoint(tags):
-            return False  # of the air up there
+        measured = any(one.figure is not None and one.figure.kind == "length" for one in self.pieces)
+        if not BESIDE.isdisjoint(tags) and (self.by_air or ("ladder" in self.belong and not measured)):
+            return False  # of the air up there, of a ladder at the edge
         return (
             self._slight(piece)
             or self._aside(piece)
@@ -176,7 +226,7 @@ class _Clause:
             or (self.denied and not DENYING.isdisjoint(tags))
             or self._nothing(at)
             or self._again(piece)
-            or self._of_ladder(piece)
+            or (bool(self.beside) and self._once_more(piece))
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
             or (bool(self.belong) and "throughout" in tags)
             or self._before_place(at)
@@ -205,16 +255,104 @@ class _Clause:
         return self.inspects and "verdict" in tags and tags.isdisjoint(INSPECTING) and not self._verdict(at)
 
     def _inside(self, at: int) -> bool:
-        """ "can i go in and get him", "can we go in? the lad is down there": one who is spoken of after the
-        going in may be in already."""
-        if "entry" not in self.belong or self._addressed(at):
-            return False
+        """ "can i go in and get him", "the lads are in": one who is spoken of after the going in, or said to
+        be or go in where nobody asks for leave, may be in already. Nor is it a question what is said of
+        anything there: "can we go in, the meter is off"."""
         piece = self.pieces[at]
+        earlier = self.pieces[:at]
+        told_in = piece in self.enters and self._of_others() and self.belong.isdisjoint(INSPECTING)
+        if told_in and not self._led(at):
+            return not self._aside(piece)
+        before = earlier[-1] if earlier else piece
+        meant = before.text in self.language.fillers and "now" not in before.tags  # "get the lad"
+        if "entry" not in self.belong or (self._addressed(at) and not meant):
+            return False
+        being = self.language.meanings(piece.text.split(" ")[0])
         person = piece.text in self.crew or not PEOPLE.isdisjoint(piece.tags)
-        after = self.pieces[:at] if self.asks else self.pieces
-        return person and any(
-            "enter" in one.tags or ("inwards" in one.tags and not self.asks) for one in after
+        said = (
+            self.asks_leave
+            and not person
+            and not BEING.isdisjoint(being)
+            and {"now", "ask"}.isdisjoint(being)
         )
+        return (person or said) and any(not GOING.isdisjoint(one.tags) for one in earlier)
+
+    def _of_others(self) -> bool:
+        """Whether it is somebody else who is said to go in: "lads are in"; "going in now" is the sender."""
+        words = {word for piece in self.enters for word in piece.text.split()} - self.language.first_person
+        return any(not PEOPLE.isdisjoint(self.language.meanings(word)) for word in words)
+
+    def _led(self, at: int) -> bool:
+        """Whether leave is asked for the going in that is spoken of here: "can the lads | go in", and no "can
+        we go in, the lads | are down there"."""
+        words = [self.language.meanings(word) for word in self.pieces[at].text.split()]
+        earlier = self.pieces[:at]
+        if any(not PEOPLE.isdisjoint(tags) for tags in words) and any("enter" in one.tags for one in earlier):
+            return False
+        asked = any(not LEAVE.isdisjoint(one.tags) or "purpose.entry" in one.tags for one in earlier)
+        wanted = any(not {"leave", "ask"}.isdisjoint(one.tags) for one in self.pieces[at + 1 : at + 3])
+        within = any(not (LEAVE - BEING).isdisjoint(tags) for tags in words)  # not "lads are in"
+        return asked or wanted or within
+
+    def _gives_way(self, at: int) -> bool:
+        """ "dry, walls down", "set, one off": that something is down, off or out, of a thing and no doing.
+        What is tied off or marked out is done, and what is down to the bottom reaches it."""
+        language, piece = self.language, self.pieces[at]
+        if piece.text not in language.losses or _read(piece) or not (self.belong | self.beside):
+            return False
+        if self.asks_leave and not piece.tags.isdisjoint(("inwards", "lacking")):
+            return False  # "can i send two down", "anything left"
+        before = next((one for one in reversed(self.pieces[:at]) if not self._article(one)), None)
+        if before is None or before.kind != "word" or before.text in language.manners:
+            return False
+        if _read(before) and not before.tags.thing:
+            return False
+        after = self.pieces[at + 1] if at + 1 < len(self.pieces) else None
+        ends = after is None or after.kind == "mark" or after.text in language.losses
+        ends = ends or (self.shores and after is not None and after.figure is None)
+        ends = ends or not {"and", "in", "at"}.isdisjoint(after.tags if after else ())
+        return ends and not before.text.endswith(language.participles or " ")
+
+    def _elsewhere(self, at: int) -> bool:
+        """ "no water above the boards", "ladder at the edge", "set 2 m apart", "meter ok": what is told of a
+        part of it, of another place, of a measure that nobody compares or of the meter."""
+        piece, belong = self.pieces[at], self.belong | self.beside
+        after = next((one for one in self.pieces[at + 1 :] if not self._article(one)), None)
+        edge = after is not None and any(word in self.language.edges for word in after.text.split())
+        if piece.figure is not None:
+            spaced = self.shores and "unit_t" in belong and "spoil_t" not in belong
+            return piece.figure.kind == "length" and spaced and not (self.dug or piece.dug)
+        if piece.text in self.language.beyond and not _read(piece) and not THROUGHOUT.isdisjoint(belong):
+            return True
+        measured = any(one.figure is not None and one.figure.kind == "length" for one in self.pieces)
+        if "ladder" in belong and edge and piece.text in self.language.before_places and not _read(piece):
+            return not measured and "measured_from" not in piece.tags
+        meter = "meters" in piece.tags and _read(piece) and self.by_air
+        meter = meter and not any(
+            "inwards" in one.tags or ("air_result" in one.tags and " " in one.text) for one in self.pieces
+        )  # "monitor reads clear", "monitor been down"
+        return meter and not any(
+            _read(one)
+            and one is not piece
+            and (one.figure is not None or not TESTED.isdisjoint(one.tags - METER))
+            for one in self.pieces
+        )
+
+    def _from_elsewhere(self, at: int) -> bool:
+        """ "spoil 2 m from the road", "along the edge": how far from what is no edge, or right at it."""
+        piece = self.pieces[at]
+        if "spoil_t" not in self.belong or _read(piece) or piece.text not in self.language.before_places:
+            return False
+        after = next(
+            (one for one in self.pieces[at + 1 :] if not self._slight(one) or one.kind == "ref"), None
+        )
+        if after is None or after.kind in ("mark", "figure"):
+            return False
+        edge = after.kind == "ref" or any(word in self.language.edges for word in after.text.split())
+        if "measured_from" in piece.tags:
+            return not edge
+        figure = at and self.pieces[at - 1].figure is not None and "range" in piece.tags  # "2 m to the edge"
+        return edge and after.kind != "ref" and not figure and "of" not in piece.tags
 
     def _unheard(self, piece: Span) -> bool:
         """ "can we go in at 20 bar": a pressure that is no reading, of which nobody would hear again."""
@@ -264,18 +402,20 @@ class _Clause:
 
     def _aside(self, piece: Span) -> bool:
         """ "as planned" of any report, "before we dig" of services; nothing skipped within."""
-        said = piece.tags.asides
-        may = "aside" in said or any(
-            not self.belong.isdisjoint(SUBJECTS[one]) for one in said if one in SUBJECTS
-        )
+        said, belong = piece.tags.asides, self.belong | self.beside
+        may = "aside" in said or any(not belong.isdisjoint(SUBJECTS[one]) for one in said if one in SUBJECTS)
         return may and all(word in self.language.fillers for word in piece.inside)
 
-    def _one_row(self, tags: frozenset[str]) -> bool:
-        """ "the upper ones at 40 bar": of one row alone, though no level was read."""
-        return bool(ROWS & tags) and not all(self._named(row) for row in ROWS)
+    def _one_row(self, piece: Span) -> bool:
+        """ "the upper ones at 40 bar", "battered at the bottom": of one row alone, though none was read."""
+        words = [self.language.meanings(word) for word in piece.text.split()]
+        one = bool(ROWS & piece.tags) or (self.ends and any(ROWS & tags for tags in words))
+        return one and not all(self._named(row) for row in ROWS)
 
     def _no(self, at: int) -> bool:
-        """ "no gauges at 40 bar" denies; "no 9 at 40 bar" is a number."""
+        """ "no gauges at 40 bar" denies; "no 9 at 40 bar" is a number, "14 no. units" a count."""
+        if at and self.pieces[at - 1].figure is not None and self.pieces[at].state == "":
+            return False
         after = self.pieces[at + 1].figure if at + 1 < len(self.pieces) else None
         return "deny" in self.pieces[at].tags and (after is None or after.kind != "bare")
 
@@ -331,20 +471,31 @@ class _Clause:
             return ends is not None and all(self._word(word) or self._place(word) for word in words[:ends])
         return bool(said) and all(word in language.nothing_of for word in self.pieces[at].text.split())
 
+    def _once_more(self, piece: Span) -> bool:
+        """ "set, all of them", "inspected, shores and ends", "may we go in, alright?": beside what another
+        clause tells."""
+        if "entry" in self.beside and self.questioned and "greeting" in piece.tags:
+            return True
+        return "all" in piece.tags or (self.inspects and piece.text in self.language.places)
+
     def _again(self, piece: Span) -> bool:
-        """What was told, once more: "ladder in, a good ladder", "located, spray marked"."""
+        """ "ladder in, a good ladder": what was told of, named once more."""
         tags = piece.tags
-        named = tags.thing and not self.belong.isdisjoint(tags & self.things)
+        named = tags.thing and not (self.belong | self.beside).isdisjoint(tags & self.things)
+        return (bool(named) and TURNING.isdisjoint(tags)) or self.tells_again(piece)
+
+    def tells_again(self, piece: Span) -> bool:
+        """ "located, spray marked": what was told, told once more; or how long a ladder is."""
         same = piece.state == "" and any(
             fact.means and self.means.issuperset(fact.means) and not self.things.isdisjoint(fact.thing)
-            for fact in tags.facts
+            for fact in piece.tags.facts
         )
-        return bool(named or same) and TURNING.isdisjoint(tags)
+        return (same and TURNING.isdisjoint(piece.tags)) or self._of_ladder(piece)
 
     def _of_ladder(self, piece: Span) -> bool:
         """ "3 ft past the lip": a length of a ladder, beside a word that is said of ladders alone."""
         figure = piece.figure
-        if figure is None or figure.kind != "length" or "ladder" not in self.belong:
+        if figure is None or figure.kind != "length" or "ladder" not in self.belong | self.beside:
             return False
         own = (
             self.language.companions.get("ladder", frozenset())
@@ -362,10 +513,11 @@ class _Clause:
 
     def _before_place(self, at: int) -> bool:
         """ "in T7", "along the full length", "to 1.6": a preposition of what is accounted for."""
-        if not self.belong or self.pieces[at].text not in self.language.before_places:
-            if not self.belong or self.pieces[at].text not in self.language.places or not at:
+        belong = self.belong | self.beside
+        if not belong or self.pieces[at].text not in self.language.before_places:
+            if not belong or self.pieces[at].text not in self.language.places or not at:
                 return False
-            return self._after_preposition(at)
+            return self._tells and self._after_preposition(at)
         for piece in self.pieces[at + 1 : at + 5]:
             if piece.kind == "ref":
                 return piece.text.upper() == self.trench
@@ -375,8 +527,7 @@ class _Clause:
                 continue  # "from up top"
             placed = piece.text in self.language.places
             said = self._companion(piece.text) and piece.text not in self.language.manners
-            reports = bool(self.belong - OF_ENTRY)  # not "can we go in, the shovel is under it"
-            if piece.text in self.own or ((placed or said) and reports):
+            if piece.text in self.own or ((placed or said) and self._tells):
                 return True
             if not self._slight(piece):
                 return False  # "ladder to put in" is a plan

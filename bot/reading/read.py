@@ -441,6 +441,7 @@ def _evidence(
         dug=parts.measured.dug,
         reports=bool(reports) or told,
         inspected="inspection" in text.found.of("done"),
+        settled=bool({*text.found.of("done")} - {"backfill", "units out"}),
         answers=bool(question.asked) and "gauges" not in question.asked and not acts,
     )
 

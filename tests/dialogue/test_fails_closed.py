@@ -13,6 +13,7 @@ from bot.config.basis import Basis
 COUNT_AFTER_A_YES, COUNT_AT_ONCE = 0.95, 0.70  # of honest reports
 SHOWN = probes("shown")
 NEAR = probes("near")  # one word away from a report that counts
+ABSORBED = probes("absorbed")  # made of words that each may stand beside a report, or in a question
 
 
 @pytest.fixture(scope="session")
@@ -47,7 +48,11 @@ def entry(day: Day) -> str | None:
 
 @pytest.mark.parametrize(
     "probe",
-    [one for one in SHOWN + NEAR if one.kind in ("nonreport", "hazard", "after") and not one.harmless],
+    [
+        one
+        for one in SHOWN + NEAR + ABSORBED
+        if one.kind in ("nonreport", "hazard", "after") and not one.harmless
+    ],
     ids=lambda probe: probe.text,
 )
 def test_what_is_no_whole_report_leaves_no_entry(basis: Basis, probe: Probe) -> None:

@@ -25,6 +25,7 @@ class Evidence:
     reports: bool = False
     answers: bool = False
     inspected: bool = False
+    settled: bool = False  # something is done that stands before entry: no end of the job
 
 
 def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
@@ -43,7 +44,7 @@ def purpose(clauses: list[Clause], evidence: Evidence) -> Purpose:
     if ("entry" in asked or evidence.entry) and not ("steps" in asked and "entry" not in asked):
         return "entry"
     for one in ORDER:
-        if one in asked and not evidence.details:
+        if one in asked and not evidence.details and not (one == "close" and evidence.settled):
             return one
     if evidence.dug and not evidence.sizes:
         return "report"
@@ -101,6 +102,18 @@ def leave_asked(clause: Clause) -> bool:
     return False
 
 
+def lack_asked(clause: Clause) -> bool:
+    """ "what is still to do before we go in", "anything left": whether what the record lacks is asked."""
+    led = False
+    for piece in clause.pieces:
+        if piece.told or piece.figure is not None or {*piece.tags.purposes} - {"entry", "status"}:
+            return False  # "what size for what is left, 2 m"
+        if led and "lacking" in piece.tags:
+            return True
+        led = led or "what_of" in piece.tags
+    return False
+
+
 def _asked(clauses: list[Clause], *, inspected: bool) -> set[str]:
     """The purposes whose phrases stand in the message and are not denied.
 
@@ -109,7 +122,7 @@ def _asked(clauses: list[Clause], *, inspected: bool) -> set[str]:
     found: set[str] = set()
     for clause in clauses:
         idle = any("chat" in piece.tags for piece in clause.pieces)
-        if not (idle or inspected) and leave_asked(clause):
+        if not (idle or inspected) and (leave_asked(clause) or lack_asked(clause)):
             found.add("entry")
         head = True
         for piece in clause.pieces:

@@ -86,6 +86,12 @@ def _order(one: Element, two: Element) -> tuple[Element, Element]:
     return (one, two) if one.at < two.at else (two, one)
 
 
+def _parted(one: Element, two: Element) -> bool:
+    """ "w the 4-gas" is no width: a letter stands for one only beside its figure."""
+    letter = "letter" in (one.place, two.place)
+    return letter and two.joiner == "" and two.at - one.at > 1
+
+
 def _link(one: Element, two: Element) -> int:
     """How well two neighbours go together as label and figure; 0 for not at all."""
     if bool(one.dimension) == bool(two.dimension) or one.correcting or two.correcting:
@@ -95,6 +101,8 @@ def _link(one: Element, two: Element) -> int:
         return 0  # "the edge of the trench at 3 m"
     score = 10
     if label.place == "letter":
+        if _parted(one, two):
+            return 0
         glued = label.piece.glued if figure_first else two.piece.glued
         score += 3 if glued else (0 if figure_first else 1)
     elif (label.place == "after") is figure_first:
@@ -120,6 +128,7 @@ def across(elements: list[Element], pairs: list[tuple[Element, Element]]) -> lis
             last = None
             continue
         near = element.joiner in (",", "=", "") and not element.placed
+        near = near and not (last is not None and _parted(last, element))
         if last is not None and near and bool(last.dimension) != bool(element.dimension):
             label = last if last.dimension else element
             if label is last or label.dimension not in ("spoil", "plant", "other"):

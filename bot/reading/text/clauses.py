@@ -105,7 +105,8 @@ def _states(clause: Clause, language: Language) -> None:
     for at, piece in enumerate(pieces):
         tags = piece.tags
         if "deny" in tags and not _numbers(pieces, at):
-            if at and pieces[at - 1].text in (":", "="):
+            named_before = any(one.kind != "ref" for one in pieces[: max(at - 1, 0)])  # not "T7: no water"
+            if named_before and pieces[at - 1].text in (":", "="):
                 _deny_before(pieces[: at - 1], language)  # "traffic: no water: dry"
             elif at and "none" in tags and at + 1 < len(pieces) and pieces[at + 1].text == "/":
                 _deny_before(pieces[:at], language)  # "traffic none/ends supported"
@@ -223,7 +224,14 @@ def _denies_itself(piece: Span, language: Language) -> bool:
 
 
 def _numbers(pieces: list[Span], at: int) -> bool:
-    """ "no 2" is a number, not a denial."""
+    """ "no 2" is a number, "14 no. units" a count, neither a denial."""
+    before = pieces[at - 1].figure if at else None
+    if (
+        before is not None
+        and before.kind == "bare"
+        and any("unit_t" in one.tags for one in pieces[at + 1 : at + 3])
+    ):
+        return True
     figure = pieces[at + 1].figure if at + 1 < len(pieces) else None
     return "number" in pieces[at].tags and figure is not None and figure.kind == "bare"
 
