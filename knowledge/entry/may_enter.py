@@ -100,8 +100,9 @@ def allowance(trench: Trench, now: datetime, tables: Tables, shift: Shift) -> Al
 def _rests_on_retold(trench: Trench, given: int) -> bool:
     """Whether something was put before an allowance in the order of the record that came in only after it: an
     allowance never comes to life by what is said of an earlier time, or was first said of another trench."""
-    came = trench.events[given].came or 0
-    return any(each.retold and (each.came or 0) > came for each in trench.events[:given])
+    came = {each.id: each.came for each in trench.events if each.came is not None}
+    given_at = came[trench.events[given].id]
+    return any(each.retold and given_at < came[each.id] for each in trench.events[:given])
 
 
 def may_allow(trench: Trench, role: Role, now: datetime, tables: Tables, shift: Shift) -> bool:

@@ -28,6 +28,7 @@ from trench_days import (
     SHIFT,
     SIZING,
     SPOIL,
+    START,
     SUPPORTED,
     TABLE_HERE,
     Day,
@@ -443,6 +444,26 @@ def test_may_until_the_air_test_lapses_or_the_shift_ends() -> None:
     for reading in (Reading(depth_m=1.0), AT_40, SPOIL, ENDS, LOCATED):
         shallow.tell(reading)
     assert shallow.tell(INSPECTED, "supervisor").entry().until == shallow.now.replace(hour=18, minute=0)
+
+
+def test_may_until_silence_is_a_break_in_the_work() -> None:
+    """Common practice, no source: after eight hours without a word the supervisor looks again."""
+    day = Day(now=START.replace(hour=7, minute=5))
+    day.sized(
+        plan_for(0.9, struts=(0.5,), each=2), SIZING.model_copy(update={"depth_m": 0.9, "length_m": 4.0})
+    )
+    for reading in (
+        DUG.model_copy(update={"depth_m": 0.9}),
+        gauges(40, 40),
+        LADDER,
+        SPOIL,
+        ENDS,
+        LOCATED,
+        DRY,
+    ):
+        day.tell(reading)
+    found = day.tell(INSPECTED, "supervisor").entry()
+    assert (found.missing, found.until) == ((), day.now + timedelta(hours=8))
 
 
 def test_until_is_the_moment_at_which_entry_turns_to_no() -> None:

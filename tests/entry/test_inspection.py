@@ -6,10 +6,11 @@ R1 through the Northern Ireland twin, SR 2016/146 reg 23.
 from datetime import timedelta
 
 import pytest
-from trench_days import DRY, INSPECTED, SHIFT, Day, gauges, good_day, hazard, tables
+from trench_days import DRY, INSPECTED, SHIFT, Day, event, gauges, good_day, hazard, tables
 
 from knowledge.entry.inspection import InspectionReport, inspection_report, inspections
 from knowledge.reading import Reading
+from knowledge.record.trench import told
 
 MADE_FOR = ("Invented Water", "1 Pump Lane, Overton")
 
@@ -43,6 +44,13 @@ def test_the_eight_particulars() -> None:
     assert [m.fact for m in report.further] == ["water"]  # (vii): not told since the rain
     assert (report.by, report.position) == ("Alex", "supervisor")  # (viii)
     assert not report.satisfied
+
+
+def test_what_was_told_in_the_very_minute_of_the_hazard_is_an_action() -> None:
+    day = good_day().tell(hazard("crack"))
+    day.trench = told(day.trench, event(gauges(*[40] * 6), day.now), tables)
+    report = report_of(day.tell(INSPECTED, "supervisor"))
+    assert [len(each.gauges) for each in report.actions] == [6]
 
 
 def test_times_of_the_report() -> None:
