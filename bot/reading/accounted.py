@@ -190,7 +190,11 @@ class _Clause:
                 or self._unheard(piece)
                 or self._gives_way(at)
                 or self._from_elsewhere(at)
-                or self._elsewhere(at)
+                or self._of_a_part(at)
+                or self._ladder_at_edge(at)
+                or self._spaced(piece)
+                or self._some_of(at)
+                or self._of_meter(piece)
                 or ("wet" in piece.tags and "dry" in self.belong and not piece.state)
             ):
                 yield piece.raw
@@ -208,9 +212,8 @@ class _Clause:
         tags = piece.tags
         if self._hearsay(at) or (self.by_rows and self._one_row(piece)):
             return False
-        measured = any(one.figure is not None and one.figure.kind == "length" for one in self.pieces)
-        if not BESIDE.isdisjoint(tags) and (self.by_air or ("ladder" in self.belong and not measured)):
-            return False  # of the air up there, of a ladder at the edge
+        if self.by_air and not BESIDE.isdisjoint(tags):
+            return False  # of the air up there
         return (
             self._slight(piece)
             or self._aside(piece)
@@ -313,28 +316,56 @@ class _Clause:
         ends = ends or not {"and", "in", "at"}.isdisjoint(after.tags if after else ())
         return ends and not before.text.endswith(language.participles or " ")
 
-    def _elsewhere(self, at: int) -> bool:
-        """ "no water above the boards", "ladder at the edge", "set 2 m apart", "meter ok": what is told of a
-        part of it, of another place, of a measure that nobody compares or of the meter."""
-        piece, belong = self.pieces[at], self.belong | self.beside
+    @property
+    def _measured(self) -> bool:
+        return any(one.figure is not None and one.figure.kind == "length" for one in self.pieces)
+
+    def _edge_follows(self, at: int) -> bool:
         after = next((one for one in self.pieces[at + 1 :] if not self._article(one)), None)
-        edge = after is not None and any(word in self.language.edges for word in after.text.split())
-        if piece.figure is not None:
-            spaced = self.shores and "unit_t" in belong and "spoil_t" not in belong
-            return piece.figure.kind == "length" and spaced and not (self.dug or piece.dug)
-        if piece.text in self.language.beyond and not _read(piece) and not THROUGHOUT.isdisjoint(belong):
-            return True
-        measured = any(one.figure is not None and one.figure.kind == "length" for one in self.pieces)
-        if "ladder" in belong and edge and piece.text in self.language.before_places and not _read(piece):
-            return not measured and "measured_from" not in piece.tags
-        meter = "meters" in piece.tags and _read(piece) and self.by_air
-        meter = meter and not any(
-            "inwards" in one.tags or ("air_result" in one.tags and " " in one.text) for one in self.pieces
-        )  # "monitor reads clear", "monitor been down"
-        return meter and not any(
-            _read(one)
-            and one is not piece
-            and (one.figure is not None or not TESTED.isdisjoint(one.tags - METER))
+        return after is not None and any(word in self.language.edges for word in after.text.split())
+
+    def _of_a_part(self, at: int) -> bool:
+        """ "no water above the boards", "dug to 1.6 below the rail": where only some of it is so."""
+        piece = self.pieces[at]
+        near = self.belong | self.beside
+        return piece.text in self.language.beyond and not _read(piece) and not THROUGHOUT.isdisjoint(near)
+
+    def _ladder_at_edge(self, at: int) -> bool:
+        """ "ladder stood by the edge": it is in the trench where it is told how far it stands over it."""
+        piece = self.pieces[at]
+        if "ladder" not in self.belong | self.beside or self._measured or _read(piece):
+            return False
+        placed = piece.text in self.language.before_places and "measured_from" not in piece.tags
+        return not BESIDE.isdisjoint(piece.tags) or (placed and self._edge_follows(at))
+
+    def _spaced(self, piece: Span) -> bool:
+        """ "all set 2 m apart": a spacing told is compared with none."""
+        near = self.belong | self.beside
+        spaced = self.shores and "unit_t" in near and "spoil_t" not in near and not (self.dug or piece.dug)
+        return spaced and piece.figure is not None and piece.figure.kind == "length"
+
+    def _some_of(self, at: int) -> bool:
+        """ "40 bar on the good ones": of some units, told by what they are."""
+        if at < 2 or not self.shores or "unit_t" not in self.pieces[at].tags:
+            return False
+        article, quality = self.pieces[at - 2 : at]
+        such = (
+            quality.text in self.language.manners - self.language.fillers and "throughout" not in quality.tags
+        )
+        return such and article.kind == "word" and "all" not in article.tags and self._article(article)
+
+    def _of_meter(self, piece: Span) -> bool:
+        """ "gas meter ok": of the meter, not of the air. "Monitor reads clear", "monitor been down" are."""
+        if "meters" not in piece.tags or not _read(piece) or not self.by_air:
+            return False
+        return not any(
+            "inwards" in one.tags
+            or ("air_result" in one.tags and " " in one.text)
+            or (
+                one is not piece
+                and _read(one)
+                and (one.figure is not None or not TESTED.isdisjoint(one.tags - METER))
+            )
             for one in self.pieces
         )
 
@@ -450,7 +481,9 @@ class _Clause:
 
     def _lasts(self, piece: Span) -> bool:
         """ "for 5 mins": how long one would be in, of who asks to go in."""
-        return piece.figure is not None and self._companion(piece.raw.lower().lstrip("0123456789 "))
+        return piece.figure is not None and self._companion(
+            piece.raw.lower().split()[-1].lstrip("0123456789")
+        )
 
     def _nothing(self, at: int) -> bool:
         """ "no leaks", "nothing else": what may be denied beside any report, with its denial."""
