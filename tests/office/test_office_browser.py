@@ -125,7 +125,8 @@ def cookies(browser: Browser, served: Served) -> Any:
     context = visitor(browser, viewport=OFFICE)
     page = context.new_page()
     page.goto(served.url + "/office/log?text=clay")
-    page.keyboard.type("demo")  # the name has the focus
+    expect(page.get_by_label("Name")).to_be_focused()
+    page.keyboard.type("demo")
     page.keyboard.press("Tab")
     page.keyboard.type(served.password)
     page.keyboard.press("Enter")
@@ -353,8 +354,10 @@ TODAY_ALOUD = """
 def test_today_read_aloud_worked_by_keys_and_seen_through_faults(company: Company) -> None:
     page = company.page
     page.goto(company.url + "/office/")
+    expect(page.get_by_label("Name")).to_be_focused()  # without a click; a key struck before that goes nowhere
     page.keyboard.type("jo")
     page.keyboard.press("Tab")
+    expect(page.get_by_label("Password")).to_be_focused()
     page.keyboard.type(PASSWORD)
     page.keyboard.press("Enter")
     live = page.locator("#live")
