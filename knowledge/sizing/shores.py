@@ -90,14 +90,14 @@ class Demand:
     top: tuple[Metre, Metre]
     ground: Ground
     supplied: SupplierRow | None
-    most: Metre = inf  # no wider spacing is given out, whatever a strut allows
+    most: Metre  # no wider spacing is given out, whatever a strut allows; inf where nothing bars it
 
 
 @dataclass(frozen=True, slots=True)
 class Shores:
     """The strut chosen and what it is set to: `spacing` centre to centre, `band` in whole bar.
 
-    `own`: the spacing by our own working, before the supplier's table.
+    `own`: the spacing by our own working, before the supplier's table. `lightest`: no lighter strut fits.
     """
 
     combination: Combination
@@ -107,6 +107,7 @@ class Shores:
     capacity: KiloNewton
     bearing: Bearing
     high: Bar
+    lightest: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +239,7 @@ def _lightest(fitting: list[Combination], job: "_Job", sheet: Sheet) -> tuple[Sh
     found: list[tuple[Shores | NoShores, Sheet]] = []
     for combination in fitting:
         steps = sheet.fresh()
-        tried = job.set(combination, steps)
+        tried = job.set(combination, combination is fitting[0], steps)
         if isinstance(tried, Shores) and tried.own >= enough - _NOISE:
             return tried, steps
         found.append((tried, steps))
@@ -256,7 +257,7 @@ class _Job:
     kit: Kit
     tables: Tables
 
-    def set(self, combination: Combination, sheet: Sheet) -> Shores | NoShores:
+    def set(self, combination: Combination, lightest: bool, sheet: Sheet) -> Shores | NoShores:
         """The spacing and the most that is pumped to, of one strut."""
         size = combination.size
         capacity = capacity_at(size, self.needed, self.kit, self.tables, sheet)
@@ -271,7 +272,7 @@ class _Job:
         if spacing < closest - _NOISE:
             pressure = Amount(self.demand.pressure, "kPa")
             return NoShores("strut-overloaded", {"pressure": pressure, "least": Amount(closest, "m")})
-        return Shores(combination, self.needed, spacing, own, capacity, self.bearing, high)
+        return Shores(combination, self.needed, spacing, own, capacity, self.bearing, high, lightest)
 
     @property
     def _narrowest(self) -> Bar:

@@ -126,14 +126,17 @@ def work(
     `before`: the same trench in the same ground as worked at another depth or width. What of it lies on the
     way down to both is not worked again.
     """
-    bounds = _bounds(case, ground, None, sheet)
+    bounds = before.limits if before else _bounds(case, ground, None, sheet)
     practice = case.tables.practice
     count = fewest(depth, bounds, round(practice.levels_most.si), practice.levels_within.si)
     if isinstance(count, NoPlan):
         return NotHeld(count.rule, {name: Amount(value, "m") for name, value in count.numbers.items()})
     if case.kit.table and case.kit.table.row_for(ground.soil_type, depth, width) is None:
         return NotHeld("outside-table", {"depth": Amount(depth, "m"), "width": Amount(width, "m")})
-    face = _face(case, depth, width, ground, bounds, sheet)
+    easiest = case.tables.pressures.surcharge_least.si
+    unloaded = before.face.unloaded if before else _bounds(case, ground, easiest, Scratch())
+    pressure, supplied = _pressed(case, depth, width, ground, sheet)
+    face = WorkedFace(case, depth, width, ground, bounds, pressure, supplied, unloaded)
     if refused := _heaves(face, sheet):
         return refused
     least = max(count, face.supplied.levels if face.supplied else 1)
@@ -166,14 +169,6 @@ def _spacing(face: WorkedFace, own: Metre, on_the_way: Metre, sheet: Sheet) -> M
             "s_table", face.supplied.spacing_m, "m", sheet_of, "Spacing that it allows"
         )
     return sheet.least("s", of, "m", "the least of these", "Spacing, centre to centre")
-
-
-def _face(
-    case: Terms, depth: Metre, width: Metre, ground: Ground, bounds: Limits, sheet: Sheet
-) -> WorkedFace:
-    pressure, supplied = _pressed(case, depth, width, ground, sheet)
-    unloaded = _bounds(case, ground, case.tables.pressures.surcharge_least.si, Scratch())
-    return WorkedFace(case, depth, width, ground, bounds, pressure, supplied, unloaded)
 
 
 def _pressed(
@@ -212,7 +207,7 @@ def _held(
     if isinstance(on_the_way, NotHeld):
         sheet.take(steps)
         return on_the_way
-    if on_the_way < found.own - _NOISE:
+    if on_the_way < found.own - _NOISE and not found.lightest:
         again, steps = _shored(face, planned, sheet.fresh(), on_the_way)
         assert isinstance(again, Shores)  # it asks for less
         found = again
@@ -258,8 +253,7 @@ def _shored(
     face: WorkedFace, planned: Plan, sheet: Sheet, most: Metre = inf
 ) -> tuple[Shores | NoShores, Sheet]:
     """The shores for one set of levels, no further apart than `most`, and the sheet of their steps."""
-    demand = replace(_demand(face, planned), most=most)
-    return shores(demand, face.case.kit, face.case.book, face.case.tables, sheet), sheet
+    return shores(_demand(face, planned, most), face.case.kit, face.case.book, face.case.tables, sheet), sheet
 
 
 def _no_room(face: WorkedFace, fit: int, wanted: int) -> NotHeld:
@@ -287,7 +281,7 @@ def bare_face(case: Terms, ground: Ground, sheet: Sheet, load: KiloPascal | None
     return sheet.work(standing_height, f_h, ground.strength, load, ground.weight, F_h)
 
 
-def _demand(face: WorkedFace, planned: Plan) -> Demand:
+def _demand(face: WorkedFace, planned: Plan, most: Metre) -> Demand:
     # A load makes the bites shorter, and so may move the levels to where they carry less: that earns nothing.
     easy = plan(face.depth, len(planned.depths), face.unloaded)
     height, staged = max(planned.height, easy.height), max(planned.staged, easy.staged)
@@ -298,7 +292,9 @@ def _demand(face: WorkedFace, planned: Plan) -> Demand:
         height = on_first = max(final_bounds(planned.windows, face.depth))
         staged = max(staged, staged_bound(planned.windows, face.depth, face.limits))
     top = (first + face.limits.rail / 2, on_first)
-    return Demand(face.width, face.depth, face.pressure.kpa, height, staged, top, face.ground, face.supplied)
+    return Demand(
+        face.width, face.depth, face.pressure.kpa, height, staged, top, face.ground, face.supplied, most
+    )
 
 
 def _carried(face: WorkedFace, planned: Plan, sheet: Sheet) -> Metre:
