@@ -54,6 +54,7 @@ NEVER_WITH_ENTRY = frozenset(("help", "stop", "close"))
 INSPECTING = {"inspected", "inspection"}
 PEOPLE = frozenset(("people", "persons", "men"))
 BEING = frozenset(("link", "open", "exist"))
+ASKED_ALONE = frozenset(("leave", "ask", "people", "now", "verdict"))
 LEAVE = frozenset(("ask", "leave", "sends", "open", "exist", "what_of"))
 ENDS_TOLD = frozenset(SUBJECTS["ends"])
 THROUGHOUT = frozenset(("dry", "water_t", "air_t", "air_tested", "inspected", "inspection", "dug"))
@@ -98,7 +99,7 @@ def left_over(text: PreparedText, trench: str | None) -> list[str]:
     for one in told:
         if asks_entry and not one.reports:  # "please say, may we go in?"
             one.beside |= {"entry"}
-            one.belong |= {"entry"} if one.asks else set()  # "status please"
+            one.belong |= {"entry"} if one.asks or one.opens else set()  # "status please", "can we?"
         if belong and not one.asks:  # what belongs to a report may be said again in a clause of its own
             one.beside |= belong
             one.things, one.means = things, means
@@ -129,6 +130,9 @@ class _Clause:
         self.spread = text.present.issuperset(ENDS)
         enters = [piece for piece in pieces if piece.told and TO_GO_IN in piece.says]
         purposes = {name for piece in pieces if not piece.told for name in piece.tags.purposes}
+        self.opens = any("leave" in piece.tags for piece in pieces) and all(
+            self._slight(piece) or not ASKED_ALONE.isdisjoint(piece.tags) for piece in pieces
+        )
         opens = any(not LEAVE.isdisjoint(piece.tags) for piece in pieces)
         self.asks_leave = opens or "entry" in purposes or clause.question or asks(clause)
         purposes |= {"entry"} if enters or asks(clause) else set()
@@ -220,7 +224,7 @@ class _Clause:
             or (self.asks and (self._asked_too(tags) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
             or (self.asks and self._lasts(piece))
-            or (self.asks and piece.text in self.crew)
+            or (self.asks and (piece.text in self.crew or self._named_one(at)))
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
             or (self.shores and not SHORES.isdisjoint(tags) and not self._no(at))
             or (self.dug and "dug" in tags)
@@ -275,10 +279,37 @@ class _Clause:
         said = (
             self.asks_leave
             and not person
+            and not (piece.text in self.language.before_places and self._ref_follows(at))
+            and not self._aside(piece)
             and not BEING.isdisjoint(being)
             and {"now", "ask"}.isdisjoint(being)
         )
         return (person or said) and any(not GOING.isdisjoint(one.tags) for one in earlier)
+
+    def _named_one(self, at: int) -> bool:
+        """ "can Bobby get in", "for me and Sean to go down": a name that nobody told us, of one who would go in.
+        It is written as one, beside the word for leave, the going in, people or another name."""
+        goes = any(self._goes(one) for one in self.pieces[at + 1 :])
+        if not (goes and self._like_a_name(at)):
+            return False
+        near = (*self.pieces[max(at - 1, 0) : at], *self.pieces[at + 1 : at + 2])
+        led = any(not (PEOPLE | {"leave", "ask"}).isdisjoint(one.tags) or self._goes(one) for one in near)
+        joined = [two for one, two in ((at - 1, at - 2), (at + 1, at + 2)) if self._joins(one)]
+        return (led and at > 0) or any(0 <= two < len(self.pieces) and self._person(two) for two in joined)
+
+    def _goes(self, piece: Span) -> bool:
+        return not (GOING | {"enter_alone", "purpose.entry"}).isdisjoint(piece.tags)
+
+    def _joins(self, at: int) -> bool:
+        return 0 <= at < len(self.pieces) and "and" in self.pieces[at].tags
+
+    def _person(self, at: int) -> bool:
+        """One who is spoken of, or what stands as a name where no clause begins."""
+        return not PEOPLE.isdisjoint(self.pieces[at].tags) or (at > 0 and self._like_a_name(at))
+
+    def _like_a_name(self, at: int) -> bool:
+        piece = self.pieces[at]
+        return piece.kind == "word" and not piece.tags and piece.raw.isalpha() and piece.raw.istitle()
 
     def _of_others(self) -> bool:
         """Whether it is somebody else who is said to go in: "lads are in"; "going in now" is the sender."""
@@ -319,6 +350,10 @@ class _Clause:
     @property
     def _measured(self) -> bool:
         return any(one.figure is not None and one.figure.kind == "length" for one in self.pieces)
+
+    def _ref_follows(self, at: int) -> bool:
+        after = next((one for one in self.pieces[at + 1 :] if one.kind == "ref" or not self._article(one)), None)
+        return after is not None and after.kind == "ref"
 
     def _edge_follows(self, at: int) -> bool:
         after = next((one for one in self.pieces[at + 1 :] if not self._article(one)), None)
