@@ -79,6 +79,7 @@ class Language:
     addressed: frozenset[str]
     losses: frozenset[str]
     participles: tuple[str, ...]
+    done_so: tuple[str, ...]
     beyond: frozenset[str]
     edges: frozenset[str]
     first_person: frozenset[str]
@@ -341,6 +342,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         addressed=frozenset(vocabulary.addressed),
         losses=frozenset(vocabulary.losses),
         participles=vocabulary.participles,
+        done_so=vocabulary.done_so,
         beyond=frozenset(vocabulary.beyond),
         edges=frozenset(word for said in vocabulary.beside.edge for word in said.split()),
         first_person=frozenset(vocabulary.first_person),

@@ -214,6 +214,7 @@ class Vocabulary(DataRow):
     losses: tuple[str, ...] = ()  # that a thing gave way: "down", "off", "out"
     beyond: tuple[str, ...] = ()  # prepositions of a part, or of what is not the trench: "above", "outside"
     participles: tuple[str, ...] = ()  # endings of what may be done so: "tied off"
+    done_so: tuple[str, ...] = ()  # endings of words that tell what somebody did: "Donal checked it"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 

@@ -8,7 +8,7 @@ filler. Everything else is left over, in the order told.
 """
 
 from collections.abc import Iterator
-from itertools import zip_longest
+from itertools import takewhile, zip_longest
 
 from bot.language.meanings import Meanings
 from bot.language.said import Said
@@ -54,7 +54,10 @@ NEVER_WITH_ENTRY = frozenset(("help", "stop", "close"))
 INSPECTING = {"inspected", "inspection"}
 PEOPLE = frozenset(("people", "persons", "men"))
 BEING = frozenset(("link", "open", "exist"))
-ASKED_ALONE = frozenset(("leave", "ask", "people", "now", "verdict"))
+ASKED_FOR = frozenset(("leave", "ask", "purpose.entry"))
+CALLING = frozenset(
+    ("leave", "ask", "people", "now", "verdict", "greeting", "thanks", "and", "or", "doing", "aside.entry")
+)
 LEAVE = frozenset(("ask", "leave", "sends", "open", "exist", "what_of"))
 ENDS_TOLD = frozenset(SUBJECTS["ends"])
 THROUGHOUT = frozenset(("dry", "water_t", "air_t", "air_tested", "inspected", "inspection", "dug"))
@@ -68,6 +71,7 @@ BESIDE = frozenset(("close_to", "edge_t"))
 ROWS = frozenset(("top", "bottom"))
 AIR = frozenset(SUBJECTS["air"])
 ENDS = frozenset(("lowest", "highest"))
+SENTENCE_ENDS = frozenset((".", "!", "?", "\n"))
 HEAD = 3  # words of greeting that may open a text
 
 
@@ -130,9 +134,7 @@ class _Clause:
         self.spread = text.present.issuperset(ENDS)
         enters = [piece for piece in pieces if piece.told and TO_GO_IN in piece.says]
         purposes = {name for piece in pieces if not piece.told for name in piece.tags.purposes}
-        self.opens = any("leave" in piece.tags for piece in pieces) and all(
-            self._slight(piece) or not ASKED_ALONE.isdisjoint(piece.tags) for piece in pieces
-        )
+        self.opens = all(self._slight(piece) or self._calls_for_answer(piece) for piece in pieces)
         opens = any(not LEAVE.isdisjoint(piece.tags) for piece in pieces)
         self.asks_leave = opens or "entry" in purposes or clause.question or asks(clause)
         purposes |= {"entry"} if enters or asks(clause) else set()
@@ -140,6 +142,8 @@ class _Clause:
         self.enters = enters
         self.reports = any(_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
+        first = text.pieces.index(pieces[0]) if pieces else 0
+        self.begins = first == 0 or text.pieces[first - 1].text in SENTENCE_ENDS
         self.done = any(said.group == "done" for piece in pieces for said in piece.says)
         self.denied = any(piece.told and piece.state == "denied" for piece in pieces)
         self.belong: set[str] = set(purposes)
@@ -225,6 +229,7 @@ class _Clause:
             or self._worded(piece)
             or (self.asks and self._lasts(piece))
             or (self.asks and (piece.text in self.crew or self._named_one(at)))
+            or self._doer(at)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
             or (self.shores and not SHORES.isdisjoint(tags) and not self._no(at))
             or (self.dug and "dug" in tags)
@@ -284,18 +289,38 @@ class _Clause:
             and not BEING.isdisjoint(being)
             and {"now", "ask"}.isdisjoint(being)
         )
+        person = person and not self._goes_first(at)
         return (person or said) and any(not GOING.isdisjoint(one.tags) for one in earlier)
+
+    def _calls_for_answer(self, piece: Span) -> bool:
+        """ "can we?", "confirm pls", "yes or no": beside a question to go in, a word of that question that tells
+        of no thing."""
+        if piece.figure is not None or piece.told:
+            return False
+        if "people" in piece.tags and piece.text not in self.language.first_person:
+            return False
+        entry = self.language.companions.get("entry", frozenset())
+        return bool(CALLING & piece.tags) or (
+            not piece.tags and all(word in entry for word in piece.text.split())
+        )
 
     def _named_one(self, at: int) -> bool:
         """ "can Bobby get in", "for me and Sean to go down": a name that nobody told us, of one who would go in.
         It is written as one, beside the word for leave, the going in, people or another name."""
-        goes = any(self._goes(one) for one in self.pieces[at + 1 :])
-        if not (goes and self._like_a_name(at)):
+        if not self._like_a_name(at):
+            return False
+        if self._goes_first(at):
+            return True  # "para que entre Nando"
+        if not any(self._goes(one) for one in self.pieces[at + 1 :]):
             return False
         near = (*self.pieces[max(at - 1, 0) : at], *self.pieces[at + 1 : at + 2])
         led = any(not (PEOPLE | {"leave", "ask"}).isdisjoint(one.tags) or self._goes(one) for one in near)
+        return (led and at > 0) or self._beside_person(at)
+
+    def _beside_person(self, at: int) -> bool:
+        """ "me and Declan": joined with somebody."""
         joined = [two for one, two in ((at - 1, at - 2), (at + 1, at + 2)) if self._joins(one)]
-        return (led and at > 0) or any(0 <= two < len(self.pieces) and self._person(two) for two in joined)
+        return any(0 <= two < len(self.pieces) and self._person(two) for two in joined)
 
     def _goes(self, piece: Span) -> bool:
         return not (GOING | {"enter_alone", "purpose.entry"}).isdisjoint(piece.tags)
@@ -311,6 +336,16 @@ class _Clause:
         piece = self.pieces[at]
         return piece.kind == "word" and not piece.tags and piece.raw.isalpha() and piece.raw.istitle()
 
+    def _doer(self, at: int) -> bool:
+        """ "1.6 m, Donal checked it": who did what was told, by a name, beside the word for the doing. On whose
+        word an inspection is made is another thing; and where a sentence begins every word has a capital."""
+        if not self._like_a_name(at) or (at == 0 and self.begins) or not INSPECTING.isdisjoint(self.belong):
+            return False
+        near = (*self.pieces[max(at - 2, 0) : at], *self.pieces[at + 1 : at + 3])
+        words = [word for one in near if one.kind == "word" for word in one.text.split()]
+        did = any(self._word(word) and word.endswith(self.language.done_so) for word in words)
+        return self._tells and (did or (at > 0 and self._beside_person(at)))
+
     def _of_others(self) -> bool:
         """Whether it is somebody else who is said to go in: "lads are in"; "going in now" is the sender."""
         words = {word for piece in self.enters for word in piece.text.split()} - self.language.first_person
@@ -320,13 +355,28 @@ class _Clause:
         """Whether leave is asked for the going in that is spoken of here: "can the lads | go in", and no "can
         we go in, the lads | are down there"."""
         words = [self.language.meanings(word) for word in self.pieces[at].text.split()]
-        earlier = self.pieces[:at]
-        if any(not PEOPLE.isdisjoint(tags) for tags in words) and any("enter" in one.tags for one in earlier):
+        earlier, after = self.pieces[:at], self.pieces[at + 1 :]
+        person = any(not PEOPLE.isdisjoint(tags) for tags in words)
+        if person and any("enter" in one.tags for one in earlier) and not self._goes_first(at):
             return False
         asked = any(not LEAVE.isdisjoint(one.tags) or "purpose.entry" in one.tags for one in earlier)
-        wanted = any(not {"leave", "ask"}.isdisjoint(one.tags) for one in self.pieces[at + 1 : at + 3])
+        goes = any("enter" in one.tags for one in after)
+        before_going = takewhile(lambda one: "enter" not in one.tags, after)
+        wanted = goes and any(not ASKED_FOR.isdisjoint(one.tags) for one in before_going)
         within = any(not (LEAVE - BEING).isdisjoint(tags) for tags in words)  # not "lads are in"
         return asked or wanted or within
+
+    def _goes_first(self, at: int) -> bool:
+        """ "podem entrar dois homens": who would go in is named right after it, and nothing is said of them."""
+        before = next(
+            (one for one in reversed(self.pieces[:at]) if one.figure is None and not self._article(one)), None
+        )
+        rest = self.pieces[at + 1 :]
+        plain = all(
+            one.kind in ("ref", "mark") or self._slight(one) or one.text in self.language.before_places
+            for one in rest
+        )
+        return before is not None and self._goes(before) and plain
 
     def _gives_way(self, at: int) -> bool:
         """ "dry, walls down", "set, one off": that something is down, off or out, of a thing and no doing.
@@ -352,7 +402,9 @@ class _Clause:
         return any(one.figure is not None and one.figure.kind == "length" for one in self.pieces)
 
     def _ref_follows(self, at: int) -> bool:
-        after = next((one for one in self.pieces[at + 1 :] if one.kind == "ref" or not self._article(one)), None)
+        after = next(
+            (one for one in self.pieces[at + 1 :] if one.kind == "ref" or not self._article(one)), None
+        )
         return after is not None and after.kind == "ref"
 
     def _edge_follows(self, at: int) -> bool:

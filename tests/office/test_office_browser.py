@@ -354,7 +354,9 @@ TODAY_ALOUD = """
 def test_today_read_aloud_worked_by_keys_and_seen_through_faults(company: Company) -> None:
     page = company.page
     page.goto(company.url + "/office/")
-    expect(page.get_by_label("Name")).to_be_focused()  # without a click; a key struck before that goes nowhere
+    expect(
+        page.get_by_label("Name")
+    ).to_be_focused()  # without a click; a key struck before that goes nowhere
     page.keyboard.type("jo")
     page.keyboard.press("Tab")
     expect(page.get_by_label("Password")).to_be_focused()
