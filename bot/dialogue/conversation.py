@@ -199,8 +199,11 @@ def _answer(case: Case, readers: Readers) -> Answer:
 
 
 def _beside_another(case: Case) -> bool:
-    """ "tipped the stone beside T7": of no trench of its own, and of an open one that it names."""
+    """ "tipped the stone beside T7": of no trench of its own, and of an open one that it names. And "they
+    took the ladder to T4": where nothing was told of, nothing is gone; it is gone from somewhere."""
     reading = case.heard.reading
+    if reading.undone and case.place.trench is None and not reading.hazards:
+        return True
     own = reading.depth_m is not None or reading.width_m is not None or reading.questions == ()
     sizes = reading.purpose == "size" and not reading.hazards and not own
     return sizes and case.place.trench is None and bool(unsure.named_in(case))

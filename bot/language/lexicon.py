@@ -80,6 +80,8 @@ class Language:
     losses: frozenset[str]
     participles: tuple[str, ...]
     done_so: tuple[str, ...]
+    within: frozenset[str]
+    verb_first: bool
     beyond: frozenset[str]
     edges: frozenset[str]
     first_person: frozenset[str]
@@ -343,6 +345,8 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         losses=frozenset(vocabulary.losses),
         participles=vocabulary.participles,
         done_so=vocabulary.done_so,
+        within=frozenset(vocabulary.within),
+        verb_first=vocabulary.verb_first,
         beyond=frozenset(vocabulary.beyond),
         edges=frozenset(word for said in vocabulary.beside.edge for word in said.split()),
         first_person=frozenset(vocabulary.first_person),

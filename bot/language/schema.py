@@ -214,6 +214,8 @@ class Vocabulary(DataRow):
     losses: tuple[str, ...] = ()  # that a thing gave way: "down", "off", "out"
     beyond: tuple[str, ...] = ()  # prepositions of a part, or of what is not the trench: "above", "outside"
     participles: tuple[str, ...] = ()  # endings of what may be done so: "tied off"
+    verb_first: bool = False  # who goes in may stand after the going in: "podem entrar dois homens"
+    within: tuple[str, ...] = ()  # where one is who is in: "down there", "in the bottom"
     done_so: tuple[str, ...] = ()  # endings of words that tell what somebody did: "Donal checked it"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
@@ -234,7 +236,8 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "air_result", "at_least", "bottom", "chat", "dig_down", "enter", "highest", "idle", "inwards", "lacking",
-    "leave", "lowest", "meters", "plus", "pulled", "roughly", "sends", "throughout", "what_of",
+    "air_result", "at_least", "bottom", "calls", "car_t", "chat", "dig_down", "enter", "highest", "idle",
+    "inwards", "lacking", "leave", "lowest", "meters", "plus", "pulled", "roughly", "sends", "throughout",
+    "what_of",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

@@ -155,7 +155,9 @@ def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, su
     """Whether a text is surely about no trench: no trench named, and nothing that the grammar knows in it,
     nor a figure that may be a measure."""
     measured = any(_MEASURE.search(word) for word in (*reading.left_over, *reading.unread))
-    known = reading.trench or reading.not_so or reading.proposed or reading.again or measured
+    known = (
+        reading.trench or reading.machine or reading.not_so or reading.proposed or reading.again or measured
+    )
     enough = thresholds.chat.supervisor if supervisor else thresholds.chat.sender
     return (
         reading.purpose == "unclear"

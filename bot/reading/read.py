@@ -425,7 +425,7 @@ def _evidence(
     loose: list[Span],
 ) -> purpose.Evidence:
     """What the purpose turns on."""
-    dug_only = parts.measured.dug and not (SIZES - {"depth_m"}) & values.keys()
+    dug_only = parts.measured.dug and not (SIZES - {"depth_m", "soil"}) & values.keys()
     details = details and not dug_only
     state = bool(question.asked) and parts.ground.state_only is not None
     reports = parts.gauges.gauges or parts.units_set is not None or values or parts.met.services or parts.air
@@ -516,6 +516,8 @@ def _reading(
         "again": (aim == "unclear" and _again(text)) or None,
         "same_as": parts.trenches.same_as,
         "left_over": () if word else left,
+        "machine": any("plant_t" in piece.tags and "car_t" not in piece.tags for piece in text.pieces)
+        or None,
         "site_words": tuple(piece.text for piece in text.pieces if _of_site(piece)),
     }
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})

@@ -171,7 +171,7 @@ def test_words_of_ones_own_hide_nothing_that_is_told_of_the_trench(day: Day, tex
     assert entry(day) == "no"
 
 
-OPEN = "T7 dougal says the thingy"
+OPEN = "T7 wotsit for dougal"
 
 
 def test_an_open_text_closes_until_its_sender_says_ignore(day: Day) -> None:

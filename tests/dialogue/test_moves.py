@@ -307,7 +307,7 @@ def test_an_inspection_without_a_verdict_is_asked_for_and_not_noted(day: Day) ->
 
 
 def test_heads_are_no_other_way_of_saying_what_was_not_understood(day: Day) -> None:
-    texts(day, "F T7 dougal says the thingy", "F T7 1 out")
+    texts(day, "F T7 wotsit for dougal", "F T7 1 out")
     assert missing(day) == ["open text"]
 
 

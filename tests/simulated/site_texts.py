@@ -28,7 +28,7 @@ HONEST: dict[str, tuple[str, ...]] = {
 }
 UNDONE = {"ladder": "ladder taken out", "services": "services not marked after all", "units": "all units out"}
 HAZARDS = ("crack in the face", "side slipped", "gas smell", "strut is leaking fluid", "water rising fast")
-NOBODY_KNOWS = ("the blue one wobbled off to tea", "dougal says the thingy", "wotsit again from col")
+NOBODY_KNOWS = ("the blue one wobbled off to tea", "wotsit for dougal", "wotsit again from col")
 STOPS = ("stop work", "nobody in till i say")
 CHAT = ("cheers mate", "who is on tea duty", "morning all")
 ASKS = ("may they go in {ref}?", "status", "{ref} what next", "due", "why {ref}")
