@@ -79,19 +79,19 @@ class AskedClause(ToldClause):
         return waits or bool((CALLING | ASKED_FOR) & after.tags)
 
     def _in_already(self, at: int) -> bool:
-        """ "we are down there already, can we start": where somebody is, and no going there."""
+        """ "we are down there already, can we start": where somebody is, and no going there that is asked."""
         piece = self.pieces[at]
-        if (
-            piece.text not in self.language.within
-            or "entry" not in self.belong
-            or self.reports
-            or self.questioned
-        ):
+        if "entry" not in self.belong | self.beside or self.reports:
             return False
-        before = next(
-            (one for one in reversed(self.pieces[:at]) if not one.tags.isdisjoint(BEING | PEOPLE)), None
-        )
-        return before is not None and self.pieces[:at].index(before) < self.lead
+        earlier = self.pieces[:at]
+        if any(not ASKED_FOR.isdisjoint(one.tags) for one in earlier):
+            return False
+        skipped = any(not BEING.isdisjoint(self.language.meanings(word)) for word in piece.inside)
+        if skipped and any(piece.text.endswith(f" {where}") for where in self.language.within):
+            return True  # "men are down", where "men down" would ask
+        if piece.text not in self.language.within:
+            return False
+        return "enter_alone" in piece.tags or any(not one.tags.isdisjoint(BEING | PEOPLE) for one in earlier)
 
     def _named_one(self, at: int) -> bool:
         """ "can Bobby get in", "for me and Sean to go down": a name that nobody told us, of one who would go
@@ -129,13 +129,19 @@ class AskedClause(ToldClause):
     def _goes_first(self, at: int) -> bool:
         """ "podem entrar dois homens": who would go in stands right after it, and nothing is said of them."""
         earlier = (one for one in reversed(self.pieces[:at]) if one.figure is None)
-        before = next((one for one in earlier if not self._article(one)), None)
+        articles = self.language.fillers - self.language.before_places
+        before = next((one for one in earlier if one.text not in articles), None)
         rest = self.pieces[at + 1 :]
         plain = all(
             one.kind in ("ref", "mark") or self._slight(one) or one.text in self.language.before_places
             for one in rest
         )
-        return self.language.verb_first and before is not None and self._goes(before) and plain
+        to_them = (
+            before is not None and before.text.split()[-1] in self.language.before_places
+        )  # "bajar al chico"
+        return (
+            self.language.verb_first and before is not None and self._goes(before) and plain and not to_them
+        )
 
     def _unheard(self, piece: Span) -> bool:
         """ "can we go in at 20 bar": a pressure that is no reading, of which nobody would hear again."""
