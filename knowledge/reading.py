@@ -252,7 +252,7 @@ class Reading(Details):
     spread: Literal[True] | None = None  # the two pressures are the lowest and the highest of the units told
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
-    machine: Literal[True] | None = None  # a machine is spoken of, and no car or van
+    of_works: Literal[True] | None = None  # a machine, a shore, a ladder or a gauge is spoken of
     site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
     danger: float | None = None  # how dangerous the second reader finds it, 0 to 1
     agreed: float | None = None  # how probable it finds the purpose, beside the most probable one
@@ -274,7 +274,7 @@ class Reading(Details):
                 "spread",
                 "not_so",
                 "left_over",
-                "machine",
+                "of_works",
                 "site_words",
                 "danger",
                 "agreed",

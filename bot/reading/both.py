@@ -156,7 +156,7 @@ def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, su
     nor a figure that may be a measure."""
     measured = any(_MEASURE.search(word) for word in (*reading.left_over, *reading.unread))
     known = (
-        reading.trench or reading.machine or reading.not_so or reading.proposed or reading.again or measured
+        reading.trench or reading.of_works or reading.not_so or reading.proposed or reading.again or measured
     )
     enough = thresholds.chat.supervisor if supervisor else thresholds.chat.sender
     return (
