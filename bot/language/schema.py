@@ -215,7 +215,7 @@ class Vocabulary(DataRow):
     beyond: tuple[str, ...] = ()  # prepositions of a part, or of what is not the trench: "above", "outside"
     participles: tuple[str, ...] = ()  # endings of what may be done so: "tied off"
     verb_first: bool = False  # who goes in may stand after the going in: "podem entrar dois homens"
-    within: tuple[str, ...] = ()  # where one is who is in: "down there", "in the bottom"
+    within: tuple[str, ...] = ()  # where one is who is in, or that one went: "down there", "went in"
     done_so: tuple[str, ...] = ()  # endings of words that tell what somebody did: "Donal checked it"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above

@@ -58,8 +58,10 @@ def left_over(text: PreparedText, trench: str | None) -> list[str]:
     pieces, clauses = text.pieces, text.clauses
     found: list[str] = []
     dug = any(piece.dug for piece in pieces)
+    words = [piece.raw for piece in pieces[1:] if piece.kind == "word"]
+    capitals = 2 * sum(word[:1].isupper() for word in words) > len(words)  # Every Word Has One
     told = [
-        _Clause(clause, trench, text, head=at == 0, tail=at == len(clauses) - 1, dug=dug)
+        _Clause(clause, trench, text, head=at == 0, tail=at == len(clauses) - 1, dug=dug, capitals=capitals)
         for at, clause in enumerate(clauses)
     ]
     belong: set[str] = set().union(*[one.belong for one in told if one.reports])
@@ -67,8 +69,7 @@ def left_over(text: PreparedText, trench: str | None) -> list[str]:
         said
         for piece in pieces
         if piece.told and piece.state == ""
-        for fact in piece.tags.facts
-        for said in fact.means
+        for said in piece.says
         if said.group == "done"
     }
     things = {name for piece in pieces if was_read(piece) and piece.tags.thing for name in piece.tags}
@@ -241,7 +242,9 @@ class _Clause(AgainstClause):
     def tells_again(self, piece: Span) -> bool:
         """ "located, spray marked": what was told, told once more; or how long a ladder is."""
         same = piece.state == "" and any(
-            fact.means and self.means.issuperset(fact.means) and not self.things.isdisjoint(fact.thing)
+            fact.means
+            and self.means.issuperset(said for said in fact.means if said.group == "done")
+            and any(said.group == "done" for said in fact.means)
             for fact in piece.tags.facts
         )
         return (same and TURNING.isdisjoint(piece.tags)) or self._of_ladder(piece)

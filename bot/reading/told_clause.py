@@ -15,21 +15,9 @@ INSPECTING = {"inspected", "inspection"}
 PEOPLE = frozenset(("people", "persons", "men"))
 ASKED_FOR = frozenset(("leave", "ask", "purpose.entry"))
 CALLING = frozenset(
-    (
-        "leave",
-        "ask",
-        "calls",
-        "people",
-        "now",
-        "verdict",
-        "greeting",
-        "thanks",
-        "and",
-        "or",
-        "doing",
-        "aside.entry",
-    )
-)
+    ("leave", "ask", "calls", "people", "now", "verdict", "greeting", "thanks", "and", "or", "doing",
+     "aside.entry")
+)  # fmt: skip
 LEAVE = frozenset(("ask", "leave", "sends", "open", "exist", "what_of"))
 GOING = frozenset(("enter", "inwards"))
 ENDS = frozenset(("lowest", "highest"))
@@ -42,6 +30,7 @@ def asks(clause: Clause) -> bool:
 
 
 def was_read(piece: Span) -> bool:
+    """Whether a fact or a figure was taken from it."""
     return piece.told or (piece.used and not piece.aside)
 
 
@@ -49,7 +38,15 @@ class ToldClause:
     """What is said in a clause, and what of it is known."""
 
     def __init__(
-        self, clause: Clause, trench: str | None, text: PreparedText, *, head: bool, tail: bool, dug: bool
+        self,
+        clause: Clause,
+        trench: str | None,
+        text: PreparedText,
+        *,
+        head: bool,
+        tail: bool,
+        dug: bool,
+        capitals: bool,
     ) -> None:
         self.pieces = pieces = clause.pieces
         self.trench, self.language, self.head, self.tail = trench, text.language, head, tail
@@ -71,8 +68,7 @@ class ToldClause:
         self.enters = enters
         self.reports = any(was_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
-        words = [piece.raw for piece in text.pieces[1:] if piece.kind == "word"]
-        self.capitals = 2 * sum(word[:1].isupper() for word in words) > len(words)  # Every Word Has One
+        self.capitals = capitals
         first = text.pieces.index(pieces[0]) if pieces else 0
         self.begins = first == 0 or text.pieces[first - 1].text in SENTENCE_ENDS
         self.done = any(said.group == "done" for piece in pieces for said in piece.says)
