@@ -4,6 +4,7 @@ what bites, in at most three SMS segments and in the sender's own units.
 A sentence that keeps people out is said last and never left out.
 """
 
+import re
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
@@ -360,6 +361,11 @@ def stop(
     may = [pen.catalog.sentence(r, lengths) for r in rest]
     parts = [*must, *may, *pen.taken(manner), *pen.cautions(_beside_the_plan(outcome.cautions))]
     return fit(parts, pen.say("more"), pen.unreviewed())
+
+
+def in_sentences(text: str) -> list[str]:
+    """A reply in its sentences, so that as much of it follows a call as there is room for."""
+    return re.split(r"(?<=[.!?]) ", text)
 
 
 def danger(pen: ReplyWriter, where: str, sentences: Sequence[Caution], inside: Sequence[str] = ()) -> str:

@@ -155,6 +155,14 @@ def test_danger_told_of_the_wrong_hole_stays_where_it_was_told(day: Day) -> None
     assert "open hazard" in missing(day) and "open hazard" in missing(day, "T4")
 
 
+def test_danger_told_of_the_wrong_hole_is_danger_for_all_who_are_told_of_the_right_one(day: Day) -> None:
+    texts(day, f"R T4 {SMALL}", "F T7 crack in the face")
+    moved = texts(day, "F that was T4 not T7")
+    assert moved.reply.startswith("T4: EVERYONE OUT now.") and "Taken off T7" in moved.reply
+    for who in "RS":
+        assert "T4: EVERYONE OUT" in to(moved, who) and "Crack" in to(moved, who)
+
+
 def test_with_no_text_of_the_sender_both_are_held(day: Day) -> None:
     texts(day, f"F T4 {SMALL}")
     texts(day, "R that was T4 not T7")

@@ -143,9 +143,10 @@ def _tell(state: Standing, text: Text) -> None:
         state.bad.discard("gauges")
     elif kind == "gauge":
         state.bad.add("gauges")
-    elif kind == "size":
-        state.told["water"] = said  # every trench of these is told dry as it is sized
-        state.bad.discard("water")
+    elif kind in ("size", "planned"):
+        if kind == "size":  # every trench of these is told dry as it is sized
+            state.told["water"] = said
+            state.bad.discard("water")
         if state.plan is None or state.plan["shores"] != value["shores"]:
             state.units, state.changed = False, True
             state.told.pop("gauges", None)

@@ -61,8 +61,8 @@ ROWS = [
     if name
 ]
 CODE_LIFE = timedelta(minutes=15)
-CODE = re.compile(r"code (\d{6})")
-CLOSING = ("stop", "open", "soft", "none")  # of a trench that is on no record they close what it may be of
+CODE = re.compile(r"\b(\d{6})\b")
+CLOSING = ("stop", "open", "soft", "undone", "none")  # of a trench on no record they close what it may be of
 BAD_FOR_ENTRY = ("undone", "gauge", "ends open", "moved", "fewer", "parked", "soft", "open", "stop")
 
 
@@ -461,10 +461,11 @@ class SimulatedSite:
             text = replace(text, ref=ref)
         if kind in BAD_FOR_ENTRY and ref not in open_before:
             kind = "none"  # there is nothing that it could close
-        if kind == "size":
-            sized = outcome["kind"] == "sized"
+        sized = outcome["kind"] == "sized"
+        if kind == "size" or (kind == "none" and sized):  # "planned depth 1.6" reports nothing, and is a plan
             plan = Sized.model_validate(outcome) if sized else None
-            self.texts.append(replace(text, kind="size" if sized else "none", value=_plan(plan)))
+            kind = ("size" if kind == "size" else "planned") if sized else "none"
+            self.texts.append(replace(text, kind=kind, value=_plan(plan)))
         elif kind == "hazard":
             self.texts += [replace(text, ref=each) for each in sorted(changed)]
         elif kind == "close":
@@ -474,6 +475,9 @@ class SimulatedSite:
             self.texts += [replace(text, ref=each) for each in sorted(changed)]
         elif kind == "heads":
             self.texts.append(replace(text, kind="heads" if ref in changed else "none"))
+        elif kind == "moved":  # a run of another length has another plan
+            now = self.trench(str(ref))
+            self.texts.append(replace(text, value=_plan(now.now.plan if now else None)))
         elif kind == "yes":
             self._yes(text)
         elif kind == "leave":

@@ -1,6 +1,5 @@
 """Something done, measured or seen is told. Danger is acted on before anything else is said."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -28,8 +27,8 @@ def answer(case: Case) -> Answer:
     if not case.place.ref:
         return which_asked(case)
     record = case.told(event)
-    if hazards := _opened(record, event):
-        return _danger(case, event, record.ref, (record,), hazards)
+    if hazards := opened(record, event):
+        return danger(case, event, record.ref, (record,), hazards)
     if not case.may("tell") and (not case.heard.reading.whole or case.heard.reading.undone):
         return open_text(case)  # who does not stand there may still have heard of something
     if not case.may("tell"):
@@ -83,13 +82,10 @@ def leave_ended(case: Case, given: Answer) -> Answer:
     told = {alert.to for alert in alarms}
     kept = [alert for alert in given.alerts if alert.why != "news" or alert.to not in told]
     return replace(
-        given, text=replies.fit([news(case.pen), *inside, *_sentences(given.text)]), alerts=(*kept, *alarms)
+        given,
+        text=replies.fit([news(case.pen), *inside, *replies.in_sentences(given.text)]),
+        alerts=(*kept, *alarms),
     )
-
-
-def _sentences(text: str) -> list[str]:
-    """A reply in its sentences, so that as much of it follows a call as there is room for."""
-    return re.split(r"(?<=[.!?]) ", text)
 
 
 def _ended(case: Case, after: Trench) -> bool:
@@ -131,7 +127,7 @@ def _noted(case: Case, record: Trench) -> Answer:
     return Answer(outcome, replies.fit(parts), record.ref, (record,), alerts, listed=listed)
 
 
-def _opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
+def opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
     """The hazards that this event opened, a gauge's fall among them even where no word said so."""
     said = {*event.reading.hazards}
     said.update(each.kind for each in record.now.hazards if each.said.event == event.id)
@@ -146,7 +142,7 @@ def _danger_somewhere(case: Case, event: Event) -> Answer:
     named = [ref for ref in named_in(case) if ref in case.place.candidates]
     refs = (named if len(named) > 1 else []) or spoken or list(case.place.candidates)
     records = tuple(case.told(event, case.context.trenches[ref]) for ref in refs)
-    return _danger(case, event, ", ".join(refs), records, event.reading.hazards)
+    return danger(case, event, ", ".join(refs), records, event.reading.hazards)
 
 
 def _capital(text: str) -> str:
@@ -157,10 +153,10 @@ def danger_at(case: Case, trenches: Sequence[Trench], reading: Reading) -> Answe
     """What was in doubt is danger: everyone out of these trenches."""
     event = case.event(reading)
     records = tuple(case.told(event, trench) for trench in trenches)
-    return _danger(case, event, ", ".join(trench.ref for trench in records), records, reading.hazards)
+    return danger(case, event, ", ".join(trench.ref for trench in records), records, reading.hazards)
 
 
-def _danger(
+def danger(
     case: Case, event: Event, where: str, records: tuple[Trench, ...], hazards: tuple[Hazard, ...]
 ) -> Answer:
     pen = case.pen

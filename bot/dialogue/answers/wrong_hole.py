@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from bot.dialogue import replies
-from bot.dialogue.answers import proof
+from bot.dialogue.answers import proof, report
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.answers.spread import alarm, named, news_to, supervisors
 from bot.dialogue.answers.unsure import open_text
@@ -29,16 +29,26 @@ def answer(case: Case) -> Answer:
         held = open_text(case)
         return replace(held, text=case.pen.say("wrong-hole-none", trench=wrong or "", other=right))
     left = case.told(replace(case.event(Reading(purpose="report")), withdraws=(last.id,)), mistold)
-    gained = _told_there(case, last)
+    moved = _moved(case, last)
+    gained = _told_there(case, moved)
     if gained is None:
         text = replies.fit([case.pen.say("wrong-hole-anew", trench=left.ref, other=right)])
         return Answer(
             Unclear(why="told of another trench"), text, right, (left,), _news(case, left, None, last)
         )
     facts = ", ".join(case.pen.facts(last.reading)) or f'"{last.words[:40]}"'
+    said = case.pen.say("wrong-hole", trench=gained.ref, other=left.ref, facts=facts)
+    if hazards := report.opened(gained, moved):  # it is danger there as if it had been told there
+        danger = report.danger(case, moved, gained.ref, (gained,), hazards)
+        return replace(
+            danger,
+            text=replies.fit([*replies.in_sentences(danger.text), said]),
+            trenches=(left, gained),
+            alerts=(*_news(case, left, None, last), *danger.alerts),
+        )
     text = replies.fit(
         [
-            case.pen.say("wrong-hole", trench=gained.ref, other=left.ref, facts=facts),
+            said,
             *_in_without_leave(case, gained),
             *replies.before_entry(case.pen, case.entry(gained), allows=case.may("allow")),
         ]
@@ -78,14 +88,11 @@ def _last(case: Case, mistold: Trench) -> Event | None:
     return last if last and last.id not in gone and not last.code_ok else None
 
 
-def _told_there(case: Case, last: Event) -> Trench | None:
-    """The other record with the text on it; None where it must be told anew: figures that ask, or, where
-    anybody may have sent it, an inspection of a trench that danger or a stop has closed."""
-    if not case.context.proven and "inspection" in last.reading.done and proof.closed_by_words(case.record):
-        return None
+def _moved(case: Case, last: Event) -> Event:
+    """The text as one of the trench that it was of."""
     reading = last.reading
     closes = bool(reading.hazards or reading.possible_hazard or reading.undone or last.open_text)
-    moved = replace(
+    return replace(
         last,
         # What closes counts there from now: who looked there before did not know of it.
         at=max(last.at, case.at) if closes or reading.purpose == "stop" else last.at,
@@ -99,8 +106,15 @@ def _told_there(case: Case, last: Event) -> Trench | None:
         seen=(),
         reading=last.reading.model_copy(update={"trench": case.place.ref}),
     )
+
+
+def _told_there(case: Case, moved: Event) -> Trench | None:
+    """The other record with the text on it; None where it must be told anew: figures that ask, or, where
+    anybody may have sent it, an inspection of a trench that danger or a stop has closed."""
+    if not case.context.proven and "inspection" in moved.reading.done and proof.closed_by_words(case.record):
+        return None
     record = told(case.record, moved, case.tables)
-    if last.reading.purpose != "size":
+    if moved.reading.purpose != "size":
         return record
     known = details(record)
     outcome = size(known, case.tables, record.rulebook, record.kit)
