@@ -127,7 +127,7 @@ def _worked(
     last_at = event.at if reading.whole else state.last_at
     state = _held_against_plan(replace(state, shores=shores, last_at=last_at), tape)
     moved_on = event.reading.purpose == "moved"  # another run has its own cause already
-    change = None if moved_on else _change(before, state, rules.figure.pause.span)
+    change = None if moved_on else _change(before, state, bands, rules.figure.pause.span)
     if change in rules.inspect_after and not (
         state.inspection_cause and state.inspection_cause.why == "hazard"
     ):
@@ -194,7 +194,7 @@ def _sized(state: TrenchState, event: Event, said: ToldBy) -> TrenchState:
         planned=event.sized_on,
         plan_said=said,
         refused=False,
-        shores=state.shores if same else SetShores.of(event.plan, state.shores),
+        shores=state.shores if same else SetShores.of(event.plan, state.shores, event.id),
     )
 
 
@@ -239,19 +239,29 @@ def _held_against_plan(state: TrenchState, tape: Metre) -> TrenchState:
     return state if changed == state.changed else replace(state, changed=changed)
 
 
-def _change(before: TrenchState, state: TrenchState, pause: timedelta) -> WorkChange | None:
+def _change(before: TrenchState, state: TrenchState, bands: Bands, pause: timedelta) -> WorkChange | None:
     """What the last inspection has not seen: another plan, another depth, units set or taken, a break."""
-    if state.shores.layout is not before.shores.layout:
+    if state.shores.laid_by != before.shores.laid_by:
         return "plan"
     if state.dug_m != before.dug_m:
         return "dig"
     if (state.changed, state.refused) != (before.changed, before.refused):
         return "plan"
-    if state.shores.standing != before.shores.standing:
+    if state.shores.standing != before.shores.standing or _pumped_anew(before.shores, state.shores, bands):
         return "units"
     if before.last_at and state.last_at and state.last_at - before.last_at >= pause:
         return "pause"
     return None
+
+
+def _pumped_anew(before: SetShores, now: SetShores, bands: Bands) -> bool:
+    """Whether a unit that was not set as it should be is so now: who looked before saw it otherwise."""
+    return any(
+        gauge != before.gauges.get(unit, gauge)
+        and bands.well_set(gauge)
+        and not bands.well_set(before.gauges[unit])
+        for unit, gauge in now.gauges.items()
+    )
 
 
 def _endangered(
@@ -286,7 +296,8 @@ def _inspected(state: TrenchState, event: Event, said: ToldBy, tables: Tables) -
     """
     left = tuple(each for each in state.hazards if each.came >= (event.came or 0) or each.heard > event.at)
     inspection_cause = InspectionCause("hazard", left[0].said.at, left[0].kind) if left else None
-    shores = state.shores.accepted(Bands.of(state.plan, tables.entry))
+    kit = tables.kits.get(state.plan.kit) if state.plan else None
+    shores = state.shores.accepted(Bands.of(state.plan, tables.entry), kit.held_bar if kit else 0.0)
     state = in_doubt.inspected(state, event)
     return replace(
         state,

@@ -35,7 +35,9 @@ def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Itera
         yield PlanChange("depth", told.depth_m, full)
     if told.soil != planned.soil:
         yield PlanChange("soil")
-    if _differs(told.width_m, planned.width_m, tape):
+    if told.width_m is None:
+        yield PlanChange("refused")
+    elif _differs(told.width_m, planned.width_m, tape):
         yield PlanChange("width", told.width_m, planned.width_m)
     if told.length_m is not None and planned.length_m is not None and told.length_m > planned.length_m + tape:
         yield PlanChange("length", told.length_m, planned.length_m)
@@ -55,8 +57,8 @@ def _changes(plan: Sized, planned: Details, told: Details, tape: Metre) -> Itera
         yield PlanChange("services")
 
 
-def _differs(a: Metre | None, b: Metre | None, tape: Metre) -> bool:
-    return a != b if a is None or b is None else abs(a - b) > tape
+def _differs(a: Metre, b: Metre | None, tape: Metre) -> bool:
+    return b is None or abs(a - b) > tape
 
 
 def _heavier(planned: Details, told: Details, depth: Metre) -> bool:

@@ -89,8 +89,11 @@ class Bands:
         now = replace(gauge, bar=bar, at=at, sure=True)
         return replace(now, base=bar, dug=dug) if anew else now
 
-    def accepted(self, gauge: UnitGauge) -> UnitGauge:
-        """The competent person has seen what it shows: a reading outside its working band is a new base."""
+    def accepted(self, gauge: UnitGauge, most: Bar) -> UnitGauge:
+        """The competent person has seen what it shows: a reading outside its working band is a new base. One
+        above `most`, what the ram holds, is a slip or a ruin: whoever has seen it, it is read again."""
+        if gauge.bar > most + self.rounding:
+            return replace(gauge, sure=False)
         inside = self.hazard(gauge.bar, gauge, gauge.dug) is None
         return gauge if inside else replace(gauge, base=gauge.bar)
 
@@ -105,9 +108,11 @@ class SettingTold(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class SetShores:
-    """Units told set against the plan's levels. `counts` and `whole` have one entry a level."""
+    """Units told set against the plan's levels. `counts` and `whole` have one entry a level; `laid_by` is
+    the event whose plan they are laid by."""
 
     layout: tuple[Level, ...] = ()
+    laid_by: str = ""
     counts: tuple[int, ...] = ()
     whole: tuple[bool, ...] = ()
     loose: int = 0  # told set without a level: the greatest number told
@@ -115,10 +120,11 @@ class SetShores:
     earlier: Mapping[int, UnitGauge] = field(default_factory=dict)  # under the plan before: they may not fall
 
     @classmethod
-    def of(cls, plan: Sized, before: "SetShores | None" = None) -> "SetShores":
+    def of(cls, plan: Sized, before: "SetShores | None" = None, by: str = "") -> "SetShores":
         """Nothing set yet of a plan; units of the plan before may still stand."""
         none, no = (0,) * len(plan.levels), (False,) * len(plan.levels)
-        return cls(plan.levels, none, no, earlier={**before.earlier, **before.gauges} if before else {})
+        earlier = {**before.earlier, **before.gauges} if before else {}
+        return cls(plan.levels, by, none, no, earlier=earlier)
 
     @property
     def planned(self) -> int | None:
@@ -172,9 +178,9 @@ class SetShores:
         """All gauges must be read again."""
         return replace(self, gauges={unit: replace(g, sure=False) for unit, g in self.gauges.items()})
 
-    def accepted(self, bands: Bands) -> "SetShores":
-        """The competent person has seen the gauges."""
-        gauges = {unit: bands.accepted(g) for unit, g in self.gauges.items()}
+    def accepted(self, bands: Bands, most: Bar) -> "SetShores":
+        """The competent person has seen the gauges; `most` is what a ram of the kit holds."""
+        gauges = {unit: bands.accepted(g, most) for unit, g in self.gauges.items()}
         return replace(self, gauges=gauges, earlier={})
 
     def after(

@@ -249,6 +249,17 @@ def test_no_figure_changed_later_makes_a_leave_longer(basis: Basis) -> None:
     talk.close()
 
 
+def test_no_figure_changed_later_brings_a_refused_leave_to_life(basis: Basis) -> None:
+    shorter = CAME["entry.toml"].replace("lasts = { value = 4,", "lasts = { value = 2,")
+    talk = Talk(InForce.load(None, came=basis).with_text("entry.toml", shorter).basis, new_code=lambda: CODE)
+    talk.day().say("S", "allow T7", minutes=110)
+    assert talk.say("S", f"T7 code {CODE}", minutes=14).entry == "no"
+    talk.service.use(basis, talk.people)
+    said = talk.say("S", "may they go in T7?")
+    assert said.entry == "may" and said.outcome.get("allowed_by") is None
+    talk.close()
+
+
 def test_who_let_people_in_and_can_no_longer_is_named(basis: Basis) -> None:
     day = good_day().tell(ALLOW, "supervisor", code_ok=True)
     crew = People.of(rows_of(PEOPLE.read_text().replace("Larch Street", "Mill Lane")))

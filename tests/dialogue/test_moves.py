@@ -163,6 +163,13 @@ def test_danger_told_of_the_wrong_hole_is_danger_for_all_who_are_told_of_the_rig
         assert "T4: EVERYONE OUT" in to(moved, who) and "Crack" in to(moved, who)
 
 
+def test_what_was_done_to_the_wrong_trench_is_not_done_to_the_right_one_without_its_checks(day: Day) -> None:
+    texts(day, f"R T4 {SMALL}", "S close T4", f"R T4 {SMALL}")
+    said = texts(day, "S that was T7 not T4")
+    assert said.reply.startswith("Taken off T4. Text it again for T7") and "T7 closed" not in said.reply
+    assert missing(day) == [] and day.trench("T7").now.closed is None
+
+
 def test_with_no_text_of_the_sender_both_are_held(day: Day) -> None:
     texts(day, f"F T4 {SMALL}")
     texts(day, "R that was T4 not T7")

@@ -117,6 +117,22 @@ def test_a_fallen_unit_that_was_accepted_below_its_band_is_still_to_pump() -> No
     assert day.missing() == set()
 
 
+def test_nobody_accepts_more_than_the_ram_holds() -> None:
+    day = good_day().tell(gauges(60)).tell(INSPECTED, "supervisor")
+    assert day.missing() == set(), "the ground has pushed, and the competent person looked"
+    day = good_day().tell(gauges(400)).tell(INSPECTED, "supervisor")
+    assert (kinds(day), day.missing()) == ([], {"pressure"}), "a ram of 250 bar: a slip, or a ruin"
+    day.tell(gauges(40))
+    assert day.missing() == set()
+
+
+def test_who_looked_before_a_unit_was_pumped_looks_again() -> None:
+    day = Day().sized().works().tell(gauges(4)).tell(INSPECTED, "supervisor")
+    assert day.missing() == {"pressure"}
+    assert day.tell(gauges(40)).missing() == {"inspection"}
+    assert day.tell(INSPECTED, "supervisor").tell(gauges(41)).missing() == set()
+
+
 def test_an_unnamed_reading_is_a_sign_if_it_is_one_for_every_unit() -> None:
     day = Day().sized().tell(DUG).tell(gauges(30, 44))
     assert kinds(day.tell(Reading(gauges=(Gauge(bar=31.0),)))) == []

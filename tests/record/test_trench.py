@@ -460,7 +460,8 @@ def test_a_record_written_down_and_read_back_is_the_same() -> None:
     found = size(details_of(SIZING), tables, "uk", "light")
     assert isinstance(found, Sized)
     events = TypeAdapter(tuple[Event, ...])
-    live = Day().sized(found).works().tell(hazard("crack")).tell(INSPECTED, "supervisor").trench
+    day = Day().sized(found).works().tell(hazard("crack")).tell(INSPECTED, "supervisor")
+    live = day.tell(Reading(depth_m=1.9)).tell(SIZING, plan=found).trench  # one plan, twice
     back = events.validate_json(events.dump_json(live.events))
     assert rebuild("T7", "Mill Lane", "uk", "light", back, tables) == live
 

@@ -91,9 +91,9 @@ def standing(texts: Sequence[Text]) -> Standing:
     at = max((i for i, text in enumerate(texts) if text.kind == "taken back"), default=-1)
     if at >= 0:  # from then on as if it had not been, but for what speaks against entry
         gone = {name for text in texts[: at + 1] for name in text.of if text.kind == "taken back"}
-        texts = [text for text in texts[: at + 1] if text.id not in gone or _against(text)] + list(
-            texts[at + 1 :]
-        )
+        texts = [
+            text for text in texts[: at + 1] if text.id.removesuffix("/plan") not in gone or _against(text)
+        ] + list(texts[at + 1 :])
     state = Standing()
     for text in texts:
         _tell(state, text)

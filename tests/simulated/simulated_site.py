@@ -395,6 +395,7 @@ class SimulatedSite:
             proven=not self.by_sms,
         )
         self._meant(who, written, text, outcome, changed, open_before, message)
+        self._planned(written, text, outcome)
         self._code_sent(answered.exchange, text, outcome)
         self._said(outcome)
         if written.kind == "hazard" and (changed or open_before):
@@ -461,11 +462,10 @@ class SimulatedSite:
             text = replace(text, ref=ref)
         if kind in BAD_FOR_ENTRY and ref not in open_before:
             kind = "none"  # there is nothing that it could close
-        sized = outcome["kind"] == "sized"
-        if kind == "size" or (kind == "none" and sized):  # "planned depth 1.6" reports nothing, and is a plan
+        if kind == "size":
+            sized = outcome["kind"] == "sized"
             plan = Sized.model_validate(outcome) if sized else None
-            kind = ("size" if kind == "size" else "planned") if sized else "none"
-            self.texts.append(replace(text, kind=kind, value=_plan(plan)))
+            self.texts.append(replace(text, kind="size" if sized else "refused", value=_plan(plan)))
         elif kind == "hazard":
             self.texts += [replace(text, ref=each) for each in sorted(changed)]
         elif kind == "close":
@@ -481,9 +481,12 @@ class SimulatedSite:
         elif kind == "yes":
             self._yes(text)
         elif kind == "leave":
-            self._code(text, message)
+            self._code(text, message, outcome)
         elif kind == "not at":
             self._moved(text, written.value, changed)
+        elif kind == "fact" and outcome.get("proposed"):  # honest, and yet a YES is wanted
+            self.loose.append((replace(written, fact=written.value), text))
+            self.texts.append(replace(text, kind="none"))
         else:
             self.texts.append(replace(text, kind=kind))
         if written.fact and ref:
@@ -491,6 +494,12 @@ class SimulatedSite:
         named = re.search(r"\bT\d\b", message.text)
         if named and named[0] in open_before | changed:
             self.spoke[who] = named[0]
+
+    def _planned(self, written: Written, text: Text, outcome: dict[str, Any]) -> None:
+        """ "planned depth 1.6" reports nothing, and is a plan; so may a report be that brings new figures."""
+        if outcome["kind"] == "sized" and written.kind != "size":
+            plan = _plan(Sized.model_validate(outcome))
+            self.texts.append(replace(text, kind="planned", value=plan, id=f"{text.id}/plan"))
 
     def _yes(self, text: Text) -> None:
         """A YES may take what its sender was asked about lately, unless the trench got worse since."""
@@ -512,7 +521,7 @@ class SimulatedSite:
                     replace(text, ref=asked.ref, kind=kind, value=value, id=f"{text.id}/{fact}")
                 )
 
-    def _code(self, text: Text, message: Message) -> None:
+    def _code(self, text: Text, message: Message, outcome: dict[str, Any]) -> None:
         """The code that went to the supervisor's number has come back from it in time, or something else has;
         any try at it ends it."""
         sent, self.code = self.code, None if text.role == "supervisor" else self.code
@@ -522,7 +531,8 @@ class SimulatedSite:
         if self.clock.at - sent.at > CODE_LIFE or not re.match(sent.ref, message.text):
             return
         if sent.opens is None:
-            self.texts.append(replace(text, value=self.figures))
+            if outcome.get("entry") == "may":
+                self.texts.append(replace(text, value=self.figures))
         else:
             came = {"came": text.came, "received": text.received, "proven": True, "id": text.id}
             self.texts.append(replace(sent.opens, **came))
@@ -559,7 +569,7 @@ class SimulatedSite:
                 derived = replace(
                     one, ref=to, came=text.came, received=text.received, id=f"{text.id}/moved", retold=True
                 )
-                if one.kind == "size":  # of two figures of one trench the worse one stands
+                if one.kind in ("size", "refused"):  # of two figures of one trench the worse one stands
                     plan = self.trench(to).now.plan  # type: ignore[union-attr]
                     derived = replace(derived, value=_plan(plan), kind="size" if plan else "none")
                 self.texts.append(derived)

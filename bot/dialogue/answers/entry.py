@@ -61,7 +61,9 @@ def _let_in(case: Case) -> Answer:
     if not proof.proved(case, reading.code):
         return proof.wrong(case)
     given = case.event(code_ok=True)
-    record = case.told(replace(given, until=case.entry(case.told(given)).until))
+    found = case.entry(case.told(given))
+    # What is refused stays refused: no figure that is changed later, and no text that is late, lets them in.
+    record = case.told(replace(given, until=found.until) if found.entry == "may" else case.event())
     outcome = case.entry(record)
     return Answer(outcome, _said(case, outcome), record.ref, (record,), wrong_codes=0)
 

@@ -10,9 +10,12 @@ from bot.dialogue.answers.unsure import open_text
 from bot.dialogue.replies import ReplyWriter
 from bot.message import Alert, event_name
 from knowledge.outcome import Noted, Sized, Unclear
-from knowledge.reading import Reading
+from knowledge.reading import Purpose, Reading
 from knowledge.record.trench import Event, Trench, details, told
 from knowledge.sizing.size import size
+
+CARRIED: tuple[Purpose, ...] = ("report", "size", "stop")
+"""What holds of a trench because it was told of it; all else is done, and may not be done there."""
 
 
 def answer(case: Case) -> Answer:
@@ -109,8 +112,11 @@ def _moved(case: Case, last: Event) -> Event:
 
 
 def _told_there(case: Case, moved: Event) -> Trench | None:
-    """The other record with the text on it; None where it must be told anew: figures that ask, or, where
-    anybody may have sent it, an inspection of a trench that danger or a stop has closed."""
+    """The other record with the text on it; None where it must be told anew: figures that ask, what has
+    rules of its own (to close a trench, to move on), or, where anybody may have sent it, an inspection of a
+    trench that danger or a stop has closed."""
+    if moved.reading.purpose not in CARRIED and not moved.open_text:
+        return None
     if not case.context.proven and "inspection" in moved.reading.done and proof.closed_by_words(case.record):
         return None
     record = told(case.record, moved, case.tables)
