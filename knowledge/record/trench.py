@@ -79,7 +79,7 @@ def _without(
     events: tuple[Event, ...], withdrawing: Event, tables: Tables, rulebook: Rulebook
 ) -> TrenchState:
     """The record as if what was told of the wrong trench had not been: but danger, stops and what was said to
-    be undone stay, since somebody may be right about this trench too."""
+    be undone or out stay, since somebody may be right about this trench too."""
     gone = {name for each in (*events, withdrawing) for name in each.withdraws}
     state = TrenchState()
     for each in events:
@@ -88,14 +88,20 @@ def _without(
 
 
 def _against(event: Event) -> Event:
+    """What it said that may be so of this trench too: as with any text that has words left over, a gauge
+    counts where it is a sign of danger, and units where they are out."""
     told = event.reading
     stops = told.purpose == "stop" or told.verdict == "not safe"
+    out = "units out" in told.done
     kept = Reading(
-        purpose="stop" if stops else "report" if told.hazards else "unclear",
+        purpose="stop" if stops else "report" if told.hazards or told.gauges or out else "unclear",
         hazards=told.hazards,
         possible_hazard=told.possible_hazard,
         danger=told.danger,
         undone=told.undone,
+        done=("units out",) if out else (),
+        units_set=told.units_set if out or "units set" in told.undone else None,
+        gauges=told.gauges,
         left_over=("told of another trench",),
     )
     return replace(event, reading=kept, plan=None, sized_on=None, stopped=False, open_text=False, seen=())

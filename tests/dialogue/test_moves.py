@@ -155,6 +155,14 @@ def test_danger_told_of_the_wrong_hole_stays_where_it_was_told(day: Day) -> None
     assert "open hazard" in missing(day) and "open hazard" in missing(day, "T4")
 
 
+@pytest.mark.parametrize(
+    ("text", "fact"), [("T7 unit 1 at 12 bar", "open hazard"), ("T7 all units out", "units")]
+)
+def test_a_fallen_gauge_and_units_out_stay_where_they_were_told(day: Day, text: str, fact: str) -> None:
+    texts(day, f"F T4 {SMALL}", f"F {text}", "F that was T4 not T7")
+    assert fact in missing(day)
+
+
 def test_danger_told_of_the_wrong_hole_is_danger_for_all_who_are_told_of_the_right_one(day: Day) -> None:
     texts(day, f"R T4 {SMALL}", "F T7 crack in the face")
     moved = texts(day, "F that was T4 not T7")

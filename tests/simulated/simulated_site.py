@@ -427,7 +427,7 @@ class SimulatedSite:
         named = set(re.findall(r"\bT\d\b", message.text))
         if named and (written.kind not in CLOSING or written.ref in open_before):
             self.hold(changed <= named, f"{message.text!r} changed {sorted(changed)}")
-        elif written.kind in ("fact", "water", "units"):
+        elif written.kind in ("fact", "water", "units") and outcome["kind"] == "noted":
             last = self.spoke.get(arrival.who)
             right = {last} if last in open_before else open_before if len(open_before) == 1 else set()
             self.hold(
