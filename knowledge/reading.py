@@ -249,6 +249,7 @@ class Reading(Details):
     # Not stated by the message but found in reading it, and no part of the public reading.
     how: How | None = None  # which part of the work a question for the steps asks how to do
     read_on: int | None = None  # "40 bar on all 14": how many units its one pressure is told of
+    of_every: Literal[True] | None = None  # "all gauges 40 bar": its one pressure is told of every unit
     spread: Literal[True] | None = None  # the two pressures are the lowest and the highest of the units told
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
@@ -271,6 +272,7 @@ class Reading(Details):
             exclude={
                 "how",
                 "read_on",
+                "of_every",
                 "spread",
                 "not_so",
                 "left_over",

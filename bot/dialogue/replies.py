@@ -135,7 +135,8 @@ class ReplyWriter(SenderUnits):
         elif level:
             facts.append(self.say("level-set", level=level))
         each = f" x{reading.read_on}" if reading.read_on and not (told and told.n) else ""
-        facts += [f"{self.gauge(gauge)}{each}" for gauge in reading.gauges]
+        said = [f"{self.gauge(gauge)}{each}" for gauge in reading.gauges]
+        facts += [self.say("fact-gauge-all", bar=bar) for bar in said] if reading.of_every else said
         dug = reading.depth_m if reading.purpose == "report" else None
         facts.append(self.say("fact-dug", depth=self.told(dug)) if dug is not None else "")
         described = reading if dug is None else reading.model_copy(update={"depth_m": None})

@@ -61,22 +61,33 @@ class Readers:
             one for name in crew for one in bare(name.lower()).split() if not self.words.knows(one)
         )
 
-        def grammar(text: str) -> Heard:
-            return moves.over(
-                read(text, self.words, asked, earlier, language, names, others), text, self.words, asked
-            )
+        def heard_as(asked: tuple[str, ...], earlier: str) -> Heard:
+            def grammar(text: str) -> Heard:
+                return moves.over(
+                    read(text, self.words, asked, earlier, language, names, others), text, self.words, asked
+                )
 
-        heard = _of_each(grammar, grammar(text), moves.one_of_several(text, self.words))
-        unsigned = signature.without(text, own, self.words) if own and not heard.reading.whole else None
-        for each in (text, unsigned):
-            if each is not None:
-                heard = _simpler(grammar, heard, each, "") if each == unsigned else heard
-                heard = _at_a_time(grammar, heard, said_time.split(each, self.words))
+            heard = _of_each(grammar, grammar(text), moves.one_of_several(text, self.words))
+            unsigned = signature.without(text, own, self.words) if own and not heard.reading.whole else None
+            for each in (text, unsigned):
+                if each is not None:
+                    heard = _simpler(grammar, heard, each, "") if each == unsigned else heard
+                    heard = _at_a_time(grammar, heard, said_time.split(each, self.words))
+            return heard
+
+        heard = heard_as(asked, earlier)
+        if asked and heard.reading.purpose == "size" and _by_itself(alone := heard_as((), "").reading):
+            heard = heard.model_copy(update={"reading": alone})
         second = self.second.reader.hear(text)
         reading = _judged(
             heard.reading, second, self.second.thresholds, asked=bool(asked), supervisor=supervisor
         )
         return heard.model_copy(update={"reading": reading})
+
+
+def _by_itself(reading: Reading) -> bool:
+    """Whether it is a whole report by itself: then no figure in it, a time of day say, answers a question."""
+    return reading.purpose == "report" and reading.whole and bool(reading.done) and not reading.questions
 
 
 def _of_each(

@@ -15,7 +15,7 @@ from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, re
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
-from bot.reading.events.unit_counts import ROWS, by_rows, read_on, units
+from bot.reading.events.unit_counts import ROWS, by_rows, of_every, read_on, units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.to_question import Question, answer, service_asked
@@ -180,6 +180,7 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     set_ = None if idle else by_rows(pieces, units(text.clauses, text.language, text.found))
     of_all = len(gauges.gauges) == 1 or (len(gauges.gauges) == 2 and gauges.spread)
     if of_all and gauges.gauges[0].unit is None and not gauges.doubt:
+        gauges.of_every = len(gauges.gauges) == 1 and of_every(pieces)
         gauges.read_on = read_on(pieces, set_)
     if text.figures:
         ranges.merge(pieces, text.language.small)
@@ -499,6 +500,7 @@ def _reading(
         "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges or None,
         "units_set": parts.units_set if one else None,
         "read_on": parts.gauges.read_on if one and not parts.gauges.doubt else None,
+        "of_every": (one and parts.gauges.of_every and not parts.gauges.doubt) or None,
         "spread": (one and parts.gauges.spread and not parts.gauges.doubt) or None,
         "air": parts.air if one else None,
         "done": (not left and done) or None,

@@ -11,7 +11,7 @@ from knowledge.record.adverse import adverse
 from knowledge.record.air import air_judged
 from knowledge.record.described import beside_told, services_told, soil_told
 from knowledge.record.plan_changes import changes
-from knowledge.record.set_shores import Bands, SetShores
+from knowledge.record.set_shores import UNKNOWN, Bands, SetShores
 from knowledge.record.state import Event, InspectionCause, OpenHazard, ToldBy, Topic, TrenchState
 from knowledge.sourced import Rulebook
 from knowledge.tables.entry_rules import Act, EntryRules, WorkChange
@@ -255,13 +255,10 @@ def _change(before: TrenchState, state: TrenchState, bands: Bands, pause: timede
 
 
 def _pumped_anew(before: SetShores, now: SetShores, bands: Bands) -> bool:
-    """Whether a unit that was not set as it should be is so now: who looked before saw it otherwise."""
-    return any(
-        gauge != before.gauges.get(unit, gauge)
-        and bands.well_set(gauge)
-        and not bands.well_set(before.gauges[unit])
-        for unit, gauge in now.gauges.items()
-    )
+    """Whether a unit of which no good gauge was known has one now: who looked before saw it otherwise."""
+    known = {unit for unit, gauge in before.gauges.items() if bands.well_set(gauge)}
+    named = ((unit, gauge) for unit, gauge in now.gauges.items() if unit != UNKNOWN)
+    return any(unit not in known and bands.well_set(gauge) for unit, gauge in named)
 
 
 def _endangered(

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from knowledge.outcome import Level, Sized
-from knowledge.reading import Gauge, Hazard, Reading
+from knowledge.reading import Gauge, Hazard, Reading, UnitsSet
 from knowledge.tables.entry_rules import EntryRules
 from knowledge.units import Bar, Metre, Ratio
 
@@ -268,10 +268,21 @@ class SetShores:
         every = "units set" in reading.done or whole
         meant = reached if level is None else (level,)
         units = self._units_in(meant)
+        if told and self.over(told) is not None:
+            return SettingTold()  # of another trench, or of another plan
         fewer = told is not None and told.n is not None and told.n < units
         if (every and not fewer) or (self.planned is not None and n == units > 0):
             return SettingTold(whole=meant)
         return SettingTold(level=level, n=min(n, units) if self.planned is not None else n)
+
+    def over(self, told: UnitsSet) -> int | None:
+        """How many units the plan has there, where more are told set; None where they are not."""
+        planned = self.planned
+        if planned is None or told.n is None:
+            return None
+        if told.level and told.level <= len(self.layout):
+            planned = self._units_in((told.level - 1,))
+        return planned if told.n > planned else None
 
     def _units_in(self, levels: tuple[int, ...]) -> int:
         return sum(self.layout[i].units or 0 for i in levels)
@@ -314,32 +325,27 @@ class SetShores:
     def less(self, n: int, unit: int | None = None) -> "SetShores":
         """The units once `n` of them are gone, or the one numbered `unit`.
 
-        Of some, nobody says which, those of the lowest levels; and since none knows which are left, all of a
-        level that lost one must be read again.
+        Of some, nobody says which: any level may have lost them, so that none is whole before it is told
+        again, and every unit must be read again.
         """
         counts = [
             (level.units or 0) if self.level_set(i) else count
             for i, (level, count) in enumerate(zip(self.layout, self.counts, strict=True))
         ]
-        whole = [self.level_set(i) for i in range(len(self.layout))]
-        if not any(counts) and self.loose:
-            return replace(self, loose=max(0, self.loose - n), gauges={}, earlier={})
-        lost = {unit} if unit is not None else set[int]()
-        for i in reversed(range(len(self.layout))):
-            own = self.units_of(i)
-            if unit is not None and unit not in own and self.planned is not None:
-                continue
-            gone = min(n, counts[i]) if self.layout[i].units is not None else n
-            counts[i] = max(0, counts[i] - gone)
-            if gone and whole[i]:
-                whole[i] = False
-            if gone and unit is None:
-                lost |= {*own, UNKNOWN}
-            n -= gone
-            if n <= 0:
-                break
-        gauges = {at: g for at, g in self.gauges.items() if at not in lost}
-        return replace(self, counts=tuple(counts), whole=tuple(whole), loose=0, gauges=gauges, earlier={})
+        own = [unit in self.units_of(i) for i in range(len(self.layout))]
+        if unit is not None and any(own):
+            whole = tuple(self.level_set(i) and not of_it for i, of_it in enumerate(own))
+            gauges = {at: g for at, g in self.gauges.items() if at != unit}
+            left = tuple(max(0, count - of_it) for count, of_it in zip(counts, own, strict=True))
+            return replace(self, counts=left, whole=whole, loose=0, gauges=gauges, earlier={})
+        return replace(
+            self,
+            counts=tuple(max(0, count - n) for count in counts),
+            whole=(False,) * len(counts),
+            loose=max(0, self.standing - n),
+            gauges={},
+            earlier={},
+        )
 
     def _without_unknown(self) -> "SetShores":
         """A reading of an unknown unit stands until every planned unit has been read since."""
@@ -352,14 +358,18 @@ class SetShores:
     def _by_unit(self, reading: Reading, setting: SettingTold) -> list[tuple[int, Bar]]:
         """Readings with the unit they belong to.
 
-        One figure given with "all set", once or of each row, is every unit's; of the lowest and the highest
+        One figure given with "all set", once or of each row, is every unit's, and one given of "all gauges"
+        that of every unit that stands; of the lowest and the highest
         of them the lowest is taken for each, and the highest is one of a unit that is not known. As many
         figures as there are units are theirs in order; any other figure without a number belongs to a unit
         that is not known, the least of them told last.
         """
         numbered = [(g.unit, g.bar) for g in reading.gauges if g.unit is not None]
         bare = [g.bar for g in reading.gauges if g.unit is None]
-        units = [unit for i in setting.whole for unit in self.units_of(i)]
+        of_it = (
+            [i for i in range(len(self.layout)) if self.level_set(i)] if reading.of_every else setting.whole
+        )
+        units = [unit for i in of_it for unit in self.units_of(i)]
         if len({*bare}) == 1 and units:
             return [(unit, bare[0]) for unit in units] + numbered
         if reading.spread and len(bare) == 2 and units:

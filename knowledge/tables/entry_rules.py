@@ -6,6 +6,7 @@ what, and what to do at once for each hazard.
 
 from collections.abc import Mapping
 from datetime import timedelta
+from functools import cached_property
 from typing import Literal, get_args
 
 from pydantic import field_validator, model_validator
@@ -89,7 +90,7 @@ class Duration(Measured):
 
     unit: Literal["h", "min"]
 
-    @property
+    @cached_property
     def span(self) -> timedelta:
         return timedelta(**{{"h": "hours", "min": "minutes"}[self.unit]: self.value})
 

@@ -95,3 +95,23 @@ def test_per_cent_is_left_over(words: list[str], share: int) -> None:
 def test_no_report_with_a_question_mark_is_whole(words: list[str]) -> None:
     said = read(" ".join(words) + "?", WORDS).reading
     assert said.left_over or not (said.done or said.units_set or said.gauges)
+
+
+@pytest.mark.parametrize(
+    ("text", "so"),
+    [
+        ("T7 all gauges 40 bar", True),
+        ("T7 gauges are all at 40 bar", True),
+        ("T7 every gauge reads 40 bar", True),
+        ("T7 40 bar on all", True),
+        ("T7 gauges 40 bar", None),
+        ("T7 all good gauge 40 bar", None),
+        ("T7 gauge 40 bar all ok", None),
+        ("T7 gauges 40 bar, all dry", None),
+        ("T7 all gauges top row 40 bar", None),
+        ("T7 all gauges 40 bar except unit 3", None),
+        ("T7 all gauges 40 bar, rest later", None),
+    ],
+)
+def test_of_which_texts_the_one_pressure_is_every_units(text: str, so: bool | None) -> None:
+    assert read(text, WORDS).reading.of_every is so

@@ -133,6 +133,16 @@ def test_who_looked_before_a_unit_was_pumped_looks_again() -> None:
     assert day.tell(INSPECTED, "supervisor").tell(gauges(41)).missing() == set()
 
 
+def test_all_gauges_at_one_figure_are_every_units_that_stands() -> None:
+    every = Reading(purpose="report", gauges=(Gauge(bar=41.0),), of_every=True)
+    day = good_day().wait(hours=20)
+    assert "pressure" in day.missing()
+    assert "pressure" not in day.tell(every).missing()
+    assert kinds(day.tell(every.model_copy(update={"gauges": (Gauge(bar=20.0),)}))) == [LOSS]
+    some = Day().sized().tell(Reading(units_set=UnitsSet(level=1, n=3), depth_m=1.6)).tell(every)
+    assert set(some.trench.now.shores.gauges) == {1, 2, 3}
+
+
 def test_an_unnamed_reading_is_a_sign_if_it_is_one_for_every_unit() -> None:
     day = Day().sized().tell(DUG).tell(gauges(30, 44))
     assert kinds(day.tell(Reading(gauges=(Gauge(bar=31.0),)))) == []

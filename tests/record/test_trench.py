@@ -35,7 +35,17 @@ from trench_days import (
 )
 
 from knowledge.outcome import Sized
-from knowledge.reading import Beside, BuriedService, Details, Gauge, Reading, Soil, UnitsSet, details_of
+from knowledge.reading import (
+    Beside,
+    BuriedService,
+    Details,
+    Gauge,
+    Reading,
+    Soil,
+    UnitsMoved,
+    UnitsSet,
+    details_of,
+)
 from knowledge.record.trench import Event, Trench, details, late, merged, rebuild, renamed, told
 from knowledge.sizing.size import size
 
@@ -454,6 +464,22 @@ def test_order_of_coming_in_does_not_matter() -> None:
     for seed in range(200):
         random.Random(seed).shuffle(events)
         assert tell_all(EMPTY, events).states == day.trench.states
+
+
+def test_more_units_than_the_plan_has_are_none_of_it() -> None:
+    """ "7 top 6 bottom" of a plan of six: another trench's, or another plan's."""
+    day = Day().sized().tell(DUG).tell(Reading(units_set=UnitsSet(n=13), gauges=(Gauge(bar=40.0),)))
+    assert day.trench.now.shores.standing == 0
+    assert day.trench.now.shores.over(UnitsSet(n=13)) == 6
+    assert day.trench.now.shores.over(UnitsSet(level=1, n=4)) == 3
+    assert day.trench.now.shores.over(UnitsSet(n=6)) is None
+
+
+def test_units_gone_nobody_says_which_may_be_gone_from_any_level() -> None:
+    day = good_day().tell(Reading(moved=UnitsMoved(how="damaged", n=2)))
+    assert day.trench.now.shores.standing == 4
+    day.tell(Reading(units_set=UnitsSet(level=2, n=3), gauges=(Gauge(bar=40.0),)))
+    assert "units" in day.missing(), "the other two may have been of the first level"
 
 
 def test_a_record_written_down_and_read_back_is_the_same() -> None:

@@ -181,7 +181,7 @@ class SimulatedSite:
             now = self.trench(ref)
             self.hold((now and now.events) == (trench and trench.events), f"{ref} is another after a kill")
             self.hold((now and now.now) == (trench and trench.now), f"{ref} stands otherwise after a kill")
-        self.whole()
+        self.logged()
 
     def _restarted(self, left: Path) -> None:
         """Another process, on the files that one left behind."""
@@ -245,8 +245,12 @@ class SimulatedSite:
         trench = self.trench(ref)
         if trench is None:
             return None, False
-        now, tables = self.clock.at, self.basis.tables
-        return entry(trench, now, tables, self.shift), allowance(trench, now, tables, self.shift) is not None
+        return entry(trench, self.clock.at, self.basis.tables, self.shift), self.left(ref)
+
+    def left(self, ref: str) -> bool:
+        """Whether a leave is in force."""
+        trench = self.trench(ref)
+        return bool(trench and allowance(trench, self.clock.at, self.basis.tables, self.shift))
 
     def judged(self) -> None:
         """No `may` and no leave but on good grounds; heads as counted."""
@@ -290,15 +294,19 @@ class SimulatedSite:
 
     def whole(self) -> None:
         """All that was answered is on the log once, in its order, and the chain and the records are whole."""
-        check = log.verify(self.store.db)
-        self.hold(check.broken_at is None, f"the chain is broken at {check.broken_at}: {check.why}")
-        rows = self.store.db.execute("SELECT sender, text, reply FROM turns ORDER BY exchange").fetchall()
-        self.hold([tuple(row) for row in rows] == self.log, "the log is not what was answered")
+        self.logged()
         again = Records(self.store.db, self.basis.tables)
         for ref in REFS:
             self.hold(
                 again.find(SITE, ref) == self.trench(ref), f"{ref} is another when worked again from the disk"
             )
+
+    def logged(self) -> None:
+        """All that was answered is on the log once, in its order, and the chain is whole."""
+        check = log.verify(self.store.db)
+        self.hold(check.broken_at is None, f"the chain is broken at {check.broken_at}: {check.why}")
+        rows = self.store.db.execute("SELECT sender, text, reply FROM turns ORDER BY exchange").fetchall()
+        self.hold([tuple(row) for row in rows] == self.log, "the log is not what was answered")
 
     def _linked(self, exchange: int) -> None:
         """The newest turn hangs on the one before it."""
@@ -339,7 +347,7 @@ class SimulatedSite:
                 if self.chance.random() < 0.7:  # the gateway had no answer
                     self.send_again(arrival)
                 return
-        leaves = {ref: self.stands(ref)[1] for ref in REFS}
+        leaves = {ref: self.left(ref) for ref in REFS}
         open_before = set(self.service._records.open(SITE))
         waiting = self._outbox()
         answered = self._answer(message)
@@ -402,7 +410,7 @@ class SimulatedSite:
             self.hold(bool(changed), f"{message.text!r} is on no record")
             self._alarmed(answered.exchange, who, changed)
         for ref in REFS:
-            if leaves[ref] and not self.stands(ref)[1] and not (self.trench(ref) and self.trench(ref).closed):  # type: ignore[union-attr]
+            if leaves[ref] and not self.left(ref) and not (self.trench(ref) and self.trench(ref).closed):  # type: ignore[union-attr]
                 self._alarmed_of_leave(answered.exchange, ref, written)
 
     def _alarmed_of_leave(self, exchange: int, ref: str, written: Written) -> None:
@@ -561,6 +569,7 @@ class SimulatedSite:
             later = [
                 each for each in self.texts
                 if each.number == text.number and each.ref == text.ref and one.came < each.came < text.came
+                and "/" not in each.id  # what a YES may have taken
                 and text.sent - each.sent <= timedelta(hours=1)  # of what says it is older none is meant
                 and each.kind in ("fact", "units", "dug", "water", "spoil", "size", "undone", "hazard")
             ]  # fmt: skip

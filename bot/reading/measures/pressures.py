@@ -20,6 +20,7 @@ class PressuresRead:
     doubt: bool = False  # a pressure without its unit
     fell: bool = False
     read_on: int | None = None  # how many units the one pressure is of
+    of_every: bool = False  # the one pressure is of every unit
     spread: bool = False  # the two pressures are the lowest and the highest of several units
     unit: str | None = None
     surcharge_kpa: float | None = None
