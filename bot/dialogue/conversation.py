@@ -260,9 +260,10 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     tried = case.heard.reading.code is not None
     keeps = before if before and before.code and not tried and not answer.code else None
     reading = case.heard.reading
-    # IGNORE and SEEN without a name are of texts of before, and no talk of the trench that those bear on.
-    of_texts = reading.answer in ("ignore", "seen") and reading.trench is None
-    spoken = before.trench if before and of_texts else None
+    # IGNORE and SEEN without a name are of texts of before, and no talk of the trench that those bear on; nor
+    # is a YES to nothing talk of one.
+    of_texts = reading.answer in ("ignore", "seen") or (reading.answer and not answer.trenches)
+    of_texts = bool(of_texts) and reading.trench is None
     # Nor is one that names several trenches talk of one of them: which is meant next must be said.
     of_several = answer.ref is None and len(unsure.named_in(case)) > 1
     last = before.trench if before and not of_several else None
@@ -270,7 +271,7 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     return Thread(
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
-        trench=spoken or answer.ref or last,
+        trench=(None if of_texts else answer.ref) or last,
         asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,

@@ -76,7 +76,8 @@ class Readers:
             return heard
 
         heard = heard_as(asked, earlier)
-        if asked and heard.reading.purpose == "size" and _by_itself(alone := heard_as((), "").reading):
+        in_doubt = heard.reading.purpose == "size" or heard.reading.questions
+        if asked and in_doubt and _by_itself(alone := heard_as((), "").reading):
             heard = heard.model_copy(update={"reading": alone})
         second = self.second.reader.hear(text)
         reading = _judged(
@@ -86,8 +87,10 @@ class Readers:
 
 
 def _by_itself(reading: Reading) -> bool:
-    """Whether it is a whole report by itself: then no figure in it, a time of day say, answers a question."""
-    return reading.purpose == "report" and reading.whole and bool(reading.done) and not reading.questions
+    """Whether it says all that it has to say by itself: then no figure in it, a time of day say, answers a
+    question."""
+    told = reading.purpose == "size" or (reading.purpose == "report" and bool(reading.done))
+    return reading.whole and not reading.questions and (told or reading.answer in ("ignore", "seen"))
 
 
 def _of_each(

@@ -366,10 +366,8 @@ class SetShores:
         """
         numbered = [(g.unit, g.bar) for g in reading.gauges if g.unit is not None]
         bare = [g.bar for g in reading.gauges if g.unit is None]
-        of_it = (
-            [i for i in range(len(self.layout)) if self.level_set(i)] if reading.of_every else setting.whole
-        )
-        units = [unit for i in of_it for unit in self.units_of(i)]
+        stand = [i for i in range(len(self.layout)) if reading.of_every and self.level_set(i)]
+        units = [unit for i in sorted({*stand, *setting.whole}) for unit in self.units_of(i)]
         if len({*bare}) == 1 and units:
             return [(unit, bare[0]) for unit in units] + numbered
         if reading.spread and len(bare) == 2 and units:

@@ -66,7 +66,7 @@ def test_the_time_in_a_whole_report_is_no_answer_to_a_length(day: Day) -> None:
 
 def test_more_units_than_the_plan_has_are_asked_about(day: Day) -> None:
     _, reply = _last(day, SIZED, "T7 16 units set all at 40 bar")
-    assert reply.startswith("T7: the plan has 14 units, you told 16.")
+    assert reply.startswith("T7: the plan has 14 units, you say 16.")
     assert "No units reported set" in _last(day, "can we go in T7")[1]
     assert "14 units set" in _last(day, "T7 7 top 7 bottom, 40 bar each")[1]
 

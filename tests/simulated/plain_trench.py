@@ -151,6 +151,8 @@ def _tell(state: Standing, text: Text) -> None:
             state.units, state.changed = False, True
             state.told.pop("gauges", None)
         state.plan = value
+    elif kind == "refused":  # no plan, but what was told of the trench is told
+        state.bad.discard("water")
     elif kind == "moved":
         state.told, state.dug_m, state.units, state.changed = {}, None, False, True
         state.bad -= {"gauges"}

@@ -487,7 +487,8 @@ class SimulatedSite:
             now = self.trench(str(ref))
             self.texts.append(replace(text, value=_plan(now.now.plan if now else None)))
         elif kind == "yes":
-            self._yes(text)
+            if outcome["kind"] == "noted":
+                self._yes(text)
         elif kind == "leave":
             self._code(text, message, outcome)
         elif kind == "not at":
@@ -576,8 +577,10 @@ class SimulatedSite:
             self.hold(not later, f"{one.id} was taken back, which was not the last")
             if to in changed:
                 derived = replace(
-                    one, ref=to, came=text.came, received=text.received, id=f"{text.id}/moved", retold=True
-                )
+                    one, ref=to, came=text.came, received=text.received, id=f"{text.id}/moved",
+                    sent=max(one.sent, text.sent) if one.kind in CLOSING else one.sent,
+                    retold=one.kind != "none",
+                )  # fmt: skip
                 if one.kind in ("size", "refused"):  # of two figures of one trench the worse one stands
                     plan = self.trench(to).now.plan  # type: ignore[union-attr]
                     derived = replace(derived, value=_plan(plan), kind="size" if plan else "none")
