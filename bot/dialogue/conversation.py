@@ -27,6 +27,7 @@ from bot.dialogue.answers.base import Answer, Case, found
 from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog, spoken
 from bot.language.sender_units import in_their_units
+from bot.language.tokens import references
 from bot.message import Heard, Message, Proposal, Thread, Turn
 from bot.reading.both import Readers
 from knowledge.outcome import Failed, Noted, Sized, Stop, Unclear
@@ -266,12 +267,15 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     of_texts = bool(of_texts) and reading.trench is None
     # Nor is one that names several trenches talk of one of them: which is meant next must be said.
     of_several = answer.ref is None and len(unsure.named_in(case)) > 1
-    last = before.trench if before and not of_several else None
+    # Nor is one that names a trench that is on no record talk of the one that it is held against.
+    named = references(case.message.text)
+    of_another = bool(answer.ref and named) and answer.ref not in (*named, reading.trench)
+    last = before.trench if before and not (of_several or of_another) else None
     locked = answer.locked_until or (before.codes_locked_until if before else None)
     return Thread(
         sender=case.message.sender,
         at=max(case.at, before.at) if before else case.at,
-        trench=(None if of_texts else answer.ref) or last,
+        trench=(None if of_texts or of_another else answer.ref) or last,
         asked=_asked(case, answer),
         held=_held(case, answer),
         language=case.heard.manner.language,

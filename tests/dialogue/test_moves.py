@@ -139,8 +139,9 @@ def test_a_leave_that_rests_on_the_text_ends_and_everyone_concerned_is_told(day:
 def test_a_leave_ends_though_somebody_else_told_the_same(day: Day) -> None:
     texts(day, f"F T4 {SMALL}", "R T7 ladder in", "S allow T7", f"S T7 code {CODE}")
     assert let(day)
-    texts(day, "R that was T4 not T7")
+    said = texts(day, "R that was T4 not T7")
     assert not let(day) and missing(day) == []
+    assert "takes a new ALLOW T7" in to(said, "S") and "Problem: ." not in to(said, "S")
 
 
 def test_people_in_another_hole_than_told_are_called_out_there(let_in: Day) -> None:

@@ -149,6 +149,7 @@ class SimulatedSite:
         self.loose: list[tuple[Written, Text]] = []  # not counted, but a YES would take them
         self.code: SentCode | None = None  # the last that went to the supervisor's number
         self.spoke: dict[str, str] = {}
+        self.plans: dict[str, dict[str, Any] | None] = {}
         self.way: list[Arrival] = []
         self.written = self.steps = 0
         self.seen = {"may": 0, "leave": 0, "kills": 0, "alarms": 0}
@@ -403,7 +404,7 @@ class SimulatedSite:
             proven=not self.by_sms,
         )
         self._meant(who, written, text, outcome, changed, open_before, message)
-        self._planned(written, text, outcome)
+        self._planned(written, text, changed)
         self._code_sent(answered.exchange, text, outcome)
         self._said(outcome)
         if written.kind == "hazard" and (changed or open_before):
@@ -504,11 +505,14 @@ class SimulatedSite:
         if named and named[0] in open_before | changed:
             self.spoke[who] = named[0]
 
-    def _planned(self, written: Written, text: Text, outcome: dict[str, Any]) -> None:
-        """ "planned depth 1.6" reports nothing, and is a plan; so may a report be that brings new figures."""
-        if outcome["kind"] == "sized" and written.kind != "size":
-            plan = _plan(Sized.model_validate(outcome))
-            self.texts.append(replace(text, kind="planned", value=plan, id=f"{text.id}/plan"))
+    def _planned(self, written: Written, text: Text, changed: set[str]) -> None:
+        """ "planned depth 1.6" reports nothing, and is a plan; so may any text be that brings new figures."""
+        for ref in sorted(changed):
+            trench = self.trench(ref)
+            plan = _plan(trench.now.plan) if trench else None
+            known, self.plans[ref] = self.plans.get(ref), plan
+            if plan and plan != known and written.kind not in ("size", "moved", "not at"):
+                self.texts.append(replace(text, ref=ref, kind="planned", value=plan, id=f"{text.id}/plan"))
 
     def _yes(self, text: Text) -> None:
         """A YES may take what its sender was asked about lately, unless the trench got worse since."""

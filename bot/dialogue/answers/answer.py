@@ -88,6 +88,7 @@ def _turned(trench: Trench, proposal: Proposal) -> bool:
     return any(
         reading.hazards
         or reading.undone
+        or "units out" in reading.done
         or reading.possible_hazard
         or reading.purpose in ("stop", "size")
         or (reading.depth_m is not None and reading.depth_m != proposal.reading.depth_m)

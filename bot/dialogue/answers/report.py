@@ -12,7 +12,7 @@ from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from bot.language.tokens import references
 from knowledge.entry.hazards import hazard_sentences
-from knowledge.outcome import Ask, Noted
+from knowledge.outcome import Ask, Missing, Noted
 from knowledge.reading import Hazard, Purpose, Reading
 from knowledge.record.trench import Event, Trench
 
@@ -76,10 +76,7 @@ def leave_ended(case: Case, given: Answer) -> Answer:
     missing = {after.ref: case.entry(after).missing for after in ended}
 
     def news(pen: ReplyWriter) -> str:
-        return " ".join(
-            pen.say("leave-ended", trench=spread.named(each), missing=pen.missing(missing[each.ref]))
-            for each in ended
-        )
+        return " ".join(_why_ended(pen, each, missing[each.ref]) for each in ended)
 
     inside = [line for line in spread.still_in(case.pen, ended) if line not in given.text]
     alarms = alarm(case, ended, news)
@@ -90,6 +87,13 @@ def leave_ended(case: Case, given: Answer) -> Answer:
         text=replies.fit([news(case.pen), *inside, *replies.in_sentences(given.text)]),
         alerts=(*kept, *alarms),
     )
+
+
+def _why_ended(pen: ReplyWriter, trench: Trench, missing: tuple[Missing, ...]) -> str:
+    where = spread.named(trench)
+    if not missing:  # nothing stands in the way, but what it was given on is of another trench or time
+        return pen.say("leave-ended-anew", trench=where)
+    return pen.say("leave-ended", trench=where, missing=pen.missing(missing))
 
 
 def _ended(case: Case, after: Trench) -> bool:
