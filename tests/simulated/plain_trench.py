@@ -141,6 +141,12 @@ def _tell(state: Standing, text: Text) -> None:
         state.units = True
         state.told["gauges"] = said
         state.bad.discard("gauges")
+    elif (
+        kind == "gauges" and state.units
+    ):  # all of them read anew; who looked before one was pumped looks again
+        state.told["gauges"] = said
+        state.changed = state.changed or "gauges" in state.bad
+        state.bad.discard("gauges")
     elif kind == "gauge":
         state.bad.add("gauges")
     elif kind in ("size", "planned"):

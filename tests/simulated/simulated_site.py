@@ -63,6 +63,7 @@ ROWS = [
 CODE_LIFE = timedelta(minutes=15)
 CODE = re.compile(r"\b(\d{6})\b")
 CLOSING = ("stop", "open", "soft", "undone", "none")  # of a trench on no record they close what it may be of
+TELLING = ("fact", "units", "gauges", "dug", "water", "spoil", "size", "undone", "hazard")
 BAD_FOR_ENTRY = ("undone", "gauge", "ends open", "moved", "fewer", "parked", "soft", "open", "stop")
 
 
@@ -436,7 +437,7 @@ class SimulatedSite:
         named = set(re.findall(r"\bT\d\b", message.text))
         if named and (written.kind not in CLOSING or written.ref in open_before):
             self.hold(changed <= named, f"{message.text!r} changed {sorted(changed)}")
-        elif written.kind in ("fact", "water", "units") and outcome["kind"] == "noted":
+        elif written.kind in ("fact", "water", "units", "gauges") and outcome["kind"] == "noted":
             last = self.spoke.get(arrival.who)
             right = {last} if last in open_before else open_before if len(open_before) == 1 else set()
             self.hold(
@@ -449,7 +450,7 @@ class SimulatedSite:
             ids = [each.id for each in trench.events if each.id.split("/")[0] == name] if trench else []
             self.hold(0 < len(ids) == len(set(ids)), f"{message.text!r} is {len(ids)} times on {ref}")
         if (
-            written.kind in ("fact", "units", "dug", "water", "spoil")
+            written.kind in ("fact", "units", "dug", "water", "spoil", "gauges", "several")
             and outcome["kind"] == "noted"
             and named
         ):
@@ -494,6 +495,9 @@ class SimulatedSite:
             self._code(text, message, outcome)
         elif kind == "not at":
             self._moved(text, written.value, changed)
+        elif kind == "several":
+            told = written.value if outcome["kind"] in ("noted", "sized") else ()
+            self.texts += [replace(text, kind=one, value=value) for one, value in told]
         elif kind == "fact" and outcome.get("proposed"):  # honest, and yet a YES is wanted
             self.loose.append((replace(written, fact=written.value), text))
             self.texts.append(replace(text, kind="none"))
@@ -576,7 +580,7 @@ class SimulatedSite:
                 if each.number == text.number and each.ref == text.ref and one.came < each.came < text.came
                 and "/" not in each.id  # what a YES may have taken
                 and text.sent - each.sent <= timedelta(hours=1)  # of what says it is older none is meant
-                and each.kind in ("fact", "units", "dug", "water", "spoil", "size", "undone", "hazard")
+                and each.kind in TELLING
             ]  # fmt: skip
             self.hold(not later, f"{one.id} was taken back, which was not the last")
             if to in changed:
@@ -716,7 +720,11 @@ class SimulatedSite:
         if missing == "gap below":
             return owner, site_texts.honest("dug", ref, depth, chance)
         if missing == "pressure":
+            if chance.random() < 0.5:
+                return owner, Written(f"{ref} {chance.choice(site_texts.GAUGES)}", ref, "gauges")
             missing = "units"
+        if missing in site_texts.TOGETHER and chance.random() < 0.2:
+            return owner, site_texts.together(missing, ref, depth, chance)
         return owner, site_texts.honest(missing, ref, depth, chance)
 
     def live(self, days: int) -> None:

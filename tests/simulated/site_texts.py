@@ -26,6 +26,8 @@ HONEST: dict[str, tuple[str, ...]] = {
     "dug": ("dug to {depth}", "excavated {depth}m"),
     "inspected": ("inspected ok", "i've inspected it, fine", "checked and passed"),
 }
+TOGETHER = ("ladder", "spoil", "air test", "water", "services")  # what one text tells of at once
+GAUGES = ("all gauges 40 bar", "gauges all at 41 bar", "every gauge reads 42 bar")
 UNDONE = {"ladder": "ladder taken out", "services": "services not marked after all", "units": "all units out"}
 HAZARDS = ("crack in the face", "side slipped", "gas smell", "strut is leaking fluid", "water rising fast")
 NOBODY_KNOWS = ("the blue one wobbled off to tea", "wotsit for dougal", "wotsit again from col")
@@ -34,8 +36,8 @@ CHAT = ("cheers mate", "who is on tea duty", "morning all")
 ASKS = ("may they go in {ref}?", "status", "{ref} what next", "due", "why {ref}")
 _PROBES = tuple(
     one
-    for one in probes("shown") + probes("near")
-    if one.text.startswith("T7 ") and len(references(one.text)) == 1 and not one.harmless
+    for one in probes("shown") + probes("near") + probes("absorbed")
+    if one.text.count("T7") == 1 and references(one.text) == ["T7"] and not one.harmless
 )
 _NAMES = {"dug": "gap below", "inspected": "inspection"}  # what the probes call some of them
 LOOSE = {
@@ -70,6 +72,14 @@ def honest(fact: str, ref: str, depth: float, chance: Random) -> Written:
     kinds = {"water": ("water", "dry"), "spoil": ("spoil", spoil), "dug": ("dug", depth)}
     kind, value = kinds.get(fact, (fact if fact in ("units", "inspected") else "fact", fact))
     return Written(f"{ref} {words}", ref, kind, value)
+
+
+def together(first: str, ref: str, depth: float, chance: Random) -> Written:
+    """A text that reports two facts, the first and another."""
+    other = chance.choice([fact for fact in TOGETHER if fact != first])
+    both = [honest(fact, "", depth, chance) for fact in (first, other)]
+    words = ", ".join(one.words.strip() for one in both)
+    return Written(f"{ref} {words}", ref, "several", tuple((one.kind, one.value) for one in both))
 
 
 def loose(fact: str, ref: str, chance: Random) -> Written:
@@ -125,4 +135,4 @@ def odd(ref: str, chance: Random) -> tuple[str, Written]:
 
 
 def _at(words: str, ref: str) -> str:
-    return f"{ref} {words.removeprefix('T7 ')}"
+    return words.replace("T7", ref)
