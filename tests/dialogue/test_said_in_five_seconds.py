@@ -233,6 +233,20 @@ def test_a_plan_or_a_refusal_never_lacks_its_safety_sentence(
     within(text)
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("width", [0.75, 1.2])
+@pytest.mark.parametrize("depth", [2.1, 2.15, 2.25, 2.4])
+def test_the_longest_plan_still_says_how_deep_and_how_wide(language: str, depth: float, width: float) -> None:
+    """Three levels, boards, two units of pressure, no length."""
+    soil = Soil(kind="clay", state="firm")
+    details = Details(depth_m=depth, width_m=width, soil=soil, water="damp", face="stands")
+    outcome = size(details, TABLES, "us")
+    if isinstance(outcome, Sized):
+        writes = pen(language, "us")
+        told = ", ".join(writes.details(details)[:2])
+        assert segments.to_gsm(told) in replies.sized(writes, outcome, "T7", details, Manner())
+
+
 @given(
     kinds=st.sets(st.sampled_from(HAZARDS), min_size=1, max_size=5),
     language=languages,

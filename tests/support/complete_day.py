@@ -96,9 +96,18 @@ class Day:
         ]
         site = {"name": "Larch Street", "kit_examined_until": kit_examined_until}
         people = People.of(PeopleFile.model_validate({"person": rows, "site": [site]}))
-        self._store, self._basis = Store(":memory:"), basis
+        self._store, self._basis, self._people = Store(":memory:"), basis, people
         self._service = Service(self._store, people, basis, MessageClock(), new_code=lambda: CODE)
         self._at, self._count = START, 0
+
+    def again(self) -> "Day":
+        """Another day that has gone as this one has so far."""
+        day = object.__new__(Day)
+        day._store, day._basis, day._people = Store(":memory:"), self._basis, self._people
+        self._store.db.conn.backup(day._store.db.conn)
+        day._service = Service(day._store, day._people, day._basis, MessageClock(), new_code=lambda: CODE)
+        day._at, day._count = self._at, self._count
+        return day
 
     def say(self, who: str, text: str, minutes: float = 2) -> Said:
         """Text it, so long after the last."""
@@ -135,22 +144,37 @@ def put(
     probe: Probe, basis: Basis, day: Sequence[tuple[str, str, str]] = DAY, ask: str = ASK, yes: str = "YES"
 ) -> tuple[str | None, str, bool]:
     """What entry is after a probe in its day, the reply to it, and whether a YES was needed."""
-    talk, answered, asked = Day(basis), None, False
+    told_by_it = probe.kind in ("nonreport", "honest")
+    place = next((n for n, (fact, *_) in enumerate(day) if told_by_it and fact == probe.fact), len(day))
+    talk, answered, asked = _so_far(basis, tuple(day), place, yes).again(), None, False
     try:
-        for fact, who, text in day:
-            if probe.kind in ("nonreport", "honest") and fact == probe.fact:
-                answered = talk.say(probe.who, probe.text)
-                if probe.kind == "honest" and re.search(rf"\b{yes}\b", answered.reply):
-                    asked = True
-                    talk.say(probe.who, yes)
-            else:
-                talk.meant(who, text, yes)
+        if place < len(day):
+            answered = talk.say(probe.who, probe.text)
+            if probe.kind == "honest" and re.search(rf"\b{yes}\b", answered.reply):
+                asked = True
+                talk.say(probe.who, yes)
+        for _, who, text in day[place + 1 :]:
+            talk.meant(who, text, yes)
         if probe.kind in ("after", "hazard", "chat"):
             answered = talk.say(probe.who, probe.text)
         last = talk.say(probe.who, probe.text) if probe.kind == "ask" else talk.say("S", ask)
         return last.entry, (answered or last).reply, asked
     finally:
         talk.close()
+
+
+_DAYS: dict[tuple[int, tuple[tuple[str, str, str], ...], int, str], tuple[Basis, Day]] = {}
+
+
+def _so_far(basis: Basis, day: tuple[tuple[str, str, str], ...], place: int, yes: str) -> Day:
+    """The day up to a place in it, lived once; a probe goes on with a copy of it."""
+    name = (id(basis), day, place, yes)
+    if name not in _DAYS:
+        talk = Day(basis)
+        for _, who, text in day[:place]:
+            talk.meant(who, text, yes)
+        _DAYS[name] = (basis, talk)  # with the basis, so that no other can have its number
+    return _DAYS[name][1]
 
 
 def wrong(probe: Probe, entry: str | None) -> bool:
