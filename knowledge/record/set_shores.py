@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from knowledge.outcome import Level, Sized
-from knowledge.reading import Gauge, Hazard, Reading, UnitsSet
+from knowledge.reading import Gauge, Hazard, Reading
 from knowledge.tables.entry_rules import EntryRules
 from knowledge.units import Bar, Metre, Ratio
 
@@ -268,21 +268,22 @@ class SetShores:
         every = "units set" in reading.done or whole
         meant = reached if level is None else (level,)
         units = self._units_in(meant)
-        if told and self.over(told) is not None:
+        if self.over(reading) is not None:
             return SettingTold()  # of another trench, or of another plan
         fewer = told is not None and told.n is not None and told.n < units
         if (every and not fewer) or (self.planned is not None and n == units > 0):
             return SettingTold(whole=meant)
         return SettingTold(level=level, n=min(n, units) if self.planned is not None else n)
 
-    def over(self, told: UnitsSet) -> int | None:
-        """How many units the plan has there, where more are told set; None where they are not."""
-        planned = self.planned
-        if planned is None or told.n is None:
+    def over(self, reading: Reading) -> tuple[int, int] | None:
+        """How many units are told set or read, and how many the plan has there, where those are fewer."""
+        told, planned = reading.units_set, self.planned
+        n = (told.n if told else None) or reading.read_on
+        if planned is None or n is None:
             return None
-        if told.level and told.level <= len(self.layout):
+        if told and told.level and told.level <= len(self.layout):
             planned = self._units_in((told.level - 1,))
-        return planned if told.n > planned else None
+        return (n, planned) if n > planned else None
 
     def _units_in(self, levels: tuple[int, ...]) -> int:
         return sum(self.layout[i].units or 0 for i in levels)

@@ -470,9 +470,13 @@ def test_more_units_than_the_plan_has_are_none_of_it() -> None:
     """ "7 top 6 bottom" of a plan of six: another trench's, or another plan's."""
     day = Day().sized().tell(DUG).tell(Reading(units_set=UnitsSet(n=13), gauges=(Gauge(bar=40.0),)))
     assert day.trench.now.shores.standing == 0
-    assert day.trench.now.shores.over(UnitsSet(n=13)) == 6
-    assert day.trench.now.shores.over(UnitsSet(level=1, n=4)) == 3
-    assert day.trench.now.shores.over(UnitsSet(n=6)) is None
+    for reading, over in (
+        (Reading(units_set=UnitsSet(n=13)), (13, 6)),
+        (Reading(units_set=UnitsSet(level=1, n=4)), (4, 3)),
+        (Reading(gauges=(Gauge(bar=40.0),), read_on=13), (13, 6)),
+        (Reading(units_set=UnitsSet(n=6)), None),
+    ):
+        assert day.trench.now.shores.over(reading) == over
 
 
 def test_units_gone_nobody_says_which_may_be_gone_from_any_level() -> None:

@@ -141,11 +141,13 @@ def _tell(state: Standing, text: Text) -> None:
         state.units = True
         state.told["gauges"] = said
         state.bad.discard("gauges")
-    elif (
-        kind == "gauges" and state.units
-    ):  # all of them read anew; who looked before one was pumped looks again
+    elif kind == "units set":  # and nothing of their gauges
+        state.changed = state.changed or not state.units
+        state.units = True
+    elif kind == "gauges" and state.units:
+        # All of them read anew; who looked before one was pumped to its band looks again.
+        state.changed = state.changed or "gauges" in state.bad or "gauges" not in state.told
         state.told["gauges"] = said
-        state.changed = state.changed or "gauges" in state.bad
         state.bad.discard("gauges")
     elif kind == "gauge":
         state.bad.add("gauges")

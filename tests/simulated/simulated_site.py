@@ -495,6 +495,8 @@ class SimulatedSite:
             self._code(text, message, outcome)
         elif kind == "not at":
             self._moved(text, written.value, changed)
+        elif written.fact == "units" and ref in changed and self._all_set(str(ref)):
+            self.texts.append(replace(text, kind="units set"))  # so they are, at whatever pressure
         elif kind == "several":
             told = written.value if outcome["kind"] in ("noted", "sized") else ()
             self.texts += [replace(text, kind=one, value=value) for one, value in told]
@@ -508,6 +510,10 @@ class SimulatedSite:
         named = re.search(r"\bT\d\b", message.text)
         if named and named[0] in open_before | changed:
             self.spoke[who] = named[0]
+
+    def _all_set(self, ref: str) -> bool:
+        trench = self.trench(ref)
+        return bool(trench and trench.now.shores.complete)
 
     def _planned(self, written: Written, text: Text, changed: set[str]) -> None:
         """ "planned depth 1.6" reports nothing, and is a plan; so may any text be that brings new figures."""

@@ -39,10 +39,10 @@ def answer(case: Case) -> Answer:
     questions = case.heard.reading.questions
     if questions:
         return _asked(case, questions)
-    if (told := case.heard.reading.units_set) and (planned := case.record.now.shores.over(told)) is not None:
-        held = open_text(case)
-        units = {"planned": str(planned), "units": str(told.n)}
-        return replace(held, text=case.pen.say("units-over", trench=record.ref, **units))
+    if (over := case.record.now.shores.over(case.heard.reading)) is not None:
+        units, planned = over
+        text = case.pen.say("units-over", trench=record.ref, units=str(units), planned=str(planned))
+        return replace(open_text(case), text=text)
     return _noted(case, record) if case.heard.reading.whole else unsure(case)
 
 
