@@ -510,6 +510,8 @@ class SimulatedSite:
         named = re.search(r"\bT\d\b", message.text)
         if named and named[0] in open_before | changed:
             self.spoke[who] = named[0]
+        elif kind == "yes" and len(changed) == 1:  # it was of what was asked about that trench
+            self.spoke[who] = next(iter(changed))
 
     def _all_set(self, ref: str) -> bool:
         trench = self.trench(ref)

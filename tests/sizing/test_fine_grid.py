@@ -18,7 +18,7 @@ from knowledge.outcome import Ask, Sized
 from knowledge.reading import Details
 
 BOOKS = [("uk", "light"), ("uk", "heavy"), ("us", "light"), ("us", "heavy")]
-GRID_CM = int(os.environ.get("GRID_CM", "41"))
+GRID_CM = int(os.environ.get("GRID_CM", "51"))
 DEPTHS = range(55, 261, GRID_CM)
 EVERY = [row.name for row in TABLES.soils.ground]
 
