@@ -76,6 +76,7 @@ class Language:
     before_places: frozenset[str]
     still_to_do: StillToDo | None
     nothing_of: frozenset[str]
+    every_gauge: frozenset[str]
     addressed: frozenset[str]
     losses: frozenset[str]
     participles: tuple[str, ...]
@@ -341,6 +342,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         before_places=frozenset(vocabulary.before_places),
         still_to_do=vocabulary.still_to_do,
         nothing_of=frozenset(vocabulary.nothing_of),
+        every_gauge=frozenset(bare(text) for text in vocabulary.every_gauge),
         addressed=frozenset(vocabulary.addressed),
         losses=frozenset(vocabulary.losses),
         participles=vocabulary.participles,

@@ -197,6 +197,7 @@ class Vocabulary(DataRow):
         default_factory=dict
     )  # words and phrases that may stand beside what is said of a subject
     never: tuple[str, ...] = ()  # words that none of the lists of what changes nothing may hold
+    every_gauge: tuple[str, ...] = ()  # whole texts by which one pressure is every unit's: "all gauges {bar}"
     fillers: tuple[str, ...] = ()  # words that change nothing of a report: no other may be left over in one
     manners: tuple[
         str, ...

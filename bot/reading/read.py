@@ -180,7 +180,7 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     set_ = None if idle else by_rows(pieces, units(text.clauses, text.language, text.found))
     of_all = len(gauges.gauges) == 1 or (len(gauges.gauges) == 2 and gauges.spread)
     if of_all and gauges.gauges[0].unit is None and not gauges.doubt:
-        gauges.of_every = len(gauges.gauges) == 1 and of_every(pieces)
+        gauges.of_every = set_ is None and len(gauges.gauges) == 1 and of_every(pieces, text.language)
         gauges.read_on = read_on(pieces, set_)
     if text.figures:
         ranges.merge(pieces, text.language.small)

@@ -93,15 +93,18 @@ def _against(event: Event) -> Event:
     told = event.reading
     stops = told.purpose == "stop" or told.verdict == "not safe"
     out = "units out" in told.done
+    fewer = told.moved is not None and told.moved.how in ("carried", "changed", "damaged")
+    read = told.hazards or told.gauges or told.air or out
     kept = Reading(
-        purpose="stop" if stops else "report" if told.hazards or told.gauges or out else "unclear",
+        purpose="stop" if stops else "report" if read else "unclear",
         hazards=told.hazards,
         possible_hazard=told.possible_hazard,
         danger=told.danger,
-        undone=told.undone,
+        undone=tuple(dict.fromkeys((*told.undone, "units set"))) if fewer else told.undone,
         done=("units out",) if out else (),
         units_set=told.units_set if out or "units set" in told.undone else None,
         gauges=told.gauges,
+        air=told.air,
         left_over=("told of another trench",),
     )
     return replace(event, reading=kept, plan=None, sized_on=None, stopped=False, open_text=False, seen=())

@@ -60,8 +60,8 @@ def let_in(day: Day) -> Day:
     return day
 
 
-def let(day: Day) -> bool:
-    return day.say("S", ASK).outcome.get("allowed_by") is not None
+def let(day: Day, ref: str = "T7") -> bool:
+    return day.say("S", ASK.replace("T7", ref)).outcome.get("allowed_by") is not None
 
 
 # --- said times and authors
@@ -157,11 +157,38 @@ def test_danger_told_of_the_wrong_hole_stays_where_it_was_told(day: Day) -> None
 
 
 @pytest.mark.parametrize(
-    ("text", "fact"), [("T7 unit 1 at 12 bar", "open hazard"), ("T7 all units out", "units")]
+    ("text", "fact"),
+    [
+        ("T7 unit 1 at 12 bar", "open hazard"),
+        ("T7 all units out", "units"),
+        ("T7 oxygen 18%", "open hazard"),
+        ("T7 3 units taken out", "units"),
+        ("T7 unit 3 changed", "units"),
+    ],
 )
 def test_a_fallen_gauge_and_units_out_stay_where_they_were_told(day: Day, text: str, fact: str) -> None:
     texts(day, f"F T4 {SMALL}", f"F {text}", "F that was T4 not T7")
     assert fact in missing(day)
+
+
+@pytest.mark.parametrize(
+    "between", ["T7 closed", "T7 yes", "T7 all safe", "T7 sketch", "T7 status", "T7 code 111111", "T4 why"]
+)
+def test_a_text_that_told_nothing_is_the_last_all_the_same(day: Day, between: str) -> None:
+    texts(day, f"F T4 {SMALL}", "F T4 crack in the face", "S T7 inspected ok", f"S {between}")
+    texts(day, "S that was T4 not T7")
+    assert "open hazard" in missing(day, "T4")
+    assert "inspection" not in missing(day)
+
+
+@pytest.mark.parametrize(
+    "text", ["T7 something weird with blorp", "T7 depth 2.2 width 0.9 length 6 firm clay", "T7 soft clay"]
+)
+def test_what_moves_and_cannot_be_taken_there_is_held_there(let_in: Day, text: str) -> None:
+    texts(let_in, *(line.replace("T7", "T4") for line in DAY), "S allow T4", f"S T4 code {CODE}")
+    assert let(let_in, "T4")
+    texts(let_in, f"F {text}", "F that was T4 not T7")
+    assert not let(let_in, "T4") and missing(let_in, "T4")
 
 
 def test_danger_told_of_the_wrong_hole_is_danger_for_all_who_are_told_of_the_right_one(day: Day) -> None:
@@ -176,7 +203,7 @@ def test_what_was_done_to_the_wrong_trench_is_not_done_to_the_right_one_without_
     texts(day, f"R T4 {SMALL}", "S close T4", f"R T4 {SMALL}")
     said = texts(day, "S that was T7 not T4")
     assert said.reply.startswith("Taken off T4. Text it again for T7") and "T7 closed" not in said.reply
-    assert missing(day) == [] and day.trench("T7").now.closed is None
+    assert missing(day) == ["open text"] and day.trench("T7").now.closed is None
 
 
 def test_with_no_text_of_the_sender_both_are_held(day: Day) -> None:

@@ -46,7 +46,7 @@ SAID_FIRST = {
     "report": "T7 noted: services located. Still to do before entry:",
     "next step": "T7 next: Dig to 0.75 m, no deeper. Nobody in.",
     "entry, much to do": "T7: NOBODY IN. No units reported set",
-    "report, units": "T7 noted: units set, all 40 bar. Still to do before entry:",
+    "report, units": "T7 noted: units set, 40 bar. Still to do before entry:",
     "report, depth": "T7 noted: dug to 1.6 m. Still to do before entry:",
     "report, ladder": "T7 noted: ladder. Still to do before entry:",
     "report, ends": "T7 noted: ends battered. NOBODY IN yet.",

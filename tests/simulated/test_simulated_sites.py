@@ -11,7 +11,7 @@ from simulated_site import Broken, SimulatedSite, bases, remember_sizes
 
 from knowledge.entry import missing
 
-SEEDS = int(os.environ.get("SIMULATED_SITES", "100"))
+SEEDS = int(os.environ.get("SIMULATED_SITES", "64"))
 DAYS = 3
 PARTS = 4  # that are lived beside one another
 Bases = list[tuple[Any, Any]]

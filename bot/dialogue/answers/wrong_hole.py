@@ -36,8 +36,10 @@ def answer(case: Case) -> Answer:
     gained = _told_there(case, moved)
     if gained is None:
         text = replies.fit([case.pen.say("wrong-hole-anew", trench=left.ref, other=right)])
+        # Until it is told anew it stands against entry there, whatever it was.
+        there = (case.told(case.event(open_text=True)),) if case.place.trench else ()
         return Answer(
-            Unclear(why="told of another trench"), text, right, (left,), _news(case, left, None, last)
+            Unclear(why="told of another trench"), text, right, (left, *there), _news(case, left, None, last)
         )
     facts = ", ".join(case.pen.facts(last.reading)) or f'"{last.words[:40]}"'
     said = case.pen.say("wrong-hole", trench=gained.ref, other=left.ref, facts=facts)
@@ -88,7 +90,10 @@ def _last(case: Case, mistold: Trench) -> Event | None:
         and not (event.withdraws or event.id.endswith("/now"))
     ]
     last = max(mine, key=lambda event: event.came or 0, default=None)
-    return last if last and last.id not in gone and not last.code_ok else None
+    thread = case.context.thread
+    if last is None or last.id in gone or last.code_ok or thread is None:
+        return None
+    return last if last.at >= thread.at else None  # since then they sent another, which told nothing there
 
 
 def _moved(case: Case, last: Event) -> Event:
@@ -115,7 +120,8 @@ def _told_there(case: Case, moved: Event) -> Trench | None:
     """The other record with the text on it; None where it must be told anew: figures that ask, what has
     rules of its own (to close a trench, to move on), or, where anybody may have sent it, an inspection of a
     trench that danger or a stop has closed."""
-    if moved.reading.purpose not in CARRIED and not moved.open_text:
+    unsure = moved.open_text or moved.reading.possible_hazard
+    if moved.reading.purpose not in CARRIED and not unsure:
         return None
     if not case.context.proven and "inspection" in moved.reading.done and proof.closed_by_words(case.record):
         return None

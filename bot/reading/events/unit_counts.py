@@ -12,8 +12,6 @@ from knowledge.reading import UnitsSet
 PART = frozenset(("top", "bottom", "level"))
 ROWS = ("top", "bottom")
 MOST_ROWS = 4
-EXCEPT = frozenset(("except", "rest"))
-LINKING = frozenset(("link", "at", "of", "upon", "now"))
 COUNTING = frozenset(("all", "unit_t", "set", "of", "upon", "number", "times", "count", "range"))
 
 
@@ -73,28 +71,13 @@ def read_on(pieces: list[Span], told: UnitsSet | None) -> int | None:
     return counts.pop()
 
 
-def of_every(pieces: list[Span]) -> bool:
-    """Whether the one pressure of a text is said to be of every unit: "all gauges 40 bar", "gauges all at
-    40", "40 bar on all". Of a row, or of all but some, it is not."""
-    if any(not (PART | EXCEPT).isdisjoint(piece.tags) or piece.tags.ordinal for piece in pieces):
-        return False
-    return any(
-        "all" in piece.tags and not piece.state and _of_gauges(pieces, at) for at, piece in enumerate(pieces)
-    )
-
-
-def _of_gauges(pieces: list[Span], at: int) -> bool:
-    """Whether "all" at this place is all of the gauges: nothing but a linking word parts it from them."""
-
-    def gauges(one: Span) -> bool:
-        return "gauge" in one.tags or _presses(one)
-
-    after = next((one for one in pieces[at + 1 :] if LINKING.isdisjoint(one.tags)), None)
-    before = next((one for one in reversed(pieces[:at]) if LINKING.isdisjoint(one.tags)), None)
-    ends = after is None or after.kind == "mark"
-    return (after is not None and gauges(after)) or (
-        before is not None and ("gauge" in before.tags or (ends and _presses(before))) and gauges(before)
-    )
+def of_every(pieces: list[Span], language: Language) -> bool:
+    """Whether the one pressure of a text is said to be every unit's, and nothing else is said in it: "all
+    gauges 40 bar". Of a side, a count, a row, an order it is not: no list of such words is ever whole, so
+    that the texts themselves are listed."""
+    told = [piece for piece in pieces if "ref" not in piece.tags and piece.kind != "mark"]
+    said = ["{bar}" if _presses(piece) else piece.text for piece in told]
+    return " ".join(said) in language.every_gauge and not any(piece.state for piece in told)
 
 
 def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
