@@ -601,6 +601,9 @@ class SimulatedSite:
                     plan = self.trench(to).now.plan  # type: ignore[union-attr]
                     derived = replace(derived, value=_plan(plan), kind="size" if plan else "none")
                 self.texts.append(derived)
+                if derived.kind == "hazard":  # it is danger there as if it had been told there
+                    who = next(who for who, (number, *_) in PEOPLE.items() if number == text.number)
+                    self._alarmed(text.came, who, {to})
 
     # ------------------------------------------------------------------ what is written
 
