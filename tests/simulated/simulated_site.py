@@ -494,7 +494,7 @@ class SimulatedSite:
         elif kind == "leave":
             self._code(text, message, outcome)
         elif kind == "not at":
-            self._moved(text, written.value, changed)
+            self._moved(text, written.value, changed, outcome)
         elif written.fact == "units" and ref in changed and self._all_set(str(ref)):
             self.texts.append(replace(text, kind="units set"))  # so they are, at whatever pressure
         elif kind == "several":
@@ -575,7 +575,7 @@ class SimulatedSite:
         opens = text if outcome.get("why") == "a code is needed" else None
         self.code = SentCode(found[1], ref[0], self.clock.at, opens)
 
-    def _moved(self, text: Text, to: str, changed: set[str]) -> None:
+    def _moved(self, text: Text, to: str, changed: set[str], outcome: dict[str, Any]) -> None:
         """ "That was T2 not T1": the service says which text it took back, and that is the sender's last."""
         trench = self.trench(str(text.ref))
         last = next((each for each in trench.events if each.id == text.id), None) if trench else None
@@ -591,7 +591,9 @@ class SimulatedSite:
                 and each.kind in TELLING
             ]  # fmt: skip
             self.hold(not later, f"{one.id} was taken back, which was not the last")
-            if to in changed:
+            if to in changed and outcome["kind"] != "noted":  # held there until it is told anew
+                self.texts.append(replace(text, ref=to, kind="open"))
+            elif to in changed:
                 derived = replace(
                     one, ref=to, came=text.came, received=text.received, id=f"{text.id}/moved",
                     sent=max(one.sent, text.sent) if one.kind in CLOSING else one.sent,
