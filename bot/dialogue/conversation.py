@@ -150,6 +150,8 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     if thread.asked[:1] in (("trench",), ("gauges",)) and not alone.reading.hazards:
         together = readers.read(f"{thread.held} {message.text}", language=thread.language)
         answered = thread.asked[0] not in together.reading.questions
+        if thread.asked[0] == "trench":  # "morning all" names none
+            answered = answered and together.reading.trench is not None
         if answered and readers.read(message.text).reading.purpose in ("unclear", "chat"):
             return together
     return alone
@@ -200,14 +202,16 @@ def _answer(case: Case, readers: Readers) -> Answer:
 
 
 def _beside_another(case: Case) -> bool:
-    """ "tipped the stone beside T7": of no trench of its own, and of an open one that it names. And "they
-    took the ladder to T4": where nothing was told of, nothing is gone; it is gone from somewhere."""
+    """ "tipped the stone beside T7": of no trench of its own, and of an open one that it names, whichever its
+    sender spoke of last. And "they took the ladder to T4": where nothing was told of, nothing is gone; it is
+    gone from somewhere."""
     reading = case.heard.reading
     if reading.undone and case.place.trench is None and not reading.hazards:
         return True
     own = reading.depth_m is not None or reading.width_m is not None or reading.questions == ()
     sizes = reading.purpose == "size" and not reading.hazards and not own
-    return sizes and case.place.trench is None and bool(unsure.named_in(case))
+    named = unsure.named_in(case)
+    return sizes and bool(named) and (case.place.trench is None or case.place.ref not in named)
 
 
 def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:
@@ -270,7 +274,9 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     # Nor is one that names a trench that is on no record talk of the one that it is held against.
     named = references(case.message.text)
     of_another = bool(answer.ref and named) and answer.ref not in (*named, reading.trench)
-    last = before.trench if before and not (of_several or of_another) else None
+    # And what was spoken of too long ago to be meant then is not meant for being asked about.
+    fresh = case.context.fresh
+    last = fresh.trench if fresh and not (of_several or of_another) else None
     locked = answer.locked_until or (before.codes_locked_until if before else None)
     return Thread(
         sender=case.message.sender,

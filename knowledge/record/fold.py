@@ -37,7 +37,7 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
         reading = adverse(state, reading, tables)
     if reading is not event.reading:
         event = replace(event, reading=reading)
-    said = ToldBy(event.at, event.by, event.role, event.id)
+    said = ToldBy(event.sent or event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:
         return rules.may(event.role, act)

@@ -20,7 +20,9 @@ class Event:
     """One thing told about a trench.
 
     `at` is when it was sent, UTC, and never later than it came in; `received` is when that was, None where it
-    is not known. Of danger `at` is when it came in (`trench.told`): no sender's clock makes it older. `plan`
+    is not known. Of danger and of a plan `at` is when it came in (`trench.told`): no sender's clock makes it
+    older, and nobody set a unit by a plan that was not given yet; `sent` is then when it was sent, so that
+    what a late text tells is no fresher for it. `plan`
     is the sizing answer given to it and `sized_on` the details that answer was worked from; `stopped` says
     that no plan came of what was told; `code_ok` that the code sent to the number on file came back from that
     number in time, and `until` when the leave so given ends, as it was told then. `came` is its place in the
@@ -54,6 +56,7 @@ class Event:
     other_crew: bool = False
     lapsed: bool = False
     received: datetime | None = None
+    sent: datetime | None = None
 
     @property
     def heard(self) -> datetime:

@@ -53,13 +53,15 @@ def told(trench: Trench, event: Event, tables: Tables) -> Trench:
     first.
 
     Danger has its place by when it came in: what was looked at or measured before it was told of did not see
-    it, whatever its sender's clock says. An event that is already there, by its id, changes nothing. The
-    order of coming in is kept beside, since nobody can have inspected for a hazard that no text had told yet.
+    it, whatever its sender's clock says. So has a plan: what was set before it was given was not set by it.
+    An event that is already there, by its id, changes nothing. The order of coming in is kept beside, since
+    nobody can have inspected for a hazard that no text had told yet.
     """
     if any(event.id == known.id for known in trench.events):
         return trench
     if event.plan is not None:
-        event = replace(event, plan=_light(event.plan))
+        sent = event.at if event.heard > event.at else event.sent
+        event = replace(event, plan=_light(event.plan), at=event.heard, sent=sent)
     if event.reading.hazards or event.reading.possible_hazard:
         event = replace(event, at=event.heard)
     if event.came is None:

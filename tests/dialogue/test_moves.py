@@ -114,6 +114,23 @@ def test_a_leave_never_comes_to_life_by_what_is_said_for_an_earlier_time(day: Da
     assert not let(day)
 
 
+@pytest.mark.parametrize("again", ["morning all", "no water", "dry as a bone"])
+def test_what_names_no_trench_answers_not_which_one_it_is(day: Day, again: str) -> None:
+    texts(day, f"R T4 {SMALL}", "F T7 water seeping in")
+    assert "Which trench?" in day.say("F", "no water", minutes=1300).reply
+    texts(day, f"F {again}")
+    assert day.trench("T7").now.details.water == "seeping"
+    texts(day, "F T7 no water")
+    assert day.trench("T7").now.details.water == "dry"
+
+
+def test_what_lies_beside_another_trench_is_no_ground_of_the_one_last_spoken_of(day: Day) -> None:
+    texts(day, f"F T4 {SMALL}", "F T4 ladder in")
+    said = texts(day, "F tipped the backfill stone beside T7, right up against the edge handy for later")
+    assert "T7: not understood" in said.reply and "open text" in missing(day)
+    assert "open text" not in missing(day, "T4")
+
+
 # --- the wrong hole
 
 

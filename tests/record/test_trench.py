@@ -466,6 +466,15 @@ def test_order_of_coming_in_does_not_matter() -> None:
         assert tell_all(EMPTY, events).states == day.trench.states
 
 
+def test_a_plan_stands_where_it_came_in_and_what_it_tells_where_it_was_sent() -> None:
+    day = good_day().wait(minutes=30)
+    late = event(SIZING, START - timedelta(hours=1), "fitter", plan_for(1.6, struts=(0.4, 1.2)))
+    day.trench = told(day.trench, replace(late, received=day.now), tables)
+    assert {"units", "pressure", "inspection"} <= day.missing()
+    assert day.trench.events[-1].plan is not None
+    assert day.trench.now.said["water"].at == START - timedelta(hours=1)
+
+
 def test_more_units_than_the_plan_has_are_none_of_it() -> None:
     """ "7 top 6 bottom" of a plan of six: another trench's, or another plan's."""
     day = Day().sized().tell(DUG).tell(Reading(units_set=UnitsSet(n=13), gauges=(Gauge(bar=40.0),)))

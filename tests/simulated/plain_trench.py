@@ -49,8 +49,8 @@ class Text:
 
     @property
     def place(self) -> datetime:
-        """Where it stands among the others: danger by when it came in."""
-        return self.heard if self.kind == "hazard" else self.sent
+        """Where it stands among the others: danger and plans by when they came in."""
+        return self.heard if self.kind in ("hazard", "size", "planned") else self.sent
 
 
 @dataclass

@@ -100,10 +100,12 @@ def _moved(case: Case, last: Event) -> Event:
     """The text as one of the trench that it was of."""
     reading = last.reading
     closes = bool(reading.hazards or reading.possible_hazard or reading.undone or last.open_text)
+    closes = closes or reading.purpose in ("stop", "size")
     return replace(
         last,
-        # What closes counts there from now: who looked there before did not know of it.
-        at=max(last.at, case.at) if closes or reading.purpose == "stop" else last.at,
+        # What closes or plans counts there from now: who looked there before did not know of it.
+        at=max(last.at, case.at) if closes else last.at,
+        sent=last.sent or last.at if reading.purpose == "size" else None,  # what it tells is no fresher
         id=f"{event_name(case.message.channel, case.message.sender, case.message.id)}/moved",
         from_ref=case.heard.reading.not_at or "",
         retold=True,
