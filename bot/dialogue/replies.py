@@ -287,11 +287,12 @@ def understood(pen: ReplyWriter, details: Details, beside: str) -> str:
     """What was understood, as much of it as three segments hold beside the rest; the trench itself first. How
     much is left out is told where that leaves room for more than the depth."""
     told = pen.details(details)
-    for kept in [*range(len(told), 1, -1), 0, 1]:
-        left = len(told) - (kept or 2)
-        more = [pen.say("status-more", count=str(left))] if left and kept else []
-        text = pen.say("echo", details=", ".join([*told[: kept or 2], *more]))
-        if segments.count(_joined([beside, text])).parts <= MOST_SEGMENTS:
+    tries = [*((kept, True) for kept in range(len(told), 1, -1)), (2, False), (1, True)]
+    for kept, counted in tries:
+        left = max(0, len(told) - kept)
+        more = [pen.say("status-more", count=str(left))] if left and counted else []
+        text = pen.say("echo", details=", ".join([*told[:kept], *more]))
+        if told and segments.count(_joined([beside, text])).parts <= MOST_SEGMENTS:
             return text
     return ""
 
