@@ -171,6 +171,9 @@ class UnitsMoved(Frozen):
     unit: int | None = None
 
 
+TAKING = ("carried", "changed", "damaged")  # the trench has fewer units than before
+
+
 class Air(Frozen):
     """An air test by its figures: per cent by volume, per cent of the lower explosive limit, ppm."""
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from knowledge.outcome import Sized
-from knowledge.reading import Details, Reading
+from knowledge.reading import TAKING, Details, Reading
 from knowledge.record.fold import after
 from knowledge.record.joining import told_again
 from knowledge.record.state import Event, TrenchState
@@ -95,7 +95,7 @@ def _against(event: Event) -> Event:
     told = event.reading
     stops = told.purpose == "stop" or told.verdict == "not safe"
     out = "units out" in told.done
-    fewer = told.moved is not None and told.moved.how in ("carried", "changed", "damaged")
+    fewer = told.moved is not None and told.moved.how in TAKING
     read = told.hazards or told.gauges or told.air or out
     kept = Reading(
         purpose="stop" if stops else "report" if read else "unclear",

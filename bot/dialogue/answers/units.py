@@ -6,11 +6,9 @@ from bot.dialogue.answers.spread import alarm, named, news_to, still_in, supervi
 from bot.dialogue.replies import ReplyWriter
 from bot.message import Alert
 from knowledge.outcome import Noted, Told
-from knowledge.reading import Reading, UnitsMoved
+from knowledge.reading import TAKING, Reading, UnitsMoved
 from knowledge.record.in_ground import in_ground
 from knowledge.record.trench import Trench, told
-
-TAKING = ("carried", "changed", "damaged")  # the trench has fewer units than before
 
 
 def answer(case: Case) -> Answer:
