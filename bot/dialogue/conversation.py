@@ -150,10 +150,11 @@ def _hear(message: Message, context: Context, readers: Readers) -> Heard:
     if thread.asked[:1] in (("trench",), ("gauges",)) and not alone.reading.hazards:
         together = readers.read(f"{thread.held} {message.text}", language=thread.language)
         answered = thread.asked[0] not in together.reading.questions
-        if thread.asked[0] == "trench":  # "morning all" names none
-            answered = answered and together.reading.trench is not None
-        if answered and readers.read(message.text).reading.purpose in ("unclear", "chat"):
-            return together
+        if readers.read(message.text).reading.purpose in ("unclear", "chat"):
+            if thread.asked[0] == "trench" and together.reading.trench is None:
+                return from_them(language=thread.language)  # "morning all" names none
+            if answered:
+                return together
     return alone
 
 
