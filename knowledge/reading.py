@@ -256,10 +256,13 @@ class Reading(Details):
     spread: Literal[True] | None = None  # the two pressures are the lowest and the highest of the units told
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
-    of_works: Literal[True] | None = None  # a machine, a shore, a ladder or a gauge is spoken of
+    of_works: Literal[True] | None = None  # a machine, a shore, a ladder, a gauge or a face is spoken of
+    denies: Literal[True] | None = None  # "no", "not", "nobody"
     site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
     danger: float | None = None  # how dangerous the second reader finds it, 0 to 1
     agreed: float | None = None  # how probable it finds the purpose, beside the most probable one
+    asks: Literal[True] | None = None  # worded as a question; where words are left over both readers hear one
+    about: str | None = None  # the fact of entry that the second reader hears reported
 
     @property
     def whole(self) -> bool:
@@ -280,9 +283,12 @@ class Reading(Details):
                 "not_so",
                 "left_over",
                 "of_works",
+                "denies",
                 "site_words",
                 "danger",
                 "agreed",
+                "asks",
+                "about",
             },
         )
         return {name: value for name, value in data.items() if value != []}

@@ -211,6 +211,9 @@ def _beside_another(case: Case) -> bool:
         return True
     own = reading.depth_m is not None or reading.width_m is not None or reading.questions == ()
     sizes = reading.purpose == "size" and not reading.hazards and not own
+    asked = case.context.fresh and case.context.fresh.asked
+    if sizes and reading.about and not asked:
+        return True  # "no water, clay's dry as a biscuit": a report, and no trench's own figure in it
     named = unsure.named_in(case)
     return sizes and bool(named) and (case.place.trench is None or case.place.ref not in named)
 
@@ -218,7 +221,7 @@ def _beside_another(case: Case) -> bool:
 def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:
     """What answers a report of a kind of its own; None for any other text."""
     if "gauges" in reading.questions:
-        return report.answer
+        return unsure.open_text if reading.about not in (None, "units") else report.answer
     if reading.hazards or reading.purpose not in ("report", "kit"):
         return None
     if reading.not_at:

@@ -17,6 +17,7 @@ from bot.reading.second.hearing import SecondHearing, SecondReader, load_reader
 from bot.reading.second.thresholds import Thresholds, load_thresholds
 from knowledge.reading import Details, Reading, details_of
 
+ASKING = ("entry", "status", "why", "help", "steps", "sketch", "kit")  # purposes that only ask
 _MEASURE = re.compile(r"\d[.,]\d")
 
 
@@ -80,10 +81,25 @@ class Readers:
         if asked and in_doubt and _by_itself(alone := heard_as((), "").reading):
             heard = heard.model_copy(update={"reading": alone})
         second = self.second.reader.hear(text)
-        reading = _judged(
-            heard.reading, second, self.second.thresholds, asked=bool(asked), supervisor=supervisor
-        )
+        limits = self.second.thresholds
+        reading = _judged(heard.reading, second, limits, asked=bool(asked), supervisor=supervisor)
+        unlike = reading.purpose == "size" and (reading.agreed or 0.0) < limits.fact.sizing_below
+        if not reading.whole or unlike:
+            reading = reading.model_copy(update=self._beyond(text, second, unlike))
         return heard.model_copy(update={"reading": reading})
+
+    def _beyond(self, text: str, second: SecondHearing, unlike: bool) -> dict[str, object]:
+        """What the second reader makes of a text that the grammar does not account for, or may misread: a
+        question, or a report and of which fact. It ticks nothing, but says how to answer."""
+        limits = self.second.thresholds
+        calm = second.danger < limits.danger.open_text
+        asks = sum(second.purpose.get(each, 0.0) for each in ASKING) >= limits.fact.taught
+        if not (calm and second.purpose.get("report", 0.0) >= limits.fact.taught):
+            return {} if calm and asks else {"asks": None}
+        about = self.second.reader.about(text)
+        best = max(about, key=about.__getitem__)
+        enough = limits.fact.against_sizing if unlike else limits.fact.taught
+        return {"asks": None, "about": best if about[best] >= enough else None}
 
 
 def _by_itself(reading: Reading) -> bool:
@@ -167,7 +183,7 @@ def _is_entry(reading: Reading, second: SecondHearing, thresholds: Thresholds) -
 
 def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, supervisor: bool) -> bool:
     """Whether a text is surely about no trench: no trench named, and nothing that the grammar knows in it,
-    nor a figure that may be a measure."""
+    nor a figure that may be a measure. A supervisor who says no may refuse."""
     measured = any(_MEASURE.search(word) for word in (*reading.left_over, *reading.unread))
     known = (
         reading.trench or reading.of_works or reading.not_so or reading.proposed or reading.again or measured
@@ -175,7 +191,7 @@ def _is_chat(reading: Reading, second: SecondHearing, thresholds: Thresholds, su
     enough = thresholds.chat.supervisor if supervisor else thresholds.chat.sender
     return (
         reading.purpose == "unclear"
-        and not known
+        and not (known or (supervisor and reading.denies))
         and second.danger < thresholds.danger.open_text
         and second.purpose.get("chat", 0.0) >= enough
     )

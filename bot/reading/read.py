@@ -45,7 +45,7 @@ TOLD = ("seen", "done", "undone")
 BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
 OF_TRENCH = frozenset(name for name, field in ASKED.items() if field.of_trench)
 SIZES = OF_TRENCH | {"soil"}
-WORKS = frozenset(("plant_t", "support_t", "ladder", "gauge_t"))
+WORKS = frozenset(("plant_t", "support_t", "ladder", "gauge_t", "face_t"))
 SIZED = frozenset(("depth", "width", "length"))
 GASES = frozenset(air.NAMED)
 GROUND = frozenset(("soil.label", "soil.type"))
@@ -519,7 +519,9 @@ def _reading(
         "again": (aim == "unclear" and _again(text)) or None,
         "same_as": parts.trenches.same_as,
         "left_over": () if word else left,
+        "asks": any(clause.question for clause in text.clauses) or None,
         "of_works": any(_of_works(piece) for piece in text.pieces) or None,
+        "denies": any("deny" in piece.tags for piece in text.pieces) or None,
         "site_words": tuple(piece.text for piece in text.pieces if _of_site(piece)),
     }
     return Reading.model_validate({name: value for name, value in whole.items() if value is not None})
@@ -551,7 +553,7 @@ def _of_site(piece: Span) -> bool:
 
 
 def _of_works(piece: Span) -> bool:
-    """Whether a machine, a shore, a ladder or a gauge is spoken of; of cars people talk by the way."""
+    """Whether a machine, a shore, a ladder, a gauge or a face is named; of cars people talk by the way."""
     named = not WORKS.isdisjoint(piece.tags) and "car_t" not in piece.tags
     return named and len(piece.text) > 1  # "u" is you as well
 

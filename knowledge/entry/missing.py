@@ -193,13 +193,18 @@ def _out_of_band(unit: int, gauge: UnitGauge, low: float, high: float) -> Senten
 
 
 def _gap_below(context: FactContext, rule: FactRule) -> Iterator[Verdict]:
-    """From the lowest planned strut to the bottom as dug; whether it is set is the units' own fact."""
+    """From the lowest planned strut to the bottom as dug; whether it is set is the units' own fact.
+
+    A bottom told above that strut is one of a stage before: how deep it is now is untold.
+    """
     state = context.state
     if state.dug_m is None or not context.said("dug") or state.plan is None or rule.limit is None:
         yield Verdict("untold")
         return
     gap = state.dug_m - state.plan.levels[-1].depth_m
-    if gap > rule.limit.si + NOISE:
+    if gap < -NOISE:
+        yield Verdict("untold")
+    elif gap > rule.limit.si + NOISE:
         yield Verdict("bad", {"gap": Amount(gap, "m"), "limit": _limit(rule)})
 
 

@@ -410,9 +410,9 @@ def test_spoil_distance(rulebook: str, metres: float, enough: bool) -> None:
     assert ("spoil" not in day.missing()) == enough
 
 
-@pytest.mark.parametrize(("dug", "enough"), [(1.7, True), (1.71, False)])
+@pytest.mark.parametrize(("dug", "enough"), [(1.7, True), (1.71, False), (1.1, True), (1.09, False)])
 def test_gap_below_the_lowest_strut(dug: float, enough: bool) -> None:
-    """0.6 m: common practice, no source."""
+    """0.6 m: common practice, no source. A bottom above the lowest strut, 1.1 m, is an earlier one."""
     day = good_day().sized(plan_for(2.0), SIZING.model_copy(update={"depth_m": 2.0}))
     assert ("gap below" not in day.tell(Reading(depth_m=dug)).missing()) == enough
 

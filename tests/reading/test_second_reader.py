@@ -53,26 +53,47 @@ def test_words(text: str, words: list[str]) -> None:
     assert features.words(text) == words
 
 
-def by_definition(text: str) -> list[float]:
+def by_definition(text: str) -> dict[str, list[float]]:
     """Log odds worked out feature after feature, without caches."""
     model = weights.load(hearing.SHIPPED)
     found = features.buckets(text)
     rows = [model.row(each) for each in found]
-    return [
-        column.bias + column.scale * sum(row[place] for row in rows) / max(1, len(found)) ** 0.5
-        for place, column in enumerate(model.columns)
-    ]
+    odds: dict[str, list[float]] = {"danger": [], "purpose": [], "fact": []}
+    for place, column in enumerate(model.columns):
+        share = sum(row[place] for row in rows) / max(1, len(found)) ** 0.5
+        odds[column.of].append(column.bias + column.scale * share)
+    return odds
 
 
 @pytest.mark.parametrize("each", LABELS[::97], ids=lambda each: each.text[:30])
 def test_the_sums_are_those_of_the_features(each: object) -> None:
     text = each.text  # type: ignore[attr-defined]
-    danger, *purposes = by_definition(text)
+    odds = by_definition(text)
     heard = READER.hear(text)
     if len(features.words(text)) <= hearing.WINDOW:
-        assert heard.danger == pytest.approx(1 / (1 + math.exp(-danger)))
-    total = sum(math.exp(each) for each in purposes)
-    assert list(heard.purpose.values()) == pytest.approx([math.exp(each) / total for each in purposes])
+        assert heard.danger == pytest.approx(1 / (1 + math.exp(-odds["danger"][0])))
+    for shares, of in ((heard.purpose, odds["purpose"]), (READER.about(text), odds["fact"])):
+        total = sum(math.exp(each) for each in of)
+        assert list(shares.values()) == pytest.approx([math.exp(each) / total for each in of])
+
+
+@pytest.mark.parametrize(
+    ("text", "fact"),
+    [
+        ("the sweep's finished, paint is down over every line we found", "services"),
+        ("fourteen struts in, clock says forty on each", "units"),
+        ("ladders footed and lashed, good to climb", "ladder"),
+        ("heap's a good two metres off the lip", "spoil"),
+        ("bone dry down there", "water"),
+        ("sniffer gave 20.9 and noughts", "air test"),
+        ("he visto la zanja entera y la doy por segura", "inspection"),
+        ("ambas cabeceiras entaboadas e travadas", "ends"),
+        ("dno na metr szescdziesiat", "gap below"),
+    ],
+)
+def test_the_fact_that_a_report_speaks_of(text: str, fact: str) -> None:
+    about = READER.about(text)
+    assert max(about, key=about.__getitem__) == fact
 
 
 @given(st.text(max_size=300))
@@ -122,7 +143,7 @@ def spoilt(head: dict[str, object], body: bytes, what: str) -> bytes:
     elif what == "bias":
         columns[1]["bias"] = float("nan")
     elif what == "danger":
-        columns[0]["name"] = "peril"
+        columns[0]["of"] = "purpose"
     return b"{" if what == "head" else json.dumps(head).encode() + b"\n" + body
 
 
@@ -154,6 +175,7 @@ def test_weights_that_are_not_whole_do_not_load(tmp_path: Path, what: str, reaso
         ("open_text = ", "open = ", "danger.open_text"),
         ("supervisor = 0.8", "supervisor = 0.6", "chat: .* do not rise"),
         ("supervisor = 0.8", "supervisor = 0.75", "not on chat_curve"),
+        ("taught = 0.5", "taught = 0.55", "not on fact_curve"),
         ('trained = "', 'trained = "0', "but the weights have the stamp"),
     ],
 )
@@ -189,7 +211,7 @@ def test_a_label_that_cannot_be_used_is_named(tmp_path: Path, line: str, reason:
 def test_trained_anew_it_hears_the_same() -> None:
     """Another machine may round a byte otherwise: no probability moves by a thousandth for it."""
     pytest.importorskip("sklearn", reason="needs scikit-learn: pip install -e '.[train]'")
-    from second_curve import chat_curve, danger_curve
+    from second_curve import chat_curve, danger_curve, fact_curve
     from second_training import Texts, calibrate, of_all, train, unseen
 
     texts = Texts.of(LABELS)
@@ -202,10 +224,12 @@ def test_trained_anew_it_hears_the_same() -> None:
         here, there = READER.hear(each.text), anew.hear(each.text)
         assert there.danger == pytest.approx(here.danger, abs=0.001), each.text
         assert dict(there.purpose) == pytest.approx(dict(here.purpose), abs=0.001), each.text
+        assert anew.about(each.text) == pytest.approx(READER.about(each.text), abs=0.001), each.text
     odds = calibration.odds(raw)
     for measured, shipped in (
         (danger_curve(texts, odds), LIMITS.danger_curve),
         (chat_curve(texts, odds), LIMITS.chat_curve),
+        (fact_curve(texts, odds), LIMITS.fact_curve),
     ):
         for point, row in zip(measured, shipped, strict=True):
             assert point == pytest.approx(row.model_dump(), abs=0.002)

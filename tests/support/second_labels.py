@@ -16,6 +16,10 @@ Purpose = Literal[
     "chat", "unclear",
 ]  # fmt: skip
 
+Fact = Literal[
+    "services", "units", "gap below", "ladder", "spoil", "ends", "water", "air test", "inspection",
+]  # fmt: skip
+
 SETTINGS = {
     "buckets": features.BUCKETS,
     "pieces": [features.SHORTEST, features.LONGEST],
@@ -25,13 +29,15 @@ SETTINGS = {
 
 
 class Labelled(BaseModel):
-    """A text, whether it tells of danger, and what it is for (None: not labelled, used for danger only)."""
+    """A text, whether it tells of danger, what it is for (None: not labelled, used for danger only), and the
+    one fact of entry that it speaks of, done or not (None: of none, of several, or not labelled)."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     text: str = Field(min_length=1)
     danger: bool
     purpose: Purpose | None
+    fact: Fact | None = None
     lang: Literal["en", "es", "pt", "pl", "ro"]
     writer: str
 
@@ -52,7 +58,7 @@ def labelled(folder: Path = FOLDER) -> list[Labelled]:
             except ValueError as error:
                 raise ValueError(f"{file.name}, line {number}: {error}") from None
             other = before.setdefault(each.text, each)
-            if (other.danger, other.purpose) != (each.danger, each.purpose):
+            if (other.danger, other.purpose, other.fact) != (each.danger, each.purpose, each.fact):
                 raise ValueError(f"{file.name}, line {number}: labelled otherwise before: {each.text!r}")
             found.append(each)
     if not found:

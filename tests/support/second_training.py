@@ -8,7 +8,7 @@ from typing import get_args
 import numpy as np
 from scipy.optimize import minimize
 from scipy.sparse import csr_matrix
-from second_labels import SETTINGS, Labelled, Purpose, stamp
+from second_labels import SETTINGS, Fact, Labelled, Purpose, stamp
 from sklearn.linear_model import LogisticRegression
 from sklearn.model_selection import GroupKFold
 
@@ -22,6 +22,13 @@ FOLDS = 8  # of writers: each is heard by a model that has seen nothing of its o
 SHIPPED, MEASURED = 1e-8, 1e-6
 
 PURPOSES: tuple[str, ...] = get_args(Purpose)
+FACTS: tuple[str, ...] = get_args(Fact)
+GROUPS = {
+    "danger": slice(0, 1),
+    "purpose": slice(1, 1 + len(PURPOSES)),
+    "fact": slice(1 + len(PURPOSES), None),
+}
+ALL = 1 + len(PURPOSES) + len(FACTS)
 
 
 @dataclass(frozen=True)
@@ -31,6 +38,7 @@ class Texts:
     seen: csr_matrix
     danger: np.ndarray
     purpose: np.ndarray  # place in PURPOSES, or -1
+    fact: np.ndarray  # place in FACTS, or -1
     hard: np.ndarray  # see Labelled
     writer: np.ndarray
 
@@ -45,6 +53,7 @@ class Texts:
             matrix([each.text for each in texts]),
             np.array([each.danger for each in texts]),
             np.array([PURPOSES.index(each.purpose) if each.purpose else -1 for each in texts]),
+            np.array([FACTS.index(each.fact) if each.fact else -1 for each in texts]),
             np.array([each.hard for each in texts]),
             np.array([each.writer for each in texts]),
         )
@@ -52,7 +61,7 @@ class Texts:
 
 @dataclass(frozen=True)
 class Fit:
-    """Weights and biases: danger, then the purposes in their order."""
+    """Weights and biases: danger, then the purposes in their order, then the facts."""
 
     weights: np.ndarray
     biases: np.ndarray
@@ -80,14 +89,15 @@ def matrix(texts: Sequence[str]) -> csr_matrix:
 def fit(texts: Texts, learn: np.ndarray, tolerance: float, near: Fit | None = None) -> Fit:
     """Learned from the texts that `learn` marks. There is one best fit, wherever it is looked for from: from
     one that is `near` it is found sooner."""
-    told = learn & (texts.purpose >= 0)
-    rows = 1 + np.unique(texts.purpose[told])
+    weights = np.zeros((ALL, features.BUCKETS))
+    biases = np.full(ALL, -20.0)  # of a purpose that no text of these has
     danger = _logistic(texts, texts.danger, learn, tolerance, near and near.of([0]))
-    purpose = _logistic(texts, texts.purpose, told, tolerance, near and near.of(rows))
-    weights = np.zeros((1 + len(PURPOSES), features.BUCKETS))
-    biases = np.full(1 + len(PURPOSES), -20.0)  # of a purpose that no text of these has
     weights[0], biases[0] = danger.coef_[0], danger.intercept_[0]
-    weights[1 + purpose.classes_], biases[1 + purpose.classes_] = purpose.coef_, purpose.intercept_
+    for label, group in ((texts.purpose, GROUPS["purpose"]), (texts.fact, GROUPS["fact"])):
+        told = learn & (label >= 0)
+        rows = group.start + np.unique(label[told])
+        found = _logistic(texts, label, told, tolerance, near and near.of(rows))
+        weights[rows], biases[rows] = found.coef_, found.intercept_
     return Fit(weights, biases)
 
 
@@ -103,7 +113,7 @@ def _logistic(
 
 def unseen(texts: Texts, near: Fit) -> np.ndarray:
     """Log odds of every text from a fit that saw nothing by its writer; `near` is the fit of all."""
-    found = np.zeros((len(texts.writer), 1 + len(PURPOSES)))
+    found = np.zeros((len(texts.writer), ALL))
     for _, held in GroupKFold(FOLDS).split(texts.seen, groups=texts.writer):
         learn = np.ones(len(found), dtype=bool)
         learn[held] = False
@@ -113,15 +123,19 @@ def unseen(texts: Texts, near: Fit) -> np.ndarray:
 
 @dataclass(frozen=True)
 class Calibration:
-    """What makes log odds of unseen texts true: danger x slope + offset; purposes x sharpness."""
+    """What makes log odds of unseen texts true: danger x slope + offset; purposes and facts x sharpness."""
 
     slope: float
     offset: float
-    sharpness: float
+    purpose: float
+    fact: float
+
+    @property
+    def factor(self) -> np.ndarray:
+        return np.array([self.slope] + [self.purpose] * len(PURPOSES) + [self.fact] * len(FACTS))
 
     def odds(self, raw: np.ndarray) -> np.ndarray:
-        factor = np.array([self.slope] + [self.sharpness] * len(PURPOSES))
-        return raw * factor + np.array([self.offset] + [0.0] * len(PURPOSES))
+        return raw * self.factor + np.array([self.offset] + [0.0] * (ALL - 1))
 
 
 def calibrate(texts: Texts, raw: np.ndarray) -> Calibration:
@@ -131,17 +145,20 @@ def calibrate(texts: Texts, raw: np.ndarray) -> Calibration:
         odds = raw[:, 0] * at[0] + at[1]
         return float(np.sum(texts.weight * (np.logaddexp(0, odds) - texts.danger * odds)))
 
-    told = texts.purpose >= 0
-    odds, label, weight = raw[told, 1:], texts.purpose[told], texts.weight[told]
+    def sharpness(label: np.ndarray, odds: np.ndarray) -> float:
+        told = label >= 0
 
-    def purpose_loss(at: np.ndarray) -> float:
-        scaled = odds * at[0]
-        most = scaled.max(axis=1, keepdims=True)
-        total = most[:, 0] + np.log(np.exp(scaled - most).sum(axis=1))
-        return float(np.sum(weight * (total - scaled[np.arange(len(label)), label])))
+        def loss(at: np.ndarray) -> float:
+            scaled = odds[told] * at[0]
+            most = scaled.max(axis=1, keepdims=True)
+            total = most[:, 0] + np.log(np.exp(scaled - most).sum(axis=1))
+            return float(np.sum(texts.weight[told] * (total - scaled[np.arange(told.sum()), label[told]])))
+
+        return float(minimize(loss, np.array([1.0])).x[0])
 
     slope, offset = minimize(danger_loss, np.array([1.0, 0.0])).x
-    return Calibration(float(slope), float(offset), float(minimize(purpose_loss, np.array([1.0])).x[0]))
+    purpose = sharpness(texts.purpose, raw[:, GROUPS["purpose"]])
+    return Calibration(float(slope), float(offset), purpose, sharpness(texts.fact, raw[:, GROUPS["fact"]]))
 
 
 def of_all(texts: Texts) -> Fit:
@@ -151,13 +168,17 @@ def of_all(texts: Texts) -> Fit:
 
 def train(labels: list[Labelled], found: Fit, calibration: Calibration) -> Weights:
     """The model of all texts, calibrated, its weights rounded to signed bytes column by column."""
-    factor = np.array([calibration.slope] + [calibration.sharpness] * len(PURPOSES))
-    weights = found.weights * factor[:, None]
+    weights = found.weights * calibration.factor[:, None]
     biases = calibration.odds(found.biases)
     scales = np.maximum(np.abs(weights).max(axis=1), 1e-9) / FARTHEST
     body = np.round(weights / scales[:, None]).astype(np.int8).T.tobytes()
+    names = [
+        ("danger", "danger"),
+        *(("purpose", name) for name in PURPOSES),
+        *(("fact", name) for name in FACTS),
+    ]
     columns = tuple(
-        Column(name, round(float(scale), 9), round(float(bias), 6))
-        for name, scale, bias in zip(("danger", *PURPOSES), scales, biases, strict=True)
+        Column(of, name, round(float(scale), 9), round(float(bias), 6))
+        for (of, name), scale, bias in zip(names, scales, biases, strict=True)
     )
     return Weights(stamp(labels), features.BUCKETS, columns, body)

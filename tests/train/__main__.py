@@ -14,7 +14,7 @@ import tomlkit
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT / "tests" / "support"), str(ROOT)]
 
-from second_curve import chat_curve, danger_curve  # noqa: E402
+from second_curve import chat_curve, danger_curve, fact_curve  # noqa: E402
 from second_labels import labelled  # noqa: E402
 from second_training import Texts, calibrate, of_all, train, unseen  # noqa: E402
 
@@ -45,6 +45,7 @@ def main() -> None:
     for name, points in (
         ("danger_curve", danger_curve(texts, odds)),
         ("chat_curve", chat_curve(texts, odds)),
+        ("fact_curve", fact_curve(texts, odds)),
     ):
         rows = tomlkit.array().multiline(True)
         for point in points:

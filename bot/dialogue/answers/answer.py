@@ -6,7 +6,7 @@ from bot.dialogue import replies
 from bot.dialogue.answers import report, size, spread
 from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.report import danger_at
-from bot.dialogue.answers.unsure import as_told
+from bot.dialogue.answers.unsure import as_told, open_text
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
@@ -97,7 +97,10 @@ def _turned(trench: Trench, proposal: Proposal) -> bool:
 
 
 def _no(case: Case) -> Answer:
+    """NO to what we asked; to nothing it answers somebody else, and may say that nobody goes in."""
     asked = _asked(case)
+    if not asked and not _possible(case):
+        return open_text(case)
     where = ", ".join(sorted({one.trench for one in asked}))
     text = case.pen.say("no-noted", trench=where) if asked else case.pen.say("yes-to-nothing")
     return Answer(Unclear(why="no"), text, case.place.ref, proposals=())
@@ -112,6 +115,8 @@ def _ignore(case: Case) -> Answer:
         if (named is None or ref == named) and any(one.number == number for one in trench.now.open_texts)
     ]
     if not mine:
+        if danger := _possible(case):
+            return _stands(case, danger[0])  # what may be danger is not ignored
         return Answer(Unclear(why="nothing open"), case.pen.say("ignore-nothing"), case.place.ref)
     records = tuple(case.told(trench=trench) for trench in mine)
     where = ", ".join(trench.ref for trench in records)
@@ -166,6 +171,8 @@ def _coming(case: Case) -> Answer:
 def show(case: Case, trench: Trench, before: Answer | None = None) -> Answer:
     """List the words that hold entry back, so that SEEN can answer for them."""
     found = waiting(trench)
+    if not (found or before) and trench.now.possible:
+        return _stands(case, trench)
     if not found:
         return before or Answer(
             Noted(trench=trench.ref), case.pen.say("seen-nothing", trench=trench.ref), trench.ref
@@ -176,6 +183,12 @@ def show(case: Case, trench: Trench, before: Answer | None = None) -> Answer:
     text = replies.fit([before.text, text]) if before else text
     listed = tuple(one.said.event for one in found)
     return Answer(Noted(trench=trench.ref), text, trench.ref, records, listed=listed)
+
+
+def _stands(case: Case, trench: Trench) -> Answer:
+    """What stands in the way at a trench where neither IGNORE nor SEEN is enough."""
+    outcome = case.entry(trench)
+    return Answer(outcome, replies.entry(case.pen, outcome, allows=case.may("allow")), trench.ref)
 
 
 def _possible(case: Case) -> list[Trench]:

@@ -17,6 +17,7 @@ from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
 from bot.message import Alert, Guest, Heard, Message, Opening, Person, Proposal, Site, event_name
 from knowledge.entry.may_enter import allowance, entry
+from knowledge.names import DONE
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
 from knowledge.reading import Details, Purpose, Reading
 from knowledge.record.shift import Shift
@@ -79,6 +80,17 @@ class Case:
         """The time said for what is told, where it is one of the last hours; None where none is said."""
         said = self.heard.reading.said_at
         return said_time.past(said, self.at, self.shift.zone, self.tables) if said else None
+
+    def told_by(self, trench: Trench) -> dict[str, str]:
+        """Which example shows how each fact is reported, of those that the sender may report of a trench."""
+        located = "services located" in trench.now.said
+        found = {"units": "units set", "pressure": "units set", "gap below": "dug", "water": "dry"}
+        found["services"] = "services supported" if located else "services located"
+        found |= {"inspection": "inspection"} if self.may("inspect") else {}
+        for done in reversed(DONE):
+            if fact := self.tables.entry.done[done]:
+                found[fact] = done
+        return found
 
     @cached_property
     def shift(self) -> Shift:

@@ -2,7 +2,6 @@
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case, open_here
-from knowledge.names import DONE
 from knowledge.outcome import Told
 from knowledge.reading import Purpose
 from knowledge.record.trench import Trench
@@ -41,11 +40,7 @@ def _next(case: Case, trench: Trench) -> str:
 
 def _examples(case: Case, trench: Trench) -> list[str]:
     """How what is missing is reported, by those who may report it."""
-    told_by = {"units": "units set", "pressure": "units set", "gap below": "dug", "water": "dry"}
-    told_by |= {"inspection": "inspection"} if case.may("inspect") else {}
-    for done in reversed(DONE):
-        if fact := case.tables.entry.done[done]:
-            told_by[fact] = done
+    told_by = case.told_by(trench)
     facts = [one.fact for one in case.entry(trench).missing if one.fact in told_by]
     facts.sort(key=lambda fact: ORDER.index(fact) if fact in ORDER else len(ORDER))
     return [case.pen.example(told_by[fact]) for fact in facts]

@@ -48,13 +48,15 @@ def answer(case: Case) -> Answer:
 def _dug_to_its_plan(case: Case) -> Answer | None:
     """ "1.6 deep in T7 now, taped it": a plan's own depth, told alone, is as like as not how deep it is dug.
 
-    Where the second reader hears no sizing in it either, that is asked; nothing is sized anew.
+    Where the second reader hears no sizing in it either, that is asked; nothing is sized anew. So it is where
+    it hears what was dug in "last of the clay is out, depth 1.6".
     """
     if case.place.trench is None:
         return None  # a closed one that is used again begins anew
     reading, now = case.heard.reading, case.record.now
     told = {name for name, value in details_of(reading).model_dump(exclude_defaults=True).items() if value}
     depth, planned = reading.depth_m, now.planned.depth_m if now.planned and now.plan else None
+    told -= {"soil"} if reading.about == "gap below" else set()
     if told != {"depth_m"} or depth is None or planned is None or round(depth, 3) > round(planned, 3):
         return None
     if (now.dug_m is not None and now.dug_m >= depth) or (reading.agreed or 0.0) >= HALF:

@@ -38,9 +38,11 @@ def unsure(case: Case) -> Answer:
     if case.place.trench and case.entry(case.place.trench).entry == "may":
         return open_text(case)  # where nothing is missing nothing is to be gained, and all may be lost
     offered = meant(reading)
+    again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
+    if _another_fact(case, offered, again):
+        return open_text(case)  # neither is offered
     if offered is not None and not _all_known(case, offered):
         return propose(case, record, offered)
-    again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
     if offered is None and again:
         return _told_anew(case, record, again[0])
     if _of_entry(case, reading.not_so) and (reading.danger or 0.0) < SOME_DANGER:
@@ -62,6 +64,19 @@ def is_no_question(reading: Reading) -> bool:
     doubtful = measured or tells or (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
     tells_of_less = bool(reading.undone)
     return asks and not reading.allow and (tells_of_less or (doubtful and not reading.whole))
+
+
+def _another_fact(case: Case, offered: Reading | None, again: Sequence[Done]) -> bool:
+    """Whether the second reader hears another fact of entry reported than the grammar does."""
+    facts = {"units set": "units", "inspection": "inspection"}
+    facts |= {"services located": "services", "services supported": "services"}
+    heard = [*again, *case.heard.reading.not_so, *(offered.done if offered else ())]
+    told = {facts.get(what) or case.tables.entry.done[what] for what in heard}
+    if offered is not None:
+        by_value = ("gap below", offered.depth_m), ("spoil", offered.spoil_m), ("water", offered.water)
+        told |= {fact for fact, value in (*by_value, ("units", offered.gauges or None)) if value is not None}
+    about = case.heard.reading.about
+    return about is not None and bool(told) and about not in told
 
 
 def _all_known(case: Case, offered: Reading) -> bool:
@@ -141,14 +156,17 @@ def _not_so(case: Case) -> Answer:
     event = case.event(reading.model_copy(update={"undone": (*reading.undone, *reading.not_so)}))
     record = case.told(event)
     facts = ", ".join(pen.catalog.term(what) for what in reading.not_so)
-    text = pen.say("still-to-do", trench=record.ref, facts=facts, example=pen.example(reading.not_so[0]))
+    likely = case.told_by(record).get(reading.about or "")
+    example = likely if likely in reading.not_so else reading.not_so[0]
+    text = pen.say("still-to-do", trench=record.ref, facts=facts, example=pen.example(example))
     return Answer(Noted(trench=record.ref), text, record.ref, (record,))
 
 
 def open_text(case: Case) -> Answer:
     """Not understood, and it bears on a trench: nobody else goes in there until it is cleared up.
 
-    From a supervisor who has inspected the trench that it names it counts as a stop.
+    From a supervisor who has inspected the trench that it names it counts as a stop, unless it only asks.
+    What it seems to report is answered with how that is reported.
     """
     refs = bears_on(case)
     if not refs:
@@ -156,11 +174,16 @@ def open_text(case: Case) -> Answer:
             Unclear(why="not understood"), case.pen.say("unclear", emergency=case.emergency), case.place.ref
         )
     inspected = any(_trench(case, ref).now.inspected is not None for ref in named_in(case))
-    stops = inspected and case.may("inspect")
-    key = "open-text-inspector" if case.may("inspect") else "open-text"
+    reading = case.heard.reading
+    stops = inspected and case.may("inspect") and not (reading.asks and not reading.undone)
     records = tuple(case.told(_held(case, stops), _trench(case, ref)) for ref in refs)
     where = ", ".join(refs)
-    text = case.pen.say("stopped" if stops else key, trench=where, name=case.person.name)
+    example = how_told(case, records[0]) if len(refs) == 1 else None
+    if stops or example is None:
+        key = "stopped" if stops else "open-text-inspector" if case.may("inspect") else "open-text"
+        text = case.pen.say(key, trench=where, name=case.person.name)
+    else:
+        text = case.pen.say("open-text-about", trench=where, example=example)
     return Answer(
         Unclear(why="stopped" if stops else "not understood"),
         text,
@@ -169,10 +192,24 @@ def open_text(case: Case) -> Answer:
     )
 
 
+def how_told(case: Case, record: Trench) -> str | None:
+    """How that is reported which a text seems to speak of, where it is missing and its sender may report it.
+    Blanks stand for figures: whose they are to read."""
+    about = case.heard.reading.about
+    missing = about in {one.fact for one in case.entry(record).missing}
+    told_by = case.told_by(record).get(about) if about and missing and not case.heard.reading.undone else None
+    if told_by is None:
+        return None
+    return f"{record.ref} " + re.sub(r"\d+(?:[.,]\d+)?", "__", case.pen.example(told_by))
+
+
 def _held(case: Case, stops: bool) -> Event:
+    reading = case.heard.reading
     if stops:
-        return case.event(case.heard.reading.model_copy(update={"purpose": "stop"}))
-    return case.event(open_text=True)
+        return case.event(reading.model_copy(update={"purpose": "stop"}))
+    if reading.whole:  # read whole as what it hardly is: only what speaks against entry counts
+        reading = reading.model_copy(update={"left_over": ("not understood",)})
+    return case.event(reading, open_text=True)
 
 
 def named_in(case: Case) -> tuple[str, ...]:

@@ -1,6 +1,7 @@
-"""What the second reader hears in a text: how likely danger is spoken of, and what the text is for."""
+"""What the second reader hears in a text: how likely danger is spoken of, what the text is for, and of which
+fact of entry it speaks."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate
@@ -43,10 +44,11 @@ class SecondReader:
                 f"weights: buckets: {weights.buckets}, and texts are hashed into {features.BUCKETS}"
             )
         self.stamp = weights.stamp
-        self._columns = weights.columns
-        self._purposes = tuple(column.name for column in weights.columns[1:])
-        self._row = weights.row
-        self._nothing: Sums = (0,) * len(weights.columns)
+        self._columns = tuple(column for column in weights.columns if column.of != "fact")
+        self._facts = weights.columns[len(self._columns) :]
+        self._purposes = tuple(column.name for column in self._columns[1:])
+        self._weights = weights
+        self._nothing: Sums = (0,) * len(self._columns)
         self._word = lru_cache(KEPT)(self._of_word)
         self._pair = lru_cache(KEPT)(self._of_pair)
 
@@ -61,7 +63,18 @@ class SecondReader:
             column.bias + column.scale * each / size for column, each in zip(self._columns, sums, strict=True)
         ]
         danger = max([odds[0], *self._danger_of_stretches(words, pairs)])
-        return SecondHearing(_probability(danger), MappingProxyType(self._shares(odds[1:])))
+        return SecondHearing(_probability(danger), MappingProxyType(_shares(self._purposes, odds[1:])))
+
+    def about(self, text: str) -> dict[str, float]:
+        """Of a text that reports something: how likely it speaks of each fact of entry."""
+        found = features.buckets(text)
+        first, size = len(self._columns), sqrt(max(1, len(found)))
+        rows = [self._weights.row(each)[first:] for each in found]
+        odds = [
+            column.bias + column.scale * sum(row[place] for row in rows) / size
+            for place, column in enumerate(self._facts)
+        ]
+        return _shares([column.name for column in self._facts], odds)
 
     def _danger_of_stretches(self, words: list[tuple[Sums, int]], pairs: list[Sums]) -> Iterator[float]:
         """Log odds of danger in the stretches of a long text, each half over the one before, to its end.
@@ -85,20 +98,24 @@ class SecondReader:
     def _of_pair(self, one: str, other: str) -> Sums:
         return self._row(features.of_pair(one, other))
 
+    def _row(self, bucket: int) -> Sums:
+        return self._weights.row(bucket)[: len(self._columns)]
+
     def _sum(self, rows: list[Sums]) -> Sums:
         return tuple(map(sum, zip(*rows, strict=True))) or self._nothing
-
-    def _shares(self, odds: list[float]) -> dict[str, float]:
-        """Odds of purposes that exclude each other as probabilities that add up to one."""
-        most = max(odds)
-        shares = [exp(each - most) for each in odds]
-        total = sum(shares)
-        return {name: each / total for name, each in zip(self._purposes, shares, strict=True)}
 
 
 def load_reader(path: Path = SHIPPED) -> SecondReader:
     """The reader of a file of weights. Raises DataError where that cannot be used."""
     return SecondReader(load(path))
+
+
+def _shares(names: Sequence[str], odds: Sequence[float]) -> dict[str, float]:
+    """Odds of what excludes each other as probabilities that add up to one."""
+    most = max(odds)
+    shares = [exp(each - most) for each in odds]
+    total = sum(shares)
+    return {name: each / total for name, each in zip(names, shares, strict=True)}
 
 
 def _probability(odds: float) -> float:

@@ -29,6 +29,15 @@ class ChatThresholds(DataRow):
     supervisor: Share = Field(gt=0, lt=1)
 
 
+class FactThresholds(DataRow):
+    """Probability of one fact of entry among all. A sizing `sizing_below` as likely as what is likeliest is
+    none where a fact is heard `against_sizing`."""
+
+    taught: Share = Field(gt=0, lt=1)
+    against_sizing: Share = Field(gt=0, lt=1)
+    sizing_below: Share = Field(gt=0, lt=1)
+
+
 class DangerPoint(DataRow):
     """At a threshold: the share of dangers heard, and of other texts that are taken for danger.
 
@@ -52,6 +61,14 @@ class ChatPoint(DataRow):
     others: Share
 
 
+class FactPoint(DataRow):
+    """At a threshold: in how many texts a fact is heard, and in how many of those the right one."""
+
+    at: Share
+    heard: Share
+    right: Share
+
+
 class Thresholds(DataRow):
     """All thresholds. `trained` is the stamp of the weights that the curve was measured with."""
 
@@ -61,8 +78,10 @@ class Thresholds(DataRow):
     trained: str
     danger: DangerThresholds
     chat: ChatThresholds
+    fact: FactThresholds
     danger_curve: tuple[DangerPoint, ...]
     chat_curve: tuple[ChatPoint, ...]
+    fact_curve: tuple[FactPoint, ...]
 
     @model_validator(mode="after")
     def _ordered_and_measured(self) -> "Thresholds":
@@ -75,6 +94,9 @@ class Thresholds(DataRow):
         unmeasured = set(danger) - {point.at for point in self.danger_curve}
         if unmeasured:
             raise ValueError(f"danger: {sorted(unmeasured)} are not on danger_curve")
+        for each in (self.fact.taught, self.fact.against_sizing):
+            if each not in {point.at for point in self.fact_curve}:
+                raise ValueError(f"fact: {each} is not on fact_curve")
         points = {(point.chat, point.danger_below) for point in self.chat_curve}
         for each in chat:
             if (each, self.danger.open_text) not in points:

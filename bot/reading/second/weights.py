@@ -10,16 +10,20 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from math import isfinite
 from pathlib import Path
+from typing import Literal
 
 from knowledge.sourced import DataError
 
 FARTHEST = 127  # of a signed byte
+ORDER = ("danger", "purpose", "fact")  # of the columns
 
 
 @dataclass(frozen=True)
 class Column:
-    """What is listened for: `danger`, or a purpose. Log odds = bias + scale x sum / sqrt(features)."""
+    """What is listened for: `danger`, a purpose, or the fact of entry that is spoken `of`. Log odds = bias +
+    scale x sum / sqrt(features)."""
 
+    of: Literal["danger", "purpose", "fact"]
     name: str
     scale: float
     bias: float
@@ -82,5 +86,7 @@ def _check(name: str, weights: Weights, digest: str) -> None:
                 f"{name}: columns.{column.name}: scale {column.scale}, bias {column.bias} cannot be"
             )
     names = [column.name for column in weights.columns]
-    if names[:1] != ["danger"] or len(names) != len(set(names)) or len(names) < 3:
-        raise DataError(f"{name}: columns: {names} are not danger first, then purposes, each once")
+    kinds = [column.of for column in weights.columns]
+    ordered = sorted(kinds, key=ORDER.index) if set(kinds) == set(ORDER) else []
+    if kinds != ordered or kinds.count("danger") != 1 or len(names) != len(set(names)):
+        raise DataError(f"{name}: columns: {names} are not danger, then purposes, then facts, each once")

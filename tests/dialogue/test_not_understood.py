@@ -1,0 +1,140 @@
+"""What is answered to a text that is not understood: how to say it, and nobody in till then."""
+
+from collections.abc import Iterator
+
+import pytest
+from complete_day import DAY, Day
+
+from bot.config.basis import Basis
+
+WHOLE = len(DAY)
+
+
+@pytest.fixture(scope="module")
+def basis() -> Basis:
+    return Basis.load()
+
+
+@pytest.fixture
+def day(basis: Basis) -> Iterator[Day]:
+    day = Day(basis)
+    yield day
+    day.close()
+
+
+def told(day: Day, many: int) -> Day:
+    for _, who, text in DAY[:many]:
+        day.say(who, text)
+    return day
+
+
+@pytest.mark.parametrize(
+    ("many", "who", "text", "taught"),
+    [
+        (
+            1,
+            "F",
+            "T7 all what the scanner found has paint on now",
+            "T7 services located (",
+        ),
+        (
+            2,
+            "F",
+            "T7 hydraulics is all in an pumped, every clock on forty odd",
+            "T7 all units set, all at __ bar (",
+        ),
+        (3, "F", "T7 final level done!! 1600mm by the dipstick both ends n middle", "T7 dug to __ ("),
+        (4, "R", "T7 rungs footed an lashed for the lads climbing", "T7 ladder in ("),
+        (
+            9,
+            "S",
+            "T7 had a proper look over the dig meself, passing her as safe",
+            "T7 inspected, safe (",
+        ),
+    ],
+)
+def test_it_says_how_that_is_reported_which_the_text_seems_to_speak_of(
+    day: Day, many: int, who: str, text: str, taught: str
+) -> None:
+    said = told(day, many).say(who, text)
+    assert "EVERYONE OUT, text DANGER" in said.reply
+    assert f"once done text: {taught}" in said.reply
+    assert "open text" in [each["fact"] for each in day.say("S", "can they go in T7?").outcome["missing"]]
+
+
+def test_a_fitter_is_not_taught_to_inspect(day: Day) -> None:
+    said = told(day, 9).say("F", "T7 had a proper look over the dig meself, passing her as safe")
+    assert "text: T7 inspected" not in said.reply
+
+
+def test_what_is_on_record_already_is_not_taught(day: Day) -> None:
+    said = told(day, 6).say("F", "T7 rungs footed an lashed for the lads climbing")
+    assert "ladder in" not in said.reply
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["T7: is it ok if Rae goes down now or what's the story?", "so are we sound to head into T7?"],
+)
+def test_a_supervisor_who_asks_does_not_stop_the_trench(day: Day, text: str) -> None:
+    said = told(day, WHOLE).say("S", text)
+    assert "STOPPED" not in said.reply
+    assert said.entry != "may"
+    assert day.say("S", "can they go in T7?").entry != "may"
+
+
+@pytest.mark.parametrize("text", ["T7 permissions gone on that one", "T7 thats not going ahead like this"])
+def test_a_supervisor_who_does_not_ask_stops_it(day: Day, text: str) -> None:
+    assert "T7 STOPPED: everyone out" in told(day, WHOLE).say("S", text).reply
+
+
+def test_where_the_readers_hear_two_facts_neither_is_offered(day: Day) -> None:
+    said = told(day, 3).say("F", "Pod dolnym rzedem ziemia wyjeta, w T7 jest 160 cm tak jak w planie")
+    assert "TAK" not in said.reply
+    assert "wykopane do __" in said.reply
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["No standing water in the bottom, clay's dry as a biscuit", "not a drop of water, the clay is dry"],
+)
+def test_a_report_with_a_ground_in_it_begins_no_trench(day: Day, text: str) -> None:
+    said = told(day, 7).say("F", text)
+    assert "T8" not in said.reply
+    assert "T7" in said.reply
+
+
+def test_the_depth_dug_with_a_ground_in_it_is_asked_with_yes(day: Day) -> None:
+    said = told(day, 3).say("F", "last of the clay under the bottom shores is out, depth 1.6 m")
+    assert "dug to 1.6 m, done now? Text YES or NO" in said.reply
+
+
+@pytest.mark.parametrize(("who", "text"), [("F", "ignore"), ("S", "T7 seen"), ("S", "seen T7")])
+def test_what_may_be_danger_is_neither_ignored_nor_seen(day: Day, who: str, text: str) -> None:
+    told(day, WHOLE).say("F", "T7 wibble wobble the thing")
+    assert "T7: NOBODY IN. Maybe danger, Fay" in day.say(who, text).reply
+
+
+def test_a_depth_above_the_lowest_strut_is_none_of_the_bottom(day: Day) -> None:
+    for fact, who, text in DAY:
+        day.say(who, "T7 dug to 0.75" if fact == "gap below" else text)
+    said = day.say("S", "can they go in T7?")
+    assert "gap below" in [each["fact"] for each in said.outcome["missing"]]
+
+
+@pytest.mark.parametrize(
+    "text", ["no.", "NO", "no mate", "no me quedo tranquilo con esa pared", "that wall wants another look"]
+)
+def test_a_supervisor_s_no_or_doubt_is_no_chat(day: Day, text: str) -> None:
+    told(day, WHOLE).say("S", text)
+    assert day.say("S", "can they go in T7?").entry == "no"
+
+
+def test_buried_services_are_nobody_buried(day: Day) -> None:
+    said = told(day, 1).say("F", "T7 every buried service found and painted")
+    assert not said.outcome.get("hazards")
+
+
+def test_help_shows_how_services_are_reported(day: Day) -> None:
+    assert "T7 services located;" in told(day, 1).say("F", "help").reply
+    assert "services" not in told(day, 2).say("F", "help").reply
