@@ -192,7 +192,7 @@ def _answer(case: Case, readers: Readers) -> Answer:
         return many
     if reading.same_as and reading.whole and not reading.hazards:
         return rename.answer(case)
-    if unsure.is_no_question(reading) or _beside_another(case):
+    if unsure.is_no_question(reading) or unsure.all_to_lose(case) or _beside_another(case):
         return report.leave_ended(case, unsure.open_text(case))
     if "trench" in reading.questions and reading.purpose in OF_ONE:
         return report.which_asked(case)
@@ -209,13 +209,26 @@ def _beside_another(case: Case) -> bool:
     reading = case.heard.reading
     if reading.undone and case.place.trench is None and not reading.hazards:
         return True
-    own = reading.depth_m is not None or reading.width_m is not None or reading.questions == ()
-    sizes = reading.purpose == "size" and not reading.hazards and not own
-    asked = case.context.fresh and case.context.fresh.asked
-    if sizes and reading.about and not asked:
-        return True  # "no water, clay's dry as a biscuit": a report, and no trench's own figure in it
+    if reading.purpose != "size" or reading.hazards:
+        return False
+    measured = reading.depth_m is not None or reading.width_m is not None
+    asked = case.context.fresh is not None and bool(case.context.fresh.asked)
+    if not asked and ((not measured and reading.about) or not _begins(case)):
+        return True
     named = unsure.named_in(case)
-    return sizes and bool(named) and (case.place.trench is None or case.place.ref not in named)
+    of_none = case.place.trench is None or case.place.ref not in named
+    return not measured and reading.questions != () and bool(named) and of_none
+
+
+def _begins(case: Case) -> bool:
+    """Whether a sizing that names no trench may begin one where others are open: "clay heaped on the lip" is
+    of one of those, and so is a single measure beside anything that may be danger."""
+    reading = case.heard.reading
+    if reading.trench or case.place.trench or not case.context.trenches:
+        return True
+    told = [each for each in (reading.depth_m, reading.width_m, reading.length_m) if each is not None]
+    calm = (reading.danger or 0.0) < unsure.SOME_DANGER and not (reading.beside or reading.of_works)
+    return len(told) > 1 or (bool(told) and calm)
 
 
 def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:

@@ -22,6 +22,7 @@ _ONE_FOOT = re.compile(r"(?<![\d.,])1 ft\b")
 
 
 # Besides what is done: a sizing, a depth dug to, a dry trench, how far it is filled.
+TAUGHT = ("services", "units", "gap below", "ladder", "spoil", "ends", "water", "air test", "inspection")
 EXAMPLES = (*DONE, "size", "dug", "dry", "filled to")
 
 
@@ -52,6 +53,7 @@ class Catalog(DataRow):
     terms: dict[str, str] = Field(default_factory=dict)
     rules: dict[str, str] = Field(default_factory=dict)
     examples: dict[str, str] = Field(default_factory=dict)  # of texts that count, by what is said in them
+    taught: dict[str, str] = Field(default_factory=dict)  # how each fact of entry is reported, well or badly
     figures: FigureWords = Field(default_factory=FigureWords)
 
     def over(self, english: "Catalog", core: Mapping[str, str]) -> "Catalog":
@@ -97,7 +99,8 @@ class RulebookWords(DataRow):
     def over(self, english: Catalog) -> Catalog:
         """English in these words."""
         known = {word: english.term(word) for word in (*english.terms, *_terms())}
-        sections = {name: getattr(english, name) for name in ("say", "ask", "detail", "rules", "examples")}
+        names = ("say", "ask", "detail", "rules", "examples", "taught")
+        sections = {name: getattr(english, name) for name in names}
         said = {
             name: {key: self._said(sentence) for key, sentence in section.items()}
             for name, section in (sections | {"terms": known}).items()
@@ -180,6 +183,7 @@ def _lacking(one: Catalog, english: Catalog, core: Mapping[str, str]) -> Iterato
         "terms": (_terms() if core else (), one.terms),
         "rules": (core, translated(one.rules, core)),
         "examples": (EXAMPLES, one.examples),
+        "taught": (TAUGHT, one.taught),
     }
     for section, (names, there) in wanted.items():
         yield from (f"{section}.{name}" for name in names if name not in there)

@@ -18,6 +18,7 @@ from bot.reading.told_clause import ENDS, INSPECTING, was_read
 PLAIN_MARKS = frozenset(
     (",", ".", "-", ":", ";", "!", "\n", "(", ")", "&", "/", "=", "'", '"', "+", "|", "–", "¿", "¡")
 )
+SIGNS = frozenset(("-", "+", "–"))
 ASKING = frozenset(
     (
         "ask",
@@ -139,6 +140,10 @@ class _Clause(AgainstClause):
                 or self._spaced(piece)
                 or self._some_of(at)
                 or self._of_meter(piece)
+                or self._sign_of_figure(at)
+                or self._one_line(at)
+                or ("entry" in self.belong and "doubting" in piece.tags)  # "did I say they could go in?"
+                or ("spoil_t" in self.belong and "enter" in piece.tags)  # "spoil back in the hole"
                 or ("wet" in piece.tags and "dry" in self.belong and not piece.state)
             ):
                 yield piece.raw
@@ -177,6 +182,30 @@ class _Clause(AgainstClause):
             or self._addressed(at)
             or (self.head and at < HEAD and "greeting" in tags and not self._subject(at))
             or (self.tail and "thanks" in tags)
+            or ("entry" in self.belong and "calls" in tags and self._first_or_last(at))
+        )
+
+    def _one_line(self, at: int) -> bool:
+        """ "one of the buried cables located": of all of them it says nothing."""
+        figure = self.pieces[at].figure
+        one = figure is not None and figure.kind == "bare" and figure.value == 1
+        lines = any(not {"line", "service"}.isdisjoint(after.tags) for after in self.pieces[at + 1 : at + 4])
+        return one and lines and bool(LOCATED & self.belong)
+
+    def _sign_of_figure(self, at: int) -> bool:
+        """ "dug to 1.6-0.3", "dug to 1.6+", "-1.6": a sign beside a length that was read may change it."""
+        if self.pieces[at].text not in SIGNS or was_read(self.pieces[at]):
+            return False
+        before = self.pieces[at - 1] if at else None
+        after = self.pieces[at + 1] if at + 1 < len(self.pieces) else None
+        follows = before is not None and _length_read(before) and (after is None or after.figure is not None)
+        return follows or (after is not None and after.glued and _length_read(after))
+
+    def _first_or_last(self, at: int) -> bool:
+        """ "may we go in T7 or not", "yes or no can we go in": what calls for an answer."""
+        before, after = self.pieces[:at], self.pieces[at + 1 :]
+        return any(
+            all(one.kind in ("ref", "mark") or self._slight(one) for one in some) for some in (before, after)
         )
 
     def _doer(self, at: int) -> bool:
@@ -327,3 +356,7 @@ class _Clause(AgainstClause):
         if not (self.spread or ENDS.isdisjoint(tags)):
             return False  # the lowest of several, and what of the highest?
         return after.figure.kind != "pressure" or LESS.isdisjoint(tags)
+
+
+def _length_read(piece: Span) -> bool:
+    return piece.figure is not None and piece.figure.kind in ("length", "bare") and piece.used

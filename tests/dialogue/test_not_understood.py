@@ -43,13 +43,13 @@ def told(day: Day, many: int) -> Day:
             "T7 hydraulics is all in an pumped, every clock on forty odd",
             "T7 all units set, all at __ bar (",
         ),
-        (3, "F", "T7 final level done!! 1600mm by the dipstick both ends n middle", "T7 dug to __ ("),
+        (3, "F", "T7 final level done!! 1600mm by the dipstick both ends n middle", "T7 dug to __ m ("),
         (4, "R", "T7 rungs footed an lashed for the lads climbing", "T7 ladder in ("),
         (
             9,
             "S",
             "T7 had a proper look over the dig meself, passing her as safe",
-            "T7 inspected, safe (",
+            "T7 inspected, safe / not safe (",
         ),
     ],
 )
@@ -91,7 +91,7 @@ def test_a_supervisor_who_does_not_ask_stops_it(day: Day, text: str) -> None:
 def test_where_the_readers_hear_two_facts_neither_is_offered(day: Day) -> None:
     said = told(day, 3).say("F", "Pod dolnym rzedem ziemia wyjeta, w T7 jest 160 cm tak jak w planie")
     assert "TAK" not in said.reply
-    assert "wykopane do __" in said.reply
+    assert "wykopane do __ m" in said.reply
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from bot.dialogue import replies
 from bot.dialogue.answers import spread, strip
 from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.spread import alarm
-from bot.dialogue.answers.unsure import bears_on, named_in, open_text, unsure
+from bot.dialogue.answers.unsure import bears_on, held, named_in, open_text, unsure
 from bot.dialogue.answers.waiting import waiting
 from bot.dialogue.replies import ReplyWriter
 from bot.language.tokens import references
@@ -33,6 +33,8 @@ def answer(case: Case) -> Answer:
         return open_text(case)  # who does not stand there may still have heard of something
     if not case.may("tell"):
         return not_your_part(case)
+    if case.heard.reading.denies and not case.pen.facts(case.heard.reading) and record.now.plan:
+        return open_text(case)  # "it's not clay down here": what is denied is not as it was told
     if case.record.closed and record.closed:
         text = case.pen.say("closed-note", trench=record.ref)
         return Answer(Noted(trench=record.ref, noted=(text,)), text, record.ref, (record,))
@@ -50,8 +52,8 @@ def _asked(case: Case, questions: tuple[str, ...]) -> Answer:
     """What is told in two ways is asked about, and until it is answered it stands against entry wherever the
     text may be of."""
     refs = [ref for ref in named_in(case) if ref != case.record.ref]
-    records = [case.told(case.event(open_text=True), case.context.trenches[ref]) for ref in refs]
-    record = case.told(case.event(open_text=True))
+    records = [case.told(held(case), case.context.trenches[ref]) for ref in refs]
+    record = case.told(held(case))
     text = replies.fit([f"{record.ref}:", case.pen.question(questions[0], record.now.details)])
     return Answer(Ask(questions=questions), text, record.ref, (record, *records), asked=questions)
 

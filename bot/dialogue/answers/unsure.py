@@ -20,6 +20,7 @@ from knowledge.reading import Done, Reading
 from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
+LOOKING = ("why", "sketch", "steps", "kit", "status", "help")  # purposes that only look
 MOST_FACTS = 2  # that one YES may take
 HALF = 0.5  # at least half as likely as what is most likely
 SOME_DANGER = 0.15  # from here on the second reader hears too much for a plan
@@ -38,6 +39,8 @@ def unsure(case: Case) -> Answer:
     if case.place.trench and case.entry(case.place.trench).entry == "may":
         return open_text(case)  # where nothing is missing nothing is to be gained, and all may be lost
     offered = meant(reading)
+    if reading.verdict == "not safe" or (reading.denies and "inspection" in reading.proposed):
+        return open_text(case)  # "inspected, not ok"
     again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
     if _another_fact(case, offered, again):
         return open_text(case)  # neither is offered
@@ -58,12 +61,24 @@ def is_no_question(reading: Reading) -> bool:
     speaks of more. "Why are they in with no ladder" tells that there is none.
     """
     asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
+    if asks and reading.purpose != "entry" and reading.gauges:
+        return True  # "why is the gauge at 12 bar?"
     measured = any(re.fullmatch(r"\d\S* ?[^\W\d]+", word) for word in reading.left_over)  # "30 cm", no "2"
     left_over = {word.lower() for word in reading.left_over}
     tells = reading.purpose == "entry" and not left_over.isdisjoint(reading.site_words)
     doubtful = measured or tells or (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
     tells_of_less = bool(reading.undone)
     return asks and not reading.allow and (tells_of_less or (doubtful and not reading.whole))
+
+
+def all_to_lose(case: Case) -> bool:
+    """Whether nothing is missing at a trench that this bears on, and it has words left over: a question about
+    something else, or a supervisor's word by the way ("why does it creak?", "are you sure?")."""
+    reading = case.heard.reading
+    by_the_way = reading.purpose == "chat" and case.may("inspect")
+    if reading.whole or not (by_the_way or reading.purpose in LOOKING):
+        return False
+    return any(case.entry(_trench(case, ref)).entry == "may" for ref in bears_on(case))
 
 
 def _another_fact(case: Case, offered: Reading | None, again: Sequence[Done]) -> bool:
@@ -176,7 +191,7 @@ def open_text(case: Case) -> Answer:
     inspected = any(_trench(case, ref).now.inspected is not None for ref in named_in(case))
     reading = case.heard.reading
     stops = inspected and case.may("inspect") and not (reading.asks and not reading.undone)
-    records = tuple(case.told(_held(case, stops), _trench(case, ref)) for ref in refs)
+    records = tuple(case.told(held(case, stops=stops), _trench(case, ref)) for ref in refs)
     where = ", ".join(refs)
     example = how_told(case, records[0]) if len(refs) == 1 else None
     if stops or example is None:
@@ -193,21 +208,22 @@ def open_text(case: Case) -> Answer:
 
 
 def how_told(case: Case, record: Trench) -> str | None:
-    """How that is reported which a text seems to speak of, where it is missing and its sender may report it.
-    Blanks stand for figures: whose they are to read."""
-    about = case.heard.reading.about
-    missing = about in {one.fact for one in case.entry(record).missing}
-    told_by = case.told_by(record).get(about) if about and missing and not case.heard.reading.undone else None
-    if told_by is None:
+    """How that is reported which a text seems to speak of, well or badly, where it is missing and its sender
+    may report it. Blanks stand for figures: whose they are to read."""
+    reading = case.heard.reading
+    missing = reading.about in {one.fact for one in case.entry(record).missing}
+    if not (missing and reading.about) or reading.undone or reading.about not in case.told_by(record):
         return None
-    return f"{record.ref} " + re.sub(r"\d+(?:[.,]\d+)?", "__", case.pen.example(told_by))
+    return f"{record.ref} {case.pen.catalog.taught[reading.about]}"
 
 
-def _held(case: Case, stops: bool) -> Event:
+def held(case: Case, *, stops: bool = False) -> Event:
+    """The text as one of which only what speaks against entry counts, until it is cleared up; as a stop where
+    it `stops`."""
     reading = case.heard.reading
     if stops:
         return case.event(reading.model_copy(update={"purpose": "stop"}))
-    if reading.whole:  # read whole as what it hardly is: only what speaks against entry counts
+    if reading.whole:  # read whole as what it hardly is, or with a question open
         reading = reading.model_copy(update={"left_over": ("not understood",)})
     return case.event(reading, open_text=True)
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import get_args
 
+from bot.reading.events.statements import LOOSE
 from bot.reading.text.clauses import Clause
 from knowledge.reading import Purpose
 
@@ -83,23 +84,27 @@ def verdict_asked(clause: Clause) -> bool:
 
 
 def leave_asked(clause: Clause) -> bool:
-    """ "may we step down into it", "lads want to get in": whether leave is asked for what is done inside.
+    """ "may we step down into it", "lads want to get in": whether leave is asked for what is done inside, or,
+    in a question, for nothing but the trench: "green light on T7?".
 
     Where the clause reports something, what is safe to climb down is that which it reports.
     """
-    led = reports = denied = sends = False
+    led = reports = denied = sends = named = False
+    plain = clause.question
     for piece in clause.pieces:
         tags = piece.tags
         reports = reports or (piece.told and any(said.group == "done" for said in piece.says))
         if led and ("enter" in tags or (sends and "inwards" in tags)):
             return True  # "happy to send two down"
         sends = sends or "sends" in tags
+        named = named or (led and piece.kind == "ref")
+        plain = plain and not (piece.told or tags.said or (tags.thing and LOOSE.isdisjoint(tags)))
         if "leave" in tags:
             led = not denied and (not reports or "ask" in tags)
         elif "deny" in tags:
             led = False
         denied = "deny" in tags
-    return False
+    return led and named and plain
 
 
 def lack_asked(clause: Clause) -> bool:

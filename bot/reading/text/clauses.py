@@ -126,7 +126,9 @@ def _states(clause: Clause, language: Language) -> None:
             supposed = True
         if "may" in tags:
             maybe = True
-        if "ask" in tags or (first and _opens(pieces, at)) or "purpose.entry" in tags:
+        after = pieces[at + 1] if at + 1 < len(pieces) else piece
+        is_gas = "carbon_monoxide" in tags and after.figure is not None  # "CO 0", and "co" asks in Polish
+        if ("ask" in tags and not is_gas) or (first and _opens(pieces, at)) or "purpose.entry" in tags:
             asked = True
         planned = planned or (first and "order" in tags)
         if tags or piece.figure is not None or piece.text not in language.small:
