@@ -185,6 +185,10 @@ class _Clause(AgainstClause):
             or ("entry" in self.belong and "calls" in tags and self._first_or_last(at))
         )
 
+    def _length_read(self, piece: Span) -> bool:
+        kinds = ("length",) if self.shores else ("length", "bare")
+        return piece.figure is not None and piece.figure.kind in kinds and piece.used
+
     def _one_line(self, at: int) -> bool:
         """ "one of the buried cables located": of all of them it says nothing."""
         figure = self.pieces[at].figure
@@ -198,8 +202,10 @@ class _Clause(AgainstClause):
             return False
         before = self.pieces[at - 1] if at else None
         after = self.pieces[at + 1] if at + 1 < len(self.pieces) else None
-        follows = before is not None and _length_read(before) and (after is None or after.figure is not None)
-        return follows or (after is not None and after.glued and _length_read(after))
+        follows = (
+            before is not None and self._length_read(before) and (after is None or after.figure is not None)
+        )
+        return follows or (after is not None and after.glued and self._length_read(after))
 
     def _first_or_last(self, at: int) -> bool:
         """ "may we go in T7 or not", "yes or no can we go in": what calls for an answer."""
@@ -356,7 +362,3 @@ class _Clause(AgainstClause):
         if not (self.spread or ENDS.isdisjoint(tags)):
             return False  # the lowest of several, and what of the highest?
         return after.figure.kind != "pressure" or LESS.isdisjoint(tags)
-
-
-def _length_read(piece: Span) -> bool:
-    return piece.figure is not None and piece.figure.kind in ("length", "bare") and piece.used

@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 from typing import get_args
 
-from bot.reading.events.statements import LOOSE
 from bot.reading.text.clauses import Clause
+from bot.reading.text.spans import Span
 from knowledge.reading import Purpose
 
+MOST_TO_NAME = 3  # words after "green light" that name the trench: "for the T7"
 OWN_WAY = ("size", "entry", "report", "help", "stop", "answer", "chat", "unclear")
 ORDER: tuple[Purpose, ...] = tuple(one for one in get_args(Purpose) if one not in OWN_WAY)
 
@@ -89,22 +90,24 @@ def leave_asked(clause: Clause) -> bool:
 
     Where the clause reports something, what is safe to climb down is that which it reports.
     """
-    led = reports = denied = sends = named = False
-    plain = clause.question
+    led = reports = denied = sends = False
+    asked_of: list[Span] = []  # what stands after the leave that is asked for
     for piece in clause.pieces:
         tags = piece.tags
         reports = reports or (piece.told and any(said.group == "done" for said in piece.says))
         if led and ("enter" in tags or (sends and "inwards" in tags)):
             return True  # "happy to send two down"
         sends = sends or "sends" in tags
-        named = named or (led and piece.kind == "ref")
-        plain = plain and not (piece.told or tags.said or (tags.thing and LOOSE.isdisjoint(tags)))
+        if led:
+            asked_of.append(piece)
         if "leave" in tags:
             led = not denied and (not reports or "ask" in tags)
         elif "deny" in tags:
             led = False
         denied = "deny" in tags
-    return led and named and plain
+    named = [piece.kind == "ref" for piece in asked_of]
+    nothing_else = not any(piece.told or piece.tags.said for piece in asked_of)
+    return led and clause.question and nothing_else and len(named) <= MOST_TO_NAME and any(named)
 
 
 def lack_asked(clause: Clause) -> bool:
