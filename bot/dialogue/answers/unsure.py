@@ -72,13 +72,14 @@ def is_no_question(reading: Reading) -> bool:
 
 
 def all_to_lose(case: Case) -> bool:
-    """Whether nothing is missing at a trench that this bears on, and it has words left over: a question about
-    something else, or a supervisor's word by the way ("why does it creak?", "are you sure?")."""
+    """Whether a trench that this bears on is inspected, and it has words left over: a question of something
+    else, or a supervisor's word by the way ("why does it creak?", "are you sure?"). Before that, who inspects
+    sees what it was about."""
     reading = case.heard.reading
     by_the_way = reading.purpose == "chat" and case.may("inspect")
     if reading.whole or not (by_the_way or reading.purpose in LOOKING):
         return False
-    return any(case.entry(_trench(case, ref)).entry == "may" for ref in bears_on(case))
+    return any(_trench(case, ref).now.inspected is not None for ref in bears_on(case))
 
 
 def _another_fact(case: Case, offered: Reading | None, again: Sequence[Done]) -> bool:
