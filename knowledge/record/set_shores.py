@@ -196,7 +196,9 @@ class SetShores:
         gauges = dict(self.gauges)
         for unit, bar in self._by_unit(reading, setting):
             known = None if unit == UNKNOWN else self._known(unit, reading, setting)
-            gauges[unit] = bands.read(bar, known, at, dug)
+            read = bands.read(bar, known, at, dug)
+            # "all set, lowest 36": what is heard beside words left over is no fresh reading of any unit.
+            gauges[unit] = read if reading.whole else replace(read, sure=False)
         shores = replace(self, gauges=gauges)
         shores = shores._without_unknown() if UNKNOWN in gauges else shores
         shores = shores._with_set(setting)

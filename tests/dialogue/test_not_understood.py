@@ -115,6 +115,15 @@ def test_what_may_be_danger_is_neither_ignored_nor_seen(day: Day, who: str, text
     assert "T7: NOBODY IN. Maybe danger, Fay" in day.say(who, text).reply
 
 
+def test_a_fall_heard_beside_words_left_over_is_no_fresh_reading_of_all(day: Day) -> None:
+    for fact, who, text in DAY:
+        day.say(who, text.replace("40 bar", "42 bar") if fact == "units" else text)
+    assert "EVERYONE OUT" in day.say("F", "T7 all units set, lowest 36 bar").reply
+    day.say("S", "T7 inspected ok")
+    missing = [each["fact"] for each in day.say("S", "can they go in T7?").outcome["missing"]]
+    assert "pressure" in missing
+
+
 def test_a_depth_above_the_lowest_strut_is_none_of_the_bottom(day: Day) -> None:
     for fact, who, text in DAY:
         day.say(who, "T7 dug to 0.75" if fact == "gap below" else text)
