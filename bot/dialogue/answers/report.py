@@ -33,7 +33,8 @@ def answer(case: Case) -> Answer:
         return open_text(case)  # who does not stand there may still have heard of something
     if not case.may("tell"):
         return not_your_part(case)
-    if case.heard.reading.denies and not case.pen.facts(case.heard.reading) and record.now.plan:
+    reading = case.heard.reading
+    if reading.whole and reading.denies and not case.pen.facts(reading) and record.now.plan:
         return open_text(case)  # "it's not clay down here": what is denied is not as it was told
     if case.record.closed and record.closed:
         text = case.pen.say("closed-note", trench=record.ref)

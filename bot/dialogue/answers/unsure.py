@@ -61,7 +61,7 @@ def is_no_question(reading: Reading) -> bool:
     speaks of more. "Why are they in with no ladder" tells that there is none.
     """
     asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
-    if asks and reading.purpose != "entry" and reading.gauges:
+    if reading.purpose == "why" and (reading.agreed or 0.0) < HALF:
         return True  # "why is the gauge at 12 bar?"
     measured = any(re.fullmatch(r"\d\S* ?[^\W\d]+", word) for word in reading.left_over)  # "30 cm", no "2"
     left_over = {word.lower() for word in reading.left_over}

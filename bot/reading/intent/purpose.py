@@ -7,7 +7,7 @@ from bot.reading.text.clauses import Clause
 from bot.reading.text.spans import Span
 from knowledge.reading import Purpose
 
-MOST_TO_NAME = 3  # words after "green light" that name the trench: "for the T7"
+MOST_TO_NAME = 2  # words after "green light" that name the trench: "for T7"
 OWN_WAY = ("size", "entry", "report", "help", "stop", "answer", "chat", "unclear")
 ORDER: tuple[Purpose, ...] = tuple(one for one in get_args(Purpose) if one not in OWN_WAY)
 
