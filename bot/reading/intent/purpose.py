@@ -106,7 +106,9 @@ def leave_asked(clause: Clause) -> bool:
             led = False
         denied = "deny" in tags
     named = [piece.kind == "ref" for piece in asked_of]
-    nothing_else = not any(piece.told or piece.tags.said for piece in asked_of)
+    nothing_else = not any(
+        piece.told or piece.tags.said or (piece.kind == "word" and not piece.tags) for piece in asked_of
+    )
     return led and clause.question and nothing_else and len(named) <= MOST_TO_NAME and any(named)
 
 
