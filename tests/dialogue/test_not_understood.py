@@ -124,6 +124,14 @@ def test_a_fall_heard_beside_words_left_over_is_no_fresh_reading_of_all(day: Day
     assert "pressure" in missing
 
 
+@pytest.mark.parametrize(
+    "text", ["why T7", "por que T7", "dlaczego T7", "T7 porquê", "de ce T7", "T7 why 40 bar?"]
+)
+def test_a_plain_why_is_answered_and_holds_nothing(day: Day, text: str) -> None:
+    assert told(day, WHOLE).say("F", text).outcome["kind"] == "told"
+    assert day.say("S", "can they go in T7?").entry == "may"
+
+
 def test_a_depth_above_the_lowest_strut_is_none_of_the_bottom(day: Day) -> None:
     for fact, who, text in DAY:
         day.say(who, "T7 dug to 0.75" if fact == "gap below" else text)

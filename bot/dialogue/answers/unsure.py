@@ -61,8 +61,8 @@ def is_no_question(reading: Reading) -> bool:
     speaks of more. "Why are they in with no ladder" tells that there is none.
     """
     asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
-    if reading.purpose == "why" and (reading.agreed or 0.0) < HALF:
-        return True  # "why is the gauge at 12 bar?"
+    if reading.purpose == "why" and reading.site_words and (reading.agreed or 0.0) < HALF:
+        return True  # "why is the gauge at 12 bar?", and not "why T7"
     measured = any(re.fullmatch(r"\d\S* ?[^\W\d]+", word) for word in reading.left_over)  # "30 cm", no "2"
     left_over = {word.lower() for word in reading.left_over}
     tells = reading.purpose == "entry" and not left_over.isdisjoint(reading.site_words)
