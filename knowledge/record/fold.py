@@ -207,8 +207,10 @@ def _dug(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
         return state
     if "backfill" in reading.done:
         return replace(state, filled_m=reading.depth_m)
-    dug: dict[Topic, ToldBy] = {"dug": said} if reading.whole else {}
-    return replace(state, dug_m=reading.depth_m, said={**state.said, **dug})
+    topics = {topic: by for topic, by in state.said.items() if topic != "dug"}
+    if reading.whole:  # of a depth heard beside words left over nobody has told how deep it is
+        topics["dug"] = said
+    return replace(state, dug_m=reading.depth_m, said=topics)
 
 
 def _done(state: TrenchState, reading: Reading, said: ToldBy, rules: EntryRules) -> TrenchState:

@@ -70,7 +70,7 @@ def test_what_would_help_waits(helpful: Reading) -> None:
         (told(water="seeping"), {"water", "plan changed", "inspection"}),
         (told(face="ravelling"), {"plan changed", "inspection"}),
         (told(ends="open"), {"ends"}),
-        (told(depth_m=1.65), {"plan changed", "inspection"}),
+        (told(depth_m=1.65), {"plan changed", "inspection", "gap below"}),
         (told(width_m=1.0), {"plan changed", "inspection"}),
         (told(length_m=7.0), {"plan changed", "inspection"}),
         (told(spoil_m=0.3), {"spoil"}),
