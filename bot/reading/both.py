@@ -21,6 +21,9 @@ ASKING = ("entry", "status", "why", "help", "steps", "sketch", "kit")  # purpose
 _MEASURE = re.compile(r"\d[.,]\d")
 
 
+Grammar = Callable[..., Heard]  # of a text, and the language it is in
+
+
 @dataclass(frozen=True)
 class Second:
     """The second reader, and from which probability on it is listened to."""
@@ -63,9 +66,9 @@ class Readers:
         )
 
         def heard_as(asked: tuple[str, ...], earlier: str) -> Heard:
-            def grammar(text: str) -> Heard:
+            def grammar(text: str, spoken: str = language) -> Heard:
                 return moves.over(
-                    read(text, self.words, asked, earlier, language, names, others), text, self.words, asked
+                    read(text, self.words, asked, earlier, spoken, names, others), text, self.words, asked
                 )
 
             heard = _of_each(grammar, grammar(text), moves.one_of_several(text, self.words))
@@ -109,9 +112,7 @@ def _by_itself(reading: Reading) -> bool:
     return reading.whole and not reading.questions and (told or reading.answer in ("ignore", "seen"))
 
 
-def _of_each(
-    grammar: Callable[[str], Heard], heard: Heard, several: tuple[str, tuple[str, ...]] | None
-) -> Heard:
+def _of_each(grammar: Grammar, heard: Heard, several: tuple[str, tuple[str, ...]] | None) -> Heard:
     """An inspection of several trenches named one after another: what is said is said of each of them."""
     old = heard.reading
     if several is None or old.hazards or old.purpose != "report":
@@ -127,17 +128,25 @@ def _of_each(
     return new.model_copy(update={"reading": told.model_copy(update={"also": several[1]})})
 
 
-def _at_a_time(grammar: Callable[[str], Heard], heard: Heard, said: tuple[str, str] | None) -> Heard:
-    """A report with the time that is said in it. A figure that was read for something else is no time."""
-    return heard if said is None else _simpler(grammar, heard, *said)
+def _at_a_time(grammar: Grammar, heard: Heard, said: tuple[str, str] | None) -> Heard:
+    """A report with the time that is said in it. A figure that was read for something else is no time; one
+    that was read for nothing is left over."""
+    if said is None:
+        return heard
+    found, old = _simpler(grammar, heard, *said), heard.reading
+    unread = details_of(old) == Details() and not (old.gauges or old.air or old.hazards or old.heads)
+    if found is heard and old.done and old.whole and old.said_at is None and unread:
+        reading = old.model_copy(update={"left_over": (said[1],), "done": (), "proposed": old.done})
+        return heard.model_copy(update={"reading": reading})
+    return found
 
 
-def _simpler(grammar: Callable[[str], Heard], heard: Heard, text: str, said_at: str) -> Heard:
+def _simpler(grammar: Grammar, heard: Heard, text: str, said_at: str) -> Heard:
     """A report as it reads without something that stands in it; what is none without it stays as it was."""
     old = heard.reading
     if old.hazards or old.purpose not in ("report", "unclear"):
         return heard
-    new = grammar(text)
+    new = grammar(text, heard.manner.language)  # what is left of it is in the same language
     told = new.reading
     same = details_of(told) == details_of(old) and (told.gauges, told.air) == (old.gauges, old.air)
     if not (told.whole and told.purpose == "report" and not told.questions and same):

@@ -155,3 +155,8 @@ def test_buried_services_are_nobody_buried(day: Day) -> None:
 def test_help_shows_how_services_are_reported(day: Day) -> None:
     assert "T7 services located;" in told(day, 1).say("F", "help").reply
     assert "services" not in told(day, 2).say("F", "help").reply
+
+
+@pytest.mark.parametrize("language", ["en", "es", "pt", "pl", "ro"])
+def test_a_time_to_come_is_one_whatever_language_its_sender_wrote_before(basis: Basis, language: str) -> None:
+    assert basis.readers.read("T7 ladder in at 1500", language=language).reading.said_at == "15:00"
