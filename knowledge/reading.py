@@ -171,6 +171,7 @@ class UnitsMoved(Frozen):
     unit: int | None = None
 
 
+LOOKING = ("why", "sketch", "steps", "kit", "status", "help")  # purposes that only look, and tell nothing
 TAKING = ("carried", "changed", "damaged")  # the trench has fewer units than before
 
 

@@ -13,7 +13,7 @@ from bot.language.schema import SUBJECTS
 from bot.reading.against_clause import BESIDE, LOOKED_AT, AgainstClause
 from bot.reading.text.prepare import PreparedText
 from bot.reading.text.spans import Span
-from bot.reading.told_clause import ENDS, INSPECTING, was_read
+from bot.reading.told_clause import ENDS, HEAP, INSPECTING, was_read
 
 PLAIN_MARKS = frozenset(
     (",", ".", "-", ":", ";", "!", "\n", "(", ")", "&", "/", "=", "'", '"', "+", "|", "–", "¿", "¡")
@@ -141,7 +141,9 @@ class _Clause(AgainstClause):
                 or self._some_of(at)
                 or self._of_meter(piece)
                 or self._sign_of_figure(at)
-                or self._one_line(at)
+                or self._some_lines(at)
+                or self._one_side(at)
+                or self._falls_short(at)
                 or ("entry" in self.belong and "doubting" in piece.tags)  # "did I say they could go in?"
                 or ("spoil_t" in self.belong and "enter" in piece.tags)  # "spoil back in the hole"
                 or ("wet" in piece.tags and "dry" in self.belong and not piece.state)
@@ -189,12 +191,24 @@ class _Clause(AgainstClause):
         kinds = ("length",) if self.shores else ("length", "bare")
         return piece.figure is not None and piece.figure.kind in kinds and piece.used
 
-    def _one_line(self, at: int) -> bool:
-        """ "one of the buried cables located": of all of them it says nothing."""
+    def _some_lines(self, at: int) -> bool:
+        """ "one of the buried cables located", "two of the services": of all of them it says nothing."""
         figure = self.pieces[at].figure
-        one = figure is not None and figure.kind == "bare" and figure.value == 1
+        counted = figure is not None and figure.kind == "bare" and figure.whole
+        of_all = at > 0 and "all" in self.pieces[at - 1].tags
         lines = any(not {"line", "service"}.isdisjoint(after.tags) for after in self.pieces[at + 1 : at + 4])
-        return one and lines and bool(LOCATED & self.belong)
+        return counted and lines and not of_all and bool(LOCATED & self.belong)
+
+    def _one_side(self, at: int) -> bool:
+        """ "spoil back 1.5 m on the road side": what is told of one side is not told of the other."""
+        piece = self.pieces[at]
+        of_spoil = any(not HEAP.isdisjoint(one.tags) for one in self.pieces)
+        return of_spoil and "face_t" in piece.tags and not piece.text.endswith("s") and not was_read(piece)
+
+    def _falls_short(self, at: int) -> bool:
+        """ "ladder in, it's the short one": what lacks something, and is not said to lack nothing."""
+        denied = any("deny" in piece.tags for piece in self.pieces[max(at - 3, 0) : at])
+        return "lacking" in self.pieces[at].tags and self._tells and not (denied or self.asks_leave)
 
     def _sign_of_figure(self, at: int) -> bool:
         """ "dug to 1.6-0.3", "dug to 1.6+", "-1.6": a sign beside a length that was read may change it."""

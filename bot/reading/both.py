@@ -15,9 +15,9 @@ from bot.reading import moves, said_time, signature
 from bot.reading.read import read
 from bot.reading.second.hearing import SecondHearing, SecondReader, load_reader
 from bot.reading.second.thresholds import Thresholds, load_thresholds
-from knowledge.reading import Details, Reading, details_of
+from knowledge.reading import LOOKING, Details, Reading, details_of
 
-ASKING = ("entry", "status", "why", "help", "steps", "sketch", "kit")  # purposes that only ask
+ASKING = ("entry", *LOOKING)
 _MEASURE = re.compile(r"\d[.,]\d")
 
 

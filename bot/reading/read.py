@@ -25,6 +25,7 @@ from bot.reading.intent.yes_no import answer_word
 from bot.reading.measures import air, beside, lengths, pressures, ranges, services, soil
 from bot.reading.text.prepare import PreparedText, set_elsewhere_aside, text_of
 from bot.reading.text.spans import Span
+from bot.reading.told_clause import HEAP
 from knowledge.names import HAZARDS
 from knowledge.reading import (
     ASKED,
@@ -50,7 +51,6 @@ SIZED = frozenset(("depth", "width", "length"))
 GASES = frozenset(air.NAMED)
 GROUND = frozenset(("soil.label", "soil.type"))
 BESIDE_DUG = frozenset(("ladder", "units set", "air test"))  # done in a trench that is dug
-HEAP = frozenset(("spoil_t", "label.spoil.before"))
 BESIDE_HEAP = frozenset(("dug", "ladder", "unit_t", "level", "end_t", "plant_t", "service", "flaw", "count"))
 BAD_FACE = ("ravelling", "running")
 SAME_M = 0.01  # two figures of one length, in metres and in feet, differ by their rounding

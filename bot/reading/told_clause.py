@@ -18,6 +18,7 @@ CALLING = frozenset(
     ("leave", "ask", "calls", "people", "now", "verdict", "greeting", "thanks", "and", "or", "doing",
      "aside.entry")
 )  # fmt: skip
+HEAP = frozenset(("spoil_t", "label.spoil.before"))
 LEAVE = frozenset(("ask", "leave", "sends", "open", "exist", "what_of"))
 GOING = frozenset(("enter", "inwards"))
 ENDS = frozenset(("lowest", "highest"))

@@ -19,7 +19,7 @@ from bot.message import Alert, Guest, Heard, Message, Opening, Person, Proposal,
 from knowledge.entry.may_enter import allowance, entry
 from knowledge.names import DONE
 from knowledge.outcome import Ask, Entry, Outcome, Sized, Unclear
-from knowledge.reading import Details, Purpose, Reading
+from knowledge.reading import Details, Done, Purpose, Reading
 from knowledge.record.shift import Shift
 from knowledge.record.trench import Event, Trench, late, told
 from knowledge.tables.load import Tables
@@ -83,14 +83,18 @@ class Case:
 
     def told_by(self, trench: Trench) -> dict[str, str]:
         """Which example shows how each fact is reported, of those that the sender may report of a trench."""
-        located = "services located" in trench.now.said
-        found = {"units": "units set", "pressure": "units set", "gap below": "dug", "water": "dry"}
-        found["services"] = "services supported" if located else "services located"
-        found |= {"inspection": "inspection"} if self.may("inspect") else {}
-        for done in reversed(DONE):
-            if fact := self.tables.entry.done[done]:
-                found[fact] = done
+        found = {"pressure": "units set", "gap below": "dug", "water": "dry"}
+        found |= {self.fact_of(done): done for done in reversed(DONE)}
+        if "services located" in trench.now.said:
+            found["services"] = "services supported"
+        if not self.may("inspect"):
+            del found["inspection"]
         return found
+
+    def fact_of(self, done: Done) -> str:
+        """Which fact of entry is told by what is done."""
+        by_name = {"services located": "services", "services supported": "services"}
+        return by_name.get(done) or self.tables.entry.done[done] or done.removesuffix(" set")
 
     @cached_property
     def shift(self) -> Shift:

@@ -16,11 +16,10 @@ from bot.dialogue.replies import ReplyWriter
 from bot.language.tokens import references
 from bot.message import Proposal
 from knowledge.outcome import Noted, Unclear
-from knowledge.reading import Done, Reading
+from knowledge.reading import LOOKING, Done, Reading
 from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
-LOOKING = ("why", "sketch", "steps", "kit", "status", "help")  # purposes that only look
 MOST_FACTS = 2  # that one YES may take
 HALF = 0.5  # at least half as likely as what is most likely
 SOME_DANGER = 0.15  # from here on the second reader hears too much for a plan
@@ -84,10 +83,8 @@ def all_to_lose(case: Case) -> bool:
 
 def _another_fact(case: Case, offered: Reading | None, again: Sequence[Done]) -> bool:
     """Whether the second reader hears another fact of entry reported than the grammar does."""
-    facts = {"units set": "units", "inspection": "inspection"}
-    facts |= {"services located": "services", "services supported": "services"}
     heard = [*again, *case.heard.reading.not_so, *(offered.done if offered else ())]
-    told = {facts.get(what) or case.tables.entry.done[what] for what in heard}
+    told = {case.fact_of(what) for what in heard}
     if offered is not None:
         by_value = ("gap below", offered.depth_m), ("spoil", offered.spoil_m), ("water", offered.water)
         told |= {fact for fact, value in (*by_value, ("units", offered.gauges or None)) if value is not None}
