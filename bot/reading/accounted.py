@@ -208,7 +208,7 @@ class _Clause(AgainstClause):
     def _falls_short(self, at: int) -> bool:
         """ "ladder in, it's the short one": what lacks something, and is not said to lack nothing."""
         denied = any("deny" in piece.tags for piece in self.pieces[max(at - 3, 0) : at])
-        lacks = "lacking" in self.pieces[at].tags and not was_read(self.pieces[at])
+        lacks = "lacking" in self.pieces[at].tags and not self.pieces[at].told
         return lacks and self._tells and not (denied or self.asks_leave)
 
     def _sign_of_figure(self, at: int) -> bool:
