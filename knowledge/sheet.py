@@ -122,10 +122,15 @@ class Formula(Generic[P]):
         """How a figure is printed: what is rounded to a step must show on which side of it it lies."""
         return printed if "round_" in self._text else _figure
 
+    @cached_property
+    def unit(self) -> str:
+        """The unit of the result."""
+        return self.units["return"]
+
     def line(self, args: tuple[Any, ...], value: float, rulebook: Rulebook = "uk") -> SheetLine:
         figures = self._blank.format(*map(self._shown, args))
         source = self.us if rulebook == "us" else self.source
-        return SheetLine(self.symbol, self._text, figures, value, self.units["return"], source, self.said)
+        return SheetLine(self.symbol, self._text, figures, value, self.unit, source, self.said)
 
     @cached_property
     def said(self) -> str:
@@ -283,28 +288,29 @@ class Sheet:
     def lines(self) -> list[SheetLine]:
         """Every step as a line; one that comes again word for word is printed once."""
         found: dict[tuple[str, str, str, float], SheetLine] = {}
-        part, printed_before = "", set()
+        part, worked = "", set()
         for step in self._steps:
-            if isinstance(step, _Part):
+            if isinstance(step, tuple):
+                if step in worked:  # nearly half of the steps are worked twice
+                    continue
+                worked.add(step)
+                line = step[0].line(step[1], step[2], self.rulebook)
+            elif isinstance(step, _Given):
+                name = (step.symbol, step.value)
+                if name in worked:
+                    continue
+                worked.add(name)
+                where = step.source
+                source = where if isinstance(where, str) else self.cite(where, self.rulebook)
+                line = SheetLine(step.symbol, "given", "", step.value, step.unit, source, step.name)
+            elif isinstance(step, _Part):
                 part = step.name
                 continue
-            if not isinstance(step, SheetLine):  # nearly half of the steps are worked twice
-                same = (step.symbol, step.value) if isinstance(step, _Given) else step
-                if same in printed_before:
-                    continue
-                printed_before.add(same)
-            line = self._line(step)
+            else:
+                line = step
             line.part = line.part or part
             found.setdefault((line.symbol, line.formula, line.figures, line.value), line)
         return list(found.values())
-
-    def _line(self, step: tuple[Formula[Any], tuple[Any, ...], float] | SheetLine | _Given) -> SheetLine:
-        if isinstance(step, SheetLine):
-            return step
-        if isinstance(step, _Given):
-            source = step.source if isinstance(step.source, str) else self.cite(step.source, self.rulebook)
-            return SheetLine(step.symbol, "given", "", step.value, step.unit, source, step.name)
-        return step[0].line(step[1], step[2], self.rulebook)
 
 
 class Scratch(Sheet):

@@ -9,6 +9,7 @@ Conversions are exact by definition: 1 in = 25.4 mm, 1 lb = 0.45359237 kg, g_n =
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Literal
 
 Ratio = Annotated[float, ""]
@@ -63,9 +64,10 @@ def printed(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+@lru_cache(maxsize=4096)  # a sheet prints most of its figures several times
 def on_sheet(value: float) -> str:
     """A figure of the calculation sheet: four significant digits, as an engineer would write it by hand."""
-    text = f"{value:.4g}"
+    text = f"{value + 0.0:.4g}"  # no "-0"
     return printed(float(text)) if "e" in text else text
 
 

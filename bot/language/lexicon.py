@@ -47,17 +47,17 @@ A_REF.thing = True
 
 @dataclass(slots=True)
 class PhraseBranch:
-    """The phrases that start with one word: by itself, and by the second word with what follows it."""
+    """The phrases that begin with the same words: what those words mean by themselves, what may follow."""
 
     alone: Meanings | None = None
-    seconds: dict[str, list[tuple[tuple[str, ...], Meanings]]] = field(default_factory=dict)
+    after: dict[str, "PhraseBranch"] = field(default_factory=dict)
 
     def add(self, rest: tuple[str, ...], meanings: Meanings) -> None:
-        """Enters a phrase by what follows its first word."""
-        if rest:
-            self.seconds.setdefault(rest[0], []).append((rest[1:], meanings))
-        else:
-            self.alone = meanings
+        """Enters a phrase by what follows its words so far."""
+        branch = self
+        for word in rest:
+            branch = branch.after.setdefault(word, PhraseBranch())
+        branch.alone = meanings
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ from knowledge.sizing.levels import heights, lawful, staged
 from knowledge.sizing.props import carried, still_fit
 from knowledge.sizing.strut import gauge_stress, in_bar, rail_in_bending, rail_in_shear, strut_load
 from knowledge.sizing.turned import turned_verdicts
-from knowledge.sizing.working import Terms, WorkedTrench, work
+from knowledge.sizing.working import Terms, WorkedTrench, work, work_again
 from knowledge.units import Metre
 
 _STEP = 100  # whole centimetres
@@ -97,20 +97,26 @@ def _same_at(case: Terms, worked: WorkedTrench, depth: Metre, width: Metre) -> W
     too near, or where its answer is another. As it was told it has been worked already."""
     if (depth, width) == (worked.depth, worked.width):
         return worked
+    again = work_again(case, depth, width, worked)
+    if not isinstance(again, WorkedTrench) or not _same(worked, again):
+        return None
     details = case.details.model_copy(update={"depth_m": depth, "width_m": width})
     facts = facts_of(details, worked.ground.row, worked.ground, case.tables, case.rulebook)
-    if refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit):
-        return None
-    again = work(case, depth, width, worked.ground, Scratch(), before=worked)
-    return again if isinstance(again, WorkedTrench) and _same(worked, again) else None
+    gate = refused(details, worked.ground, facts, case.tables, case.rulebook, case.kit)
+    return None if gate else again
 
 
 def _placed_passes(
     case: Terms, again: WorkedTrench, placed: tuple[Placed, ...], propped: Props | None
 ) -> bool:
     """Whether the levels as they are placed, which the changed trench would have elsewhere, do for it too."""
-    fits = lawful(_axes(placed), again.depth, again.limits)
-    held = fits and _carried(case, again, placed) and _borne(case, again, placed)
+    axes = _axes(placed)
+    if not lawful(axes, again.depth, again.limits):
+        return False
+    at_last = heights(axes, again.depth, Scratch())
+    at_stage = staged(axes, again.depth, again.limits)
+    held = _carried(case, again, at_last, at_stage)
+    held = held and _borne(case, again, axes[0] + again.limits.rail / 2, at_last, at_stage)
     held = held and (propped is None or carried(again, propped))
     return held and turned_verdicts(again, placed, Scratch())
 
@@ -119,7 +125,7 @@ def _axes(placed: tuple[Placed, ...]) -> tuple[Metre, ...]:
     return tuple(place.depth_m for place in placed)
 
 
-def _carried(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bool:
+def _carried(case: Terms, again: WorkedTrench, at_last: list[Metre], at_stage: Metre) -> bool:
     """Whether strut and rails carry what the levels bring at any time, and the pump pressure is its share."""
     found, rail = again.shores, case.kit.rail
     most = min(
@@ -127,29 +133,24 @@ def _carried(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bo
         rail_in_bending(rail.bending_gpa, rail.section_modulus_mm3, rail.length_m * 1000),
         rail_in_shear(rail.shear_gpa, rail.shear_area_mm2),
     )
-    at_last = max(heights(_axes(placed), again.depth, Scratch()))
-    at_any_time = max(at_last, staged(_axes(placed), again.depth, again.limits))
-    preload = case.tables.practice.preload_share.si * strut_load(again.pressure.kpa, found.spacing, at_last)
+    highest = max(at_last)
+    preload = case.tables.practice.preload_share.si * strut_load(again.pressure.kpa, found.spacing, highest)
     share = in_bar(gauge_stress(preload, found.combination.size.bore_area_mm2))
     return (
-        strut_load(again.pressure.kpa, found.spacing, at_any_time) <= most + _NOISE
+        strut_load(again.pressure.kpa, found.spacing, max(highest, at_stage)) <= most + _NOISE
         and share <= again.band[0] + _NOISE
     )
 
 
-def _borne(case: Terms, again: WorkedTrench, placed: tuple[Placed, ...]) -> bool:
+def _borne(case: Terms, again: WorkedTrench, foot: Metre, at_last: list[Metre], at_stage: Metre) -> bool:
     """Whether the ground bears what the levels bring behind their rails, at full depth and at every stage."""
-    found, none, foot = again.shores, Scratch(), placed[0].depth_m + again.limits.rail / 2
-    loads = [
-        strut_load(again.pressure.kpa, found.spacing, h) for h in heights(_axes(placed), again.depth, none)
-    ]
-    at_stage = strut_load(again.pressure.kpa, found.spacing, staged(_axes(placed), again.depth, again.limits))
-    by_top = behind_the_top_rail(found.bearing, again.ground, foot, case.tables, none)
-    rows = case.tables.pressures
+    found, p, rows = again.shores, again.pressure.kpa, case.tables.pressures
+    by_top = behind_the_top_rail(found.bearing, again.ground, foot, case.tables, Scratch())
     return (
-        loads[0] <= by_top + _NOISE
-        and max(loads) <= found.bearing.load + _NOISE
-        and at_stage <= found.bearing.load * rows.load_factor.si / rows.stage_factor.si + _NOISE
+        strut_load(p, found.spacing, at_last[0]) <= by_top + _NOISE
+        and strut_load(p, found.spacing, max(at_last)) <= found.bearing.load + _NOISE
+        and strut_load(p, found.spacing, at_stage)
+        <= found.bearing.load * rows.load_factor.si / rows.stage_factor.si + _NOISE
     )
 
 

@@ -6,11 +6,11 @@ working room; after the last, to the full depth.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from math import floor, inf
 
-from knowledge.sheet import Sheet, formula
+from knowledge.sheet import Formula, Sheet, formula
 from knowledge.tables.kit import Kit
 from knowledge.tables.sizing_figures import BiteLimits, Practice, RulebookTable
 from knowledge.units import Metre, round_down, round_up
@@ -229,28 +229,32 @@ def heights(depths: tuple[Metre, ...], d: Metre, sheet: Sheet) -> list[Metre]:
         return [
             sheet.given("h_1", d, "m", "one level carries the whole face", "Height that the level carries")
         ]
+    middle, last = _height_formulas(len(depths))
+    return [
+        sheet.work(top_height, depths[0], depths[1]),
+        *(sheet.work(of, c, a) for of, a, c in zip(middle, depths, depths[2:], strict=False)),
+        sheet.work(last, d, depths[-2], depths[-1]),
+    ]
+
+
+@cache
+def _height_formulas(
+    n: int,
+) -> tuple[tuple[Formula[[Metre, Metre]], ...], Formula[[Metre, Metre, Metre]]]:
+    """The heights of the levels below the first, of `n`, each by its own symbols; the lowest by itself."""
     middle = (
-        sheet.work(
-            tributary_height.named(
-                symbol=f"h_{i}",
-                said=f"Height that level {i} carries",
-                z_below=f"z_{i + 1}",
-                z_above=f"z_{i - 1}",
-            ),
-            c,
-            a,
+        tributary_height.named(
+            symbol=f"h_{i}",
+            said=f"Height that level {i} carries",
+            z_below=f"z_{i + 1}",
+            z_above=f"z_{i - 1}",
         )
-        for i, (a, c) in enumerate(zip(depths, depths[2:], strict=False), 2)
+        for i in range(2, n)
     )
-    n = len(depths)
     last = last_height.named(
         symbol=f"h_{n}", said=f"Height that level {n} carries", d="H", z_above=f"z_{n - 1}", z=f"z_{n}"
     )
-    return [
-        sheet.work(top_height, depths[0], depths[1]),
-        *middle,
-        sheet.work(last, d, depths[-2], depths[-1]),
-    ]
+    return tuple(middle), last
 
 
 def staged_bound(windows: tuple[LevelWindow, ...], H: Metre, limits: Limits) -> Metre:

@@ -113,19 +113,29 @@ class NotHeld:
     numbers: dict[str, Amount]
 
 
-def work(
-    case: Terms,
-    depth: Metre,
-    width: Metre,
-    ground: Ground,
-    sheet: Sheet,
-    before: WorkedTrench | None = None,
-) -> WorkedTrench | NotHeld:
-    """A trench of this depth and width in this ground. Every step leaves its line on the sheet.
+@dataclass(frozen=True, slots=True)
+class LighterStrut:
+    """A trench worked again that takes a lighter strut: its answer is another, and is not worked out."""
 
-    `before`: the same trench in the same ground as worked at another depth or width. What of it lies on the
-    way down to both is not worked again.
-    """
+
+def work(case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet) -> WorkedTrench | NotHeld:
+    """A trench of this depth and width in this ground. Every step leaves its line on the sheet."""
+    worked = _worked(case, depth, width, ground, sheet, None)
+    assert not isinstance(worked, LighterStrut)  # lighter than none
+    return worked
+
+
+def work_again(
+    case: Terms, depth: Metre, width: Metre, before: WorkedTrench
+) -> WorkedTrench | NotHeld | LighterStrut:
+    """A trench as worked `before`, at another depth or width. What of it lies on the way down to both is not
+    worked again."""
+    return _worked(case, depth, width, before.ground, Scratch(), before)
+
+
+def _worked(
+    case: Terms, depth: Metre, width: Metre, ground: Ground, sheet: Sheet, before: WorkedTrench | None
+) -> WorkedTrench | NotHeld | LighterStrut:
     bounds = before.limits if before else _bounds(case, ground, None, sheet)
     practice = case.tables.practice
     count = fewest(depth, bounds, round(practice.levels_most.si), practice.levels_within.si)
@@ -143,7 +153,7 @@ def work(
     if least > count and bounds.least(least) > depth + _NOISE:
         return _no_room(face, count, least)
     held = _held(face, least, before, sheet)
-    if isinstance(held, NotHeld):
+    if isinstance(held, NotHeld | LighterStrut):
         return held
     planned, found, on_the_way = held
     own = min(found.own, on_the_way)
@@ -188,7 +198,7 @@ def _bounds(case: Terms, ground: Ground, load: KiloPascal | None, sheet: Sheet) 
 
 def _held(
     face: WorkedFace, levels: int, before: WorkedTrench | None, sheet: Sheet
-) -> tuple[Plan, Shores, Metre] | NotHeld:
+) -> tuple[Plan, Shores, Metre] | NotHeld | LighterStrut:
     """The levels and shores at full depth, and the widest spacing on the way. Where one level does not carry,
     a second is set if it fits. A strut that allows more than held on the way is no better than a lighter one.
     """
@@ -203,6 +213,8 @@ def _held(
     if isinstance(found, NoShores):
         sheet.take(steps)
         return NotHeld(found.rule, found.numbers)
+    if before and found.combination.weight < before.shores.combination.weight:
+        return LighterStrut()  # and what held on the way would at most make it lighter yet
     on_the_way = _on_the_way(face, len(planned.depths), before)
     if isinstance(on_the_way, NotHeld):
         sheet.take(steps)

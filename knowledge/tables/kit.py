@@ -147,6 +147,11 @@ class Combination:
     greatest_m: Metre  # open, less the reserve of stroke
     mass_kg: Kilogram
 
+    @property
+    def weight(self) -> tuple[Kilogram, Metre]:
+        """What struts are ranked by: of two as heavy the shorter is the lighter."""
+        return self.mass_kg, self.greatest_m
+
 
 class Kit(Sourced):
     """Everything a supplier's data sheet states about one kit."""
@@ -204,7 +209,7 @@ class Kit(Sourced):
     @cached_property
     def combinations(self) -> tuple[Combination, ...]:
         """Every strut with every lawful set of extensions, lightest first."""
-        return tuple(sorted(self._all(), key=lambda c: (c.mass_kg, c.greatest_m)))
+        return tuple(sorted(self._all(), key=lambda c: c.weight))
 
     @property
     def held_bar(self) -> float:

@@ -1,11 +1,14 @@
 """Words to meanings: typing slips set right, glued words parted, the longest phrase at each place."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 
-from bot.language.lexicon import A_REF, Language
+from bot.language.lexicon import A_REF, Language, PhraseBranch
 from bot.language.meanings import Meanings
 from bot.language.tokens import Token
 from bot.reading.text.spans import Span
+
+MOST_INSIDE = 3  # small words within a phrase
 
 
 def mended(tokens: list[Token], language: Language) -> list[Token]:
@@ -123,41 +126,33 @@ def _inside(said: list[Span], phrase: tuple[str, ...]) -> tuple[str, ...]:
 def _longest(pieces: list[Span], at: int, language: Language) -> tuple[int, Meanings, tuple[str, ...]] | None:
     """The phrase of most words that starts here: the piece after it, its meanings, its words. Small words may
     stand inside it."""
-    entry = language.phrases.get(pieces[at].text)
-    if entry is None:
-        return None
     first = pieces[at].text
-    best: tuple[int, Meanings, tuple[str, ...]] | None = None
-    if entry.alone is not None:
-        best = at + 1, entry.alone, (first,)
-    if not entry.seconds:
-        return best
-    words = 0
-    step = at + 1
-    last = min(step + 3, len(pieces) - 1)
-    while step <= last:
-        piece = pieces[step]
-        for rest, tags in entry.seconds.get(piece.text, ()):
-            if len(rest) >= words and not _measures(piece):
-                end = _end(pieces, step + 1, rest, language.skipped, 3 - (step - at - 1))
-                if end:
-                    best, words = (end, tags, (first, piece.text, *rest)), len(rest) + 1
-        if not _skipped(piece, language.skipped):
-            break
-        step += 1
+    branch = language.phrases.get(first)
+    if branch is None:
+        return None
+    best = None if branch.alone is None else (at + 1, branch.alone, (first,))
+    for found in _longer(pieces, at + 1, branch, (first,), language.skipped, MOST_INSIDE):
+        if best is None or len(found[2]) > len(best[2]):
+            best = found
     return best
 
 
-def _end(pieces: list[Span], at: int, rest: tuple[str, ...], small: frozenset[str], most: int) -> int:
-    """The piece after the rest of a phrase; 0 where it is not said."""
-    for word in rest:
-        while at < len(pieces) and pieces[at].text != word and most and _skipped(pieces[at], small):
-            at += 1
-            most -= 1
-        if at >= len(pieces) or pieces[at].text != word or _measures(pieces[at]):
-            return 0
+def _longer(
+    pieces: list[Span], at: int, branch: PhraseBranch, said: tuple[str, ...], small: frozenset[str], most: int
+) -> Iterator[tuple[int, Meanings, tuple[str, ...]]]:
+    """Every phrase that goes on from here with the words `said`, with `most` small words inside at most."""
+    while branch.after and at < len(pieces):
+        piece = pieces[at]
+        after = branch.after.get(piece.text)
         at += 1
-    return at
+        if after is not None and not _measures(piece):
+            words = (*said, piece.text)
+            if after.alone is not None:
+                yield at, after.alone, words
+            yield from _longer(pieces, at, after, words, small, most)
+        if not most or not _skipped(piece, small):
+            return
+        most -= 1
 
 
 def _skipped(piece: Span, small: frozenset[str]) -> bool:
