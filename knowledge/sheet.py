@@ -288,7 +288,7 @@ class Sheet:
     def lines(self) -> list[SheetLine]:
         """Every step as a line; one that comes again word for word is printed once."""
         found: dict[tuple[str, str, str, float], SheetLine] = {}
-        part, worked = "", set()
+        part, worked = "", set[tuple[Any, ...]]()
         for step in self._steps:
             if isinstance(step, tuple):
                 if step in worked:  # nearly half of the steps are worked twice

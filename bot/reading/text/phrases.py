@@ -130,7 +130,9 @@ def _longest(pieces: list[Span], at: int, language: Language) -> tuple[int, Mean
     branch = language.phrases.get(first)
     if branch is None:
         return None
-    best = None if branch.alone is None else (at + 1, branch.alone, (first,))
+    best: tuple[int, Meanings, tuple[str, ...]] | None = None
+    if branch.alone is not None:
+        best = at + 1, branch.alone, (first,)
     for found in _longer(pieces, at + 1, branch, (first,), language.skipped, MOST_INSIDE):
         if best is None or len(found[2]) > len(best[2]):
             best = found
