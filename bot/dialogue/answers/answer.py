@@ -121,7 +121,10 @@ def _ignore(case: Case) -> Answer:
     records = tuple(case.told(trench=trench) for trench in mine)
     where = ", ".join(trench.ref for trench in records)
     ref = records[0].ref if len(records) == 1 else None
-    return Answer(Noted(trench=ref), case.pen.say("ignored", trench=where), ref, records)
+    text = case.pen.say("ignored", trench=where)
+    if ref is not None:  # it may have been a question
+        text = replies.fit([text, *_before_entry(case, records[0])])
+    return Answer(Noted(trench=ref), text, ref, records)
 
 
 def _seen(case: Case) -> Answer:
@@ -140,8 +143,14 @@ def _seen(case: Case) -> Answer:
     record = case.told(case.event(seen=shown), trench)
     left = waiting(record)
     parts = [case.pen.say("seen", trench=record.ref)]
-    done = Answer(Noted(trench=record.ref), replies.fit(parts), record.ref, (record,))
-    return show(case, record, done) if left else done
+    if left:
+        return show(case, record, Answer(Noted(trench=record.ref), parts[0], record.ref, (record,)))
+    text = replies.fit([*parts, *_before_entry(case, record)])
+    return Answer(Noted(trench=record.ref), text, record.ref, (record,))
+
+
+def _before_entry(case: Case, record: Trench) -> list[str]:
+    return replies.before_entry(case.pen, case.entry(record), allows=case.may("allow"))
 
 
 def _coming(case: Case) -> Answer:
