@@ -194,22 +194,24 @@ class _Clause(AgainstClause):
     def _some_lines(self, at: int) -> bool:
         """ "one of the buried cables located", "two of the services": of all of them it says nothing."""
         figure = self.pieces[at].figure
-        counted = figure is not None and figure.kind == "bare" and figure.whole
+        if figure is None or figure.kind != "bare" or not figure.whole or LOCATED.isdisjoint(self.belong):
+            return False
         of_all = at > 0 and "all" in self.pieces[at - 1].tags
         lines = any(not {"line", "service"}.isdisjoint(after.tags) for after in self.pieces[at + 1 : at + 4])
-        return counted and lines and not of_all and bool(LOCATED & self.belong)
+        return lines and not of_all
 
     def _one_side(self, at: int) -> bool:
         """ "spoil back 1.5 m on the road side": what is told of one side is not told of the other."""
         piece = self.pieces[at]
-        of_spoil = any(not HEAP.isdisjoint(one.tags) for one in self.pieces)
-        return of_spoil and "face_t" in piece.tags and not piece.text.endswith("s") and not was_read(piece)
+        one_side = "face_t" in piece.tags and not piece.text.endswith("s") and not was_read(piece)
+        return one_side and any(not HEAP.isdisjoint(one.tags) for one in self.pieces)
 
     def _falls_short(self, at: int) -> bool:
         """ "ladder in, it's the short one": what lacks something, and is not said to lack nothing."""
-        denied = any("deny" in piece.tags for piece in self.pieces[max(at - 3, 0) : at])
-        lacks = "lacking" in self.pieces[at].tags and not self.pieces[at].told
-        return lacks and self._tells and not (denied or self.asks_leave)
+        piece = self.pieces[at]
+        if "lacking" not in piece.tags or piece.told or self.asks_leave or not self._tells:
+            return False
+        return not any("deny" in before.tags for before in self.pieces[max(at - 3, 0) : at])
 
     def _sign_of_figure(self, at: int) -> bool:
         """ "dug to 1.6-0.3", "dug to 1.6+", "-1.6": a sign beside a length that was read may change it."""
