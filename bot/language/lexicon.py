@@ -50,13 +50,18 @@ class PhraseBranch:
     """The phrases that begin with the same words: what those words mean by themselves, what may follow."""
 
     alone: Meanings | None = None
-    after: dict[str, "PhraseBranch"] = field(default_factory=dict)
+    after: dict[str, "PhraseBranch"] | None = None  # most phrases end here
 
     def add(self, rest: tuple[str, ...], meanings: Meanings) -> None:
         """Enters a phrase by what follows its words so far."""
         branch = self
         for word in rest:
-            branch = branch.after.setdefault(word, PhraseBranch())
+            if branch.after is None:
+                branch.after = {}
+            longer = branch.after.get(word)
+            if longer is None:
+                longer = branch.after[word] = PhraseBranch()
+            branch = longer
         branch.alone = meanings
 
 
