@@ -24,10 +24,9 @@ ROOT = HERE.parent.parent
 sys.path[:0] = [str(HERE.parent / "support"), str(ROOT)]
 
 import bot.config.basis  # noqa: E402
-import bot.reading.read  # noqa: E402
 
-PLAIN_READ, PLAIN_WORDS = bot.reading.read.read, bot.config.basis.Books.load().words
-"""The reading without the fuzzer's probes in it, which slow it down: this one is held against the clock."""
+PLAIN = bot.config.basis.Basis.load().readers
+"""The readers without the fuzzer's probes in them, which slow them down: these are held against the clock."""
 for module in [name for name in sys.modules if name.partition(".")[0] in ("bot", "knowledge")]:
     del sys.modules[module]
 
@@ -41,7 +40,6 @@ with atheris.instrument_imports(include=["bot", "knowledge"]):
     from bot.dialogue.context import Context
     from bot.dialogue.conversation import converse
     from bot.message import Message, Person, Reply, Thread, Turn
-    from bot.reading.read import read
     from bot.storage.records import _EVENTS
     from knowledge.record.trench import Trench, rebuild
 
@@ -95,7 +93,7 @@ def reading_target() -> tuple[Run, list[bytes]]:
         text = text_from(data)
         for asked in ((), ("depth_m", "soil"), ("gauges",)):
             began = time.thread_time()
-            heard = read(text, BASIS.words, asked, "T1 depth 1.6 or 2.6")
+            heard = BASIS.readers.read(text, asked, "T1 depth 1.6 or 2.6")
             if time.thread_time() - began > SLOWEST_S:
                 hold_to_time(text, asked)
             json.dumps(heard.reading.public()).encode()
@@ -108,7 +106,7 @@ def hold_to_time(text: str, asked: tuple[str, ...]) -> None:
     took = []
     for _ in range(5):
         began = time.thread_time()
-        PLAIN_READ(text, PLAIN_WORDS, asked, "T1 depth 1.6 or 2.6")
+        PLAIN.read(text, asked, "T1 depth 1.6 or 2.6")
         took.append(time.thread_time() - began)
     assert min(took) <= SLOWEST_S, f"{min(took) * 1000:.1f} ms for {text!r}"
 
