@@ -109,6 +109,7 @@ class Proposal(Frozen):
     at: datetime  # when the question went out
     reading: Reading
     words: str = ""
+    came: int = 0  # the last event of the trench then, in the order of coming in
 
 
 class Opening(Frozen):
@@ -127,6 +128,7 @@ class Thread(Frozen):
     trench: str | None = None
     asked: tuple[str, ...] = ()
     held: str = ""  # the text that the question is about: its answer is read together with it
+    held_at: datetime | None = None  # when that came
     reply: str = ""
     language: str = "en"
     lengths: LengthUnit | None = None  # the units that the sender last wrote in
@@ -140,6 +142,7 @@ class Thread(Frozen):
     codes_locked_until: datetime | None = None
     proposals: tuple[Proposal, ...] = ()  # asked with YES, and not answered
     listed: tuple[str, ...] = ()  # events whose words were shown to this supervisor, for SEEN
+    listed_at: datetime | None = None  # when they were
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,9 @@ for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 
 import pytest  # noqa: E402
 from hypothesis import HealthCheck, settings  # noqa: E402
+from shipped import shipped  # noqa: E402
+
+from bot.config.basis import Basis  # noqa: E402
 
 # No clock of hypothesis decides.
 settings.register_profile("any day", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -27,6 +30,12 @@ if "FAKETIME" in os.environ:
             return
 
     time.sleep = _sleep
+
+
+@pytest.fixture(scope="session")
+def basis() -> Basis:
+    """What the program came with."""
+    return shipped()
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ Message -> Reading -> Trench -> Outcome -> Reply, all five together one Turn
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import datetime
 from functools import partial
 
 from bot.channels.segments import to_gsm
@@ -18,6 +19,7 @@ from bot.dialogue.answers import (
     rename,
     report,
     several,
+    since,
     units,
     unsure,
     whose,
@@ -46,7 +48,8 @@ def converse(
     """Answer one message. What it raises is an error of ours: the caller answers and logs it by `failed`."""
     if context.person is None or context.site is None:
         return stranger.overheard(message, context, tables, readers, catalogs["en"])
-    heard = _not_to_come(_hear(message, context, readers), message, context, tables)
+    heard, said, held_at = _hear(message, context, readers)
+    heard = _not_to_come(heard, said, context, tables)
     place = which_trench.find(heard.reading, context)
     manner = in_their_units(heard.manner, context.thread, context.site.rulebook)
     pen, english = (
@@ -58,8 +61,8 @@ def converse(
         )
         for language in (heard.manner.language, "en")
     )
-    case = Case(message, heard, place, context, context.person, context.site, tables, pen, english)
-    answer = _opened(case, readers) or _answer(case, readers)
+    case = Case(said, heard, place, context, context.person, context.site, tables, pen, english, held_at)
+    answer = _named_at_last(case, _opened(case, readers) or _answer(case, readers))
     marks = _marks(case, answer)
     text = replies.marked(pen, answer.text) if marks else answer.text
     if far := _far_off(case):
@@ -95,7 +98,7 @@ def _opened(case: Case, readers: Readers) -> Answer | None:
     said = thread.opening
     context = replace(case.context, proven=True, thread=thread.model_copy(update={"trench": said.trench}))
     message = case.message.model_copy(update={"text": said.text, "sent_at": said.at})
-    heard = _hear(message, context, readers)
+    heard, message, _ = _hear(message, context, readers)
     place = which_trench.find(heard.reading, context)
     earlier = replace(case, message=message, heard=heard, place=place, context=context)
     return replace(_answer(earlier, readers), wrong_codes=0)
@@ -137,25 +140,29 @@ def _far_off(case: Case) -> str:
     return case.pen.say("sent-far", sent=f"{local:%Y-%m-%d %H:%M}", time=case.pen.time(now))
 
 
-def _hear(message: Message, context: Context, readers: Readers) -> Heard:
-    """The reading; an answer to what the sender was asked is read together with what it was asked about."""
+def _hear(message: Message, context: Context, readers: Readers) -> tuple[Heard, Message, datetime | None]:
+    """The reading, of what is said. An answer to what the sender was asked is read together with what it was
+    asked about: that was said when the other came, which is told too."""
     thread = context.fresh
     supervisor = context.person is not None and context.person.role == "supervisor"
     own, site = (context.person.name, context.person.site) if context.person else ("", "")
     crew = tuple(one.name for one in context.people.on_site(site))
     from_them = partial(readers.read, message.text, supervisor=supervisor, own=own, site=site, crew=crew)
     if thread is None:
-        return from_them()
+        return from_them(), message, None
     alone = from_them(thread.asked, thread.held, thread.language)
     if thread.asked[:1] in (("trench",), ("gauges",)) and not alone.reading.hazards:
-        together = readers.read(f"{thread.held} {message.text}", language=thread.language)
+        both = f"{thread.held} {message.text}"
+        together = readers.read(both, language=thread.language)
         answered = thread.asked[0] not in together.reading.questions
         if readers.read(message.text).reading.purpose in ("unclear", "chat"):
             if thread.asked[0] == "trench" and together.reading.trench is None:
-                return from_them(language=thread.language)  # "morning all" names none
+                return from_them(language=thread.language), message, None  # "morning all" names none
             if answered:
-                return together
-    return alone
+                held_at = thread.held_at or thread.at
+                said = {"text": both, "sent_at": min(held_at, message.sent_at)}
+                return together, message.model_copy(update=said), held_at
+    return alone, message, None
 
 
 def _not_to_come(heard: Heard, message: Message, context: Context, tables: Tables) -> Heard:
@@ -186,6 +193,8 @@ def _answer(case: Case, readers: Readers) -> Answer:
         return proof.for_opening(case)
     if reading.again and not reading.hazards:
         return again.answer(case)
+    if case.held_at and _too_late(case, case.held_at):
+        return report.leave_ended(case, unsure.not_as_held(case))
     if reading.possible_hazard and not reading.hazards:
         return report.leave_ended(case, unsure.maybe_danger(case))
     if (many := _too_many(case)) is not None:
@@ -200,6 +209,39 @@ def _answer(case: Case, readers: Readers) -> Answer:
         return report.leave_ended(case, whose.answer(case))
     answer = _told_of(reading) or ANSWERS[reading.purpose]
     return report.leave_ended(case, answer(case))
+
+
+def _named_at_last(case: Case, answer: Answer) -> Answer:
+    """A text that was held at several trenches has now been said to be of one: it leaves the others, but for
+    danger, which somebody may be right about."""
+    thread = case.context.thread
+    if case.held_at is None or thread is None or case.heard.reading.trench is None:
+        return answer
+    here = {case.place.ref, *(trench.ref for trench in answer.trenches)}
+    left = []
+    for ref, trench in case.context.trenches.items():
+        mine = (each for each in trench.events if each.open_text and each.number == case.person.number)
+        held = tuple(each.id for each in mine if each.words == thread.held)
+        if held and ref not in here:
+            left.append(case.told(replace(case.event(Reading(purpose="report")), withdraws=held), trench))
+    return replace(answer, trenches=(*answer.trenches, *left)) if left else answer
+
+
+def _too_late(case: Case, held_at: datetime) -> bool:
+    """Whether what was held until its trench or its unit was told may be so no more: too long ago, or other
+    things have come in there since."""
+    reading, trench = case.heard.reading, case.place.trench
+    if not case.facts_told(reading) or reading.hazards or trench is None:
+        return False
+    if case.context.now - held_at > case.tables.entry.figure.yes_within.span:
+        return True
+    number, held = case.person.number, case.context.thread.held if case.context.thread else ""
+    later = (
+        event
+        for event in trench.events
+        if event.heard >= held_at and not (event.number == number and event.words == held)
+    )
+    return since.turned(case, trench, later, reading)
 
 
 def _beside_another(case: Case) -> bool:
@@ -287,7 +329,7 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
     of_texts = reading.answer in ("ignore", "seen") or (reading.answer and not answer.trenches)
     of_texts = bool(of_texts) and reading.trench is None
     # Nor is one that names several trenches talk of one of them: which is meant next must be said.
-    of_several = answer.ref is None and len(unsure.named_in(case)) > 1
+    of_several = answer.ref is None and (len(unsure.named_in(case)) > 1 or len(answer.trenches) > 1)
     # Nor is one that names a trench that is on no record talk of the one that it is held against.
     named = references(case.message.text)
     of_another = bool(answer.ref and named) and answer.ref not in (*named, reading.trench)
@@ -301,6 +343,7 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
         trench=(None if of_texts or of_another else answer.ref) or last,
         asked=_asked(case, answer),
         held=_held(case, answer),
+        held_at=_held_at(case, answer),
         language=case.heard.manner.language,
         lengths=case.heard.manner.lengths or (before.lengths if before else None),
         pressure=case.heard.manner.pressure or (before.pressure if before else None),
@@ -318,14 +361,16 @@ def _thread(case: Case, answer: Answer, *, marks: bool) -> Thread:
         codes_locked_until=locked if locked and locked > case.context.now else None,
         proposals=_proposals(case, answer),
         listed=answer.listed if answer.listed is not None else (before.listed if before else ()),
+        listed_at=case.context.now if answer.listed is not None else before.listed_at if before else None,
     )
 
 
 def _proposals(case: Case, answer: Answer) -> tuple[Proposal, ...]:
-    """What stands asked with YES. A new question about a trench takes the place of an older one about it."""
+    """What stands asked with YES. A new question about a trench takes the place of an older one about it, and
+    none outlives a text of its sender that tells of anything against entry, or another question of ours."""
     before = case.context.thread.proposals if case.context.thread else ()
     if answer.proposals is None:
-        return before
+        return before if since.calm(case.heard.reading) and not answer.asked else ()
     asked = {one.trench for one in answer.proposals}
     gone = {answer.ref} | asked
     return (*(one for one in before if one.trench not in gone), *answer.proposals)
@@ -344,3 +389,11 @@ def _held(case: Case, answer: Answer) -> str:
     if before and before.held and _asked(case, answer) == before.asked:
         return before.held
     return case.message.text if answer.asked else ""
+
+
+def _held_at(case: Case, answer: Answer) -> datetime | None:
+    """When the text that is asked about came."""
+    before = case.context.fresh
+    if before and before.held and _asked(case, answer) == before.asked:
+        return before.held_at
+    return case.context.now

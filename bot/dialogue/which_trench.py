@@ -26,7 +26,8 @@ def find(reading: Reading, context: Context) -> TrenchMeant:
     if "trench" in reading.questions:  # several, or a name that is no name here: never the last spoken of
         return TrenchMeant(None, None, tuple(trenches))
     if reading.trench:
-        return TrenchMeant(reading.trench, trenches.get(reading.trench))
+        ref = _known_as(reading, context)
+        return TrenchMeant(ref, trenches.get(ref))
     thread = context.fresh
     spoken = thread.trench if thread and thread.trench in trenches else None
     if reading.purpose == "size":
@@ -39,3 +40,19 @@ def find(reading: Reading, context: Context) -> TrenchMeant:
     if spoken is not None:
         return TrenchMeant(spoken, trenches[spoken])
     return TrenchMeant(None, None, tuple(trenches))
+
+
+def _known_as(reading: Reading, context: Context) -> str:
+    """The name by which a trench goes on, of one that was given another. A sizing that tells a trench whole
+    begins a new one under the old name."""
+    ref = first = reading.trench or ""
+    anew = reading.purpose == "size" and all(getattr(reading, name) is not None for name in NEEDED)
+    seen = {ref}
+    while not anew and ref not in context.trenches and ref in context.closed:
+        closed = context.closed[ref]
+        new = next((e.reading.same_as for e in reversed(closed.events) if e.reading.purpose == "close"), None)
+        if new is None or new in seen:
+            return first
+        ref = new
+        seen.add(ref)
+    return ref if ref in context.trenches else first

@@ -37,6 +37,7 @@ ASKING = frozenset(
 SHORES = frozenset(
     ("unit", "unit_t", "level", "all", "top", "bottom", "number", "gauge", "gauge_t", "set", "rest")
 )
+SHORES_TOLD = SHORES - {"number", "unit", "all"}
 BEFORE_FIGURE = frozenset(
     ("at", "now", "link", "number", "along", "crossing", "down", "upon", "more", "range", "times", "between",
      "lowest", "highest"),
@@ -142,6 +143,7 @@ class _Clause(AgainstClause):
                 or self._of_meter(piece)
                 or self._sign_of_figure(at)
                 or self._some_lines(at)
+                or self._number_alone(at)
                 or self._one_side(at)
                 or self._falls_short(at)
                 or ("entry" in self.belong and "doubting" in piece.tags)  # "did I say they could go in?"
@@ -199,6 +201,18 @@ class _Clause(AgainstClause):
         of_all = at > 0 and "all" in self.pieces[at - 1].tags
         lines = any(not {"line", "service"}.isdisjoint(after.tags) for after in self.pieces[at + 1 : at + 4])
         return lines and not of_all
+
+    def _number_alone(self, at: int) -> bool:
+        """ "no 7 inspected ok", "number 7 dug to 2.1": the number of a trench it may be, where no unit is
+        spoken of."""
+        figure = self.pieces[at].figure
+        if figure is None or figure.kind != "bare" or at == 0 or "number" not in self.pieces[at - 1].tags:
+            return False
+        of_shores = any(
+            not SHORES_TOLD.isdisjoint(one.tags) or (one.figure is not None and one.figure.kind == "pressure")
+            for one in self.pieces
+        )
+        return self.reports and not of_shores
 
     def _one_side(self, at: int) -> bool:
         """ "spoil back 1.5 m on the road side": what is told of one side is not told of the other."""

@@ -6,7 +6,7 @@ it is told anew, what speaks against it is taken at once.
 
 from typing import Any
 
-from knowledge.reading import Details, Reading, UnitsSet
+from knowledge.reading import TAKING, Details, Reading, UnitsSet
 from knowledge.record.described import weaker
 from knowledge.record.plan_changes import LOOSER, WETTER
 from knowledge.record.set_shores import Bands, SetShores
@@ -24,6 +24,7 @@ def adverse(state: TrenchState, reading: Reading, tables: Tables) -> Reading:
     worse = _details(reading) if reading.purpose == "size" else _worse(state, reading, tables)
     kept: dict[str, Any] = {name: getattr(reading, name) for name in _AS_TOLD} | worse
     kept["purpose"] = "report" if reading.purpose == "close" else reading.purpose
+    kept["moved"] = reading.moved if reading.moved and reading.moved.how in TAKING else None
     kept["verdict"] = "not safe" if reading.verdict == "not safe" else None
     kept["gauges"] = state.shores.adverse(reading, state.dug_m, Bands.of(state.plan, tables.entry))
     if "units out" in reading.done or "units set" in reading.undone:
@@ -33,6 +34,13 @@ def adverse(state: TrenchState, reading: Reading, tables: Tables) -> Reading:
         kept["undone"] = (*reading.undone, "units set")
         kept["units_set"] = UnitsSet(level=reading.units_set.level)
     return Reading(**kept)
+
+
+def stands_against(state: TrenchState, reading: Reading, tables: Tables) -> bool:
+    """Whether any part of `reading` stands against entry to a trench as it is in `state`."""
+    kept = adverse(state, reading, tables)
+    only = ("trench", "questions", "left_over", "danger")
+    return kept != Reading(purpose=kept.purpose, **{name: getattr(kept, name) for name in only})
 
 
 def _details(reading: Reading) -> dict[str, Any]:

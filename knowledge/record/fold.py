@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
-from typing import Any, Literal
+from typing import Literal
 
 from knowledge.outcome import Sized
 from knowledge.reading import Details, Hazard, Purpose, Reading, details_of
@@ -32,7 +32,7 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
     if joins:
         state = replace(state, apart=tuple(one for one in state.apart if one != event.number))
     if event.other_crew or event.number in state.apart:
-        reading = _of_others(reading)
+        reading = _of_others(state, reading, tables)
     elif not sure:
         reading = adverse(state, reading, tables)
     if reading is not event.reading:
@@ -85,13 +85,15 @@ def _late_note(reading: Reading) -> bool:
     return bool(done) and done <= {"backfill", "units out"} and details_of(reading) == Details()
 
 
-def _of_others(reading: Reading) -> Reading:
-    """What counts here of a text by somebody who works at another trench under this name."""
-    kept = ("trench", "hazards", "possible_hazard", "danger", "undone")
-    values: dict[str, Any] = {name: getattr(reading, name) for name in kept}
+def _of_others(state: TrenchState, reading: Reading, tables: Tables) -> Reading:
+    """What counts here of a text by somebody who works at another trench under this name: as of any text that
+    is not sure, what is worse. How they size theirs is nothing worse of this one."""
     stops = reading.purpose == "stop" or reading.verdict == "not safe"
-    purpose = "stop" if stops else "report" if reading.hazards else "unclear"
-    return Reading(purpose=purpose, left_over=("another trench",), **values)
+    purpose = "stop" if stops else "report" if reading.purpose != "size" else "unclear"
+    said = reading.model_copy(update={"purpose": purpose, "left_over": ("another trench",)})
+    if reading.purpose == "size":
+        said = said.model_copy(update=Details().model_dump())
+    return adverse(state, said, tables)
 
 
 def _opened_again(state: TrenchState) -> TrenchState:

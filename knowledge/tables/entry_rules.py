@@ -268,6 +268,7 @@ class HazardRule(Sentence):
 
     again: tuple[EntryFact, ...] = ()
     air: bool = False  # the air is suspect from now on
+    site: bool = False  # told without a trench it is of them all
 
 
 class NumberToRing(Sourced):

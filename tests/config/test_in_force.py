@@ -33,11 +33,6 @@ CAME = shipped.shipped()
 OURS = CAME[LIGHT].replace("relief_bar = 52.0", "relief_bar = 35.0")
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
     opened = Store(tmp_path / "log.sqlite")

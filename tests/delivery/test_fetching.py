@@ -102,11 +102,6 @@ class Crew:
                 await asyncio.sleep(0.02)
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def crew_file(tmp_path: Path) -> Path:
     file = tmp_path / "people.toml"

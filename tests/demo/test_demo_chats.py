@@ -12,11 +12,6 @@ FOLDER = Path(__file__).parents[2] / "demo_chats"
 STORIES = sorted(FOLDER.glob("*.chat"))
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 def test_there_are_stories() -> None:
     assert len(STORIES) >= 8
 

@@ -22,11 +22,6 @@ CHANNELS: dict[str, Channel] = {
 GUESSES = [f"{n:06}" for n in range(500_000, 500_100)]
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def sms(basis: Basis) -> Iterator[Talk]:
     """A day by SMS, whose senders anybody can write."""

@@ -19,11 +19,6 @@ RO = "T7 adâncime 1,6 lățime 0,9 lungime 6 argilă vârtoasă"
 LIKE = {"en": EN, "es": ES, "pt": PT, "pl": PL, "ro": RO}
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 CORNERS = [
     ("en", "L shaped"),
     ("en", "L-shaped"),

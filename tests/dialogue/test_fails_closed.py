@@ -16,11 +16,6 @@ NEAR = probes("near")  # one word away from a report that counts
 ABSORBED = probes("absorbed")  # made of words that each may stand beside a report, or in a question
 
 
-@pytest.fixture(scope="session")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def day(basis: Basis) -> Iterator[Day]:
     """Everything is on record, and told by Fay and Sol alone."""

@@ -3,14 +3,14 @@
 from typing import get_args
 
 import pytest
+from shipped import shipped
 
 from bot.channels import segments
-from bot.config.basis import Basis
 from bot.dialogue import replies
 from knowledge.entry.steps import how_to
 from knowledge.reading import How
 
-BASIS = Basis.load()
+BASIS = shipped()
 LANGUAGES = sorted(BASIS.catalogs)
 
 ASKED: dict[str, dict[How, list[str]]] = {

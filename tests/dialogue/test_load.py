@@ -19,11 +19,6 @@ from bot.storage.writer import Busy, Writer
 SIZING = "depth 1.6 width 0.9 length 6 firm clay dry"
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def talk(basis: Basis) -> Iterator[Talk]:
     made = Talk(basis)

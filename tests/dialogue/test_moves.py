@@ -39,11 +39,6 @@ def to(said: Said, who: str) -> str:
     return "\n".join(text for name, text in said.alerts if name == who)
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def day(basis: Basis) -> Iterator[Day]:
     talk = Day(basis)

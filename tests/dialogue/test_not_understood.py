@@ -10,11 +10,6 @@ from bot.config.basis import Basis
 WHOLE = len(DAY)
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def day(basis: Basis) -> Iterator[Day]:
     day = Day(basis)

@@ -24,11 +24,6 @@ WHOLE: dict[str, list[dict[str, Any]]] = tomllib.loads(FILE.read_text(encoding="
 KG_PER_LB = 0.45359237
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.mark.parametrize("value", WHOLE["value"], ids=lambda value: value["says"][:60])
 def test_each_value_has_its_test_or_a_reason(value: dict[str, Any]) -> None:
     assert value["source"]

@@ -26,11 +26,6 @@ SIZE = "T1 depth 1.6 width 0.9 length 6 soil firm clay dry"
 KANNEL: Channel = Kannel(secrets="key", send_url="http://127.0.0.1:1/sendsms", sender="70011")  # type: ignore[arg-type]
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
     opened = Store(tmp_path / "log.sqlite")

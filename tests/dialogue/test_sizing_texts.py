@@ -11,11 +11,6 @@ from bot.config.basis import Basis
 SIZED = "T7 depth 1.6 width 0.9 length 6 firm clay"
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def day(basis: Basis) -> Iterator[Day]:
     talk = Day(basis)

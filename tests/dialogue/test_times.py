@@ -18,11 +18,6 @@ NOW = datetime(2027, 1, 4, 12, 0, tzinfo=UTC)
 FIRST, LAST = datetime(1, 1, 1, tzinfo=UTC), datetime(9999, 12, 31, 23, 59, tzinfo=UTC)
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def day(basis: Basis) -> Iterator[Talk]:
     talk = Talk(basis).day()

@@ -21,11 +21,6 @@ AT = datetime(2026, 3, 4, 9, tzinfo=UTC)
 SUPERVISOR = Person("+447700900000", "Sol", "supervisor", "Elm Street")
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 def decided(text: str, basis: Basis, rulebook: str = "uk", kit: str | None = None) -> Outcome:
     return turn(text, basis, rulebook, kit).outcome
 

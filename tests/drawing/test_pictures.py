@@ -23,13 +23,13 @@ from aiohttp.test_utils import TestServer
 from channel_samples import SETTINGS, channel
 from PIL import Image as Picture
 from pywa.client import WhatsApp
+from shipped import shipped
 from twilio.http import HttpClient  # type: ignore[import-untyped]
 from twilio.http.response import Response  # type: ignore[import-untyped]
 from twilio.rest import Client  # type: ignore[import-untyped]
 
 from bot.channels.base import Channel, Image, all_channels
 from bot.clock import MachineClock
-from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.outbox import REPLY, QueuedText
 from bot.delivery.sending import Sending
@@ -166,7 +166,7 @@ async def _sent(store: Store, made: Channel, links: Links | None, wanted: dict[s
     """Ask for a sketch on a channel, and send until the texts are in the states that are wanted."""
     number = CHAT.to if made.name == "telegram" else SAM
     people = People([Person(number, "Sam", "fitter", "Larch Street")])
-    service = Service(store, people, Basis.load(), MachineClock(), {made.name: made}, links=links)
+    service = Service(store, people, shipped(), MachineClock(), {made.name: made}, links=links)
     writer = Writer(store)
 
     def submit(work: Callable[[], T]) -> Awaitable[T]:
@@ -222,7 +222,7 @@ async def test_words_go_where_the_picture_cannot(tmp_path: Path) -> None:
 
 async def test_a_sketch_that_is_gone_is_not_sent(tmp_path: Path) -> None:
     store = Store(tmp_path / "log.sqlite")
-    service = Service(store, People(), Basis.load(), MachineClock(), {"telegram": channel("telegram")})
+    service = Service(store, People(), shipped(), MachineClock(), {"telegram": channel("telegram")})
     with store.transaction():
         service.outbox.put([QueuedText("9-1", "telegram", CHAT, REPLY, sketch=9)], datetime.now(UTC))
         (going,) = service.outbox.take(datetime.now(UTC))

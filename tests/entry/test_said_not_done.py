@@ -118,11 +118,6 @@ HALF_SAID = {
 }
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 def entry_after(texts: dict[str, str], basis: Basis) -> dict[str, object]:
     people = People(
         [Person(FITTER, "Sam", "fitter", "Yard"), Person(SUPERVISOR, "Alex", "supervisor", "Yard")],

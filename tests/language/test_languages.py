@@ -239,11 +239,6 @@ class Talk:
         return turn
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 def _opening(sentence: str) -> str:
     """The words of a sentence up to its first blank, as they are sent."""
     return segments.to_gsm(sentence.partition("{")[0]).strip()

@@ -8,13 +8,13 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from shipped import shipped
 
-from bot.config.basis import Basis
 from bot.language.catalog import Catalog
 from knowledge.names import DONE
 from knowledge.reading import Reading
 
-BASIS = Basis.load()
+BASIS = shipped()
 CODES = sorted(BASIS.catalogs)
 UK_ONLY = r"batter(ed|s)?|centres|close sheeting|plant|ring|services?|muck"
 WORDING = tomllib.loads((Path(__file__).parents[1] / "cases" / "wording.toml").read_text(encoding="utf-8"))

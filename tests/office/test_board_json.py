@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 from office_visit import ALEX, SAM, Office, running
+from shipped import shipped
 
-from bot.config.basis import Basis
 from bot.web.openapi import BOARD, BoardTrenches
 
 TOKEN = "a token of forty signs, made for the board"
@@ -22,7 +22,7 @@ SAID = (
 
 @pytest.fixture
 async def office(tmp_path: Path) -> AsyncIterator[Office]:
-    async with running(tmp_path / "log.sqlite", Basis.load(), board=TOKEN) as served:
+    async with running(tmp_path / "log.sqlite", shipped(), board=TOKEN) as served:
         yield served
 
 
@@ -62,7 +62,7 @@ async def test_it_is_described_where_it_is_served_and_nowhere_else(office: Offic
             return BOARD in (await response.json())["paths"]
 
     assert await described(office)
-    async with running(tmp_path / "other.sqlite", Basis.load()) as bare:
+    async with running(tmp_path / "other.sqlite", shipped()) as bare:
         assert not await described(bare)
         async with bare.http.get(bare.url + BOARD) as response:
             assert response.status == 404

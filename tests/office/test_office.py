@@ -49,11 +49,6 @@ LIVE = (
 HIDDEN = set("\x00\x07\x1b\u202e\u2067\u200f")
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 async def office(tmp_path: Path, basis: Basis) -> AsyncIterator[Office]:
     async with running(tmp_path / "log.sqlite", basis) as served:

@@ -30,11 +30,6 @@ TODAY = f"{datetime.now(UTC):%Y-%m-%d}"
 NASTY = '<script>alert(1)</script> " onfocus="alert(2) {{ 7*7 }} \u202e'
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 async def office(tmp_path: Path, basis: Basis) -> AsyncIterator[Office]:
     async with running(tmp_path / "log.sqlite", basis) as served:

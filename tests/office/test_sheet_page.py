@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 from office_visit import Office, running
+from shipped import shipped
 
-from bot.config.basis import Basis
 from bot.storage import log
 
-BASIS = Basis.load()
+BASIS = shipped()
 MAIN = "T1 depth 1.6 width 0.9 length 6 firm clay, no slab, dry, ends battered, spoil 1.2 m back"
 
 

@@ -4,10 +4,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from shipped import shipped
 
 from bot.__main__ import main
 from bot.commands.serve import PEOPLE
-from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.outbox import Outbox, QueuedText
 from bot.demo.seed import seed
@@ -30,7 +30,7 @@ SAM, ALEX = "+447700900123", "+447700900124"
 def demo(tmp_path: Path) -> Path:
     file = tmp_path / "log.sqlite"
     store = Store(file)
-    seed(store, People.load(PEOPLE), Basis.load(), datetime(2026, 12, 24, tzinfo=UTC))
+    seed(store, People.load(PEOPLE), shipped(), datetime(2026, 12, 24, tzinfo=UTC))
     store.close()
     return file
 

@@ -24,11 +24,6 @@ SITE = "Larch Street"
 SIZED = "depth 1.6 width 0.9 length 6 firm clay dry"
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 class Before:
     """The service as it was: a reference is kept as it was written."""
 

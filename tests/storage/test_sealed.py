@@ -17,11 +17,6 @@ from knowledge.record.trench import Event
 from knowledge.tables.load import load
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 def day(basis: Basis) -> Iterator[Talk]:
     talk = Talk(basis).day()

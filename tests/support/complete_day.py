@@ -124,10 +124,19 @@ class Day:
         told = tuple((letters[alert["to"]], alert["text"]) for alert in alerts)
         return Said(json.loads(answered.outcome), answered.reply, told)
 
-    def trench(self, ref: str) -> Trench:
-        """The record of a trench as it stands."""
+    @property
+    def now(self) -> datetime:
+        """When the last text was sent."""
+        return self._at
+
+    def find(self, ref: str) -> Trench | None:
+        """The record of a trench as it stands, open or closed."""
         with self._store.transaction():
-            found = Records(self._store.db, self._basis.tables).find("Larch Street", ref)
+            return Records(self._store.db, self._basis.tables).find("Larch Street", ref)
+
+    def trench(self, ref: str) -> Trench:
+        """The record of a trench that there is."""
+        found = self.find(ref)
         assert found is not None
         return found
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from shipped import shipped
+
 from bot.channels import segments
 from bot.clock import MessageClock
 from bot.config.basis import Basis
@@ -67,7 +69,7 @@ def table(basis: Basis) -> str:
 
 
 if __name__ == "__main__":
-    whole = Basis.load()
+    whole = shipped()
     print(table(whole))
     for one in [each for code in sys.argv[1:] for each in day(code, whole)]:
         print(f"\n[{one.kind}, {one.parts}] {one.text}\n{one.reply}")

@@ -69,11 +69,6 @@ class Site:
         return [text for (text,) in found]
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @pytest.fixture
 async def site(tmp_path: Path, basis: Basis) -> AsyncIterator[Site]:
     store, people, clock = Store(tmp_path / "log.sqlite"), People.load(PEOPLE), MachineClock()

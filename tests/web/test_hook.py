@@ -66,11 +66,6 @@ class Server:
             other.close()
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 async def started(tmp_path: Path, basis: Basis, channel: Channel) -> AsyncIterator[Server]:
     file = tmp_path / "log.sqlite"
     store = Store(file)

@@ -3,10 +3,10 @@
 import pytest
 from channel_samples import channel
 from openapi_spec_validator import validate
+from shipped import shipped
 
 from bot.channels.base import all_channels
 from bot.clock import MachineClock
-from bot.config.basis import Basis
 from bot.config.people import People
 from bot.delivery.reminders import Reminders
 from bot.delivery.route import Route
@@ -21,7 +21,7 @@ def test_the_description_is_valid_openapi() -> None:
 
 
 def test_every_path_that_is_served_is_described_and_no_other() -> None:
-    store, people, basis, clock = Store(":memory:"), People(), Basis.load(), MachineClock()
+    store, people, basis, clock = Store(":memory:"), People(), shipped(), MachineClock()
     channels = {name: channel(name) for name in all_channels()}
     service = Service(store, people, basis, clock, channels)
     app = application(

@@ -69,11 +69,6 @@ class Running:
             return response.status, await response.read(), response.headers
 
 
-@pytest.fixture(scope="module")
-def basis() -> Basis:
-    return Basis.load()
-
-
 @asynccontextmanager
 async def running(file: Path, basis: Basis, links: Links | None) -> AsyncIterator[Running]:
     store, people, clock, channels = Store(file), People.load(PEOPLE), MachineClock(), {"json": Json()}

@@ -3,11 +3,12 @@
 from dataclasses import replace
 
 from bot.dialogue import replies
-from bot.dialogue.answers import report, size, spread
+from bot.dialogue.answers import report, since, size, spread
 from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
+from bot.dialogue.answers.entry import standing
 from bot.dialogue.answers.report import danger_at
 from bot.dialogue.answers.unsure import as_told, open_text
-from bot.dialogue.answers.waiting import waiting
+from bot.dialogue.answers.waiting import listed_with, waiting
 from bot.dialogue.replies import ReplyWriter
 from bot.dialogue.which_trench import TrenchMeant
 from bot.message import Proposal
@@ -52,14 +53,15 @@ def _yes(case: Case) -> Answer:
         return _danger(case)
     if not asked:
         return Answer(Unclear(why="nothing asked"), case.pen.say("yes-to-nothing"), case.place.ref)
-    if len(asked) > 1:
-        text = case.pen.say("yes-to-which", trenches=", ".join(sorted({one.trench for one in asked})))
-        return Answer(Unclear(why="several asked"), text, case.place.ref)
     proposal = asked[0]
     trench = case.context.trenches.get(proposal.trench)
-    if trench is None or _turned(trench, proposal):
+    if len(asked) == 1 and (trench is None or _turned(case, trench, proposal)):
         text = case.pen.say("yes-void", trench=proposal.trench)
         return Answer(Unclear(why="told otherwise since"), text, proposal.trench, proposals=())
+    if len(asked) > 1 or (case.heard.reading.trench is None and _alarmed(case, proposal)):
+        text = case.pen.say("yes-to-which", trenches=", ".join(sorted({one.trench for one in asked})))
+        return Answer(Unclear(why="several asked"), text, case.place.ref)
+    assert trench is not None
     if case.person.number in trench.now.apart:
         return _same_hole(case, proposal, trench)
     record = case.told(as_told(proposal, case), trench)
@@ -82,16 +84,24 @@ def _same_hole(case: Case, proposal: Proposal, trench: Trench) -> Answer:
     return replace(told, proposals=())
 
 
-def _turned(trench: Trench, proposal: Proposal) -> bool:
-    """Whether anybody told a hazard, an undoing, a stop or another figure there since we asked."""
-    later = [event.reading for event in trench.events if event.at > proposal.at]
+def _turned(case: Case, trench: Trench, proposal: Proposal) -> bool:
+    later = (event for event in trench.events if (event.came or 0) > proposal.came)
+    return since.turned(case, trench, later, proposal.reading)
+
+
+def _alarmed(case: Case, proposal: Proposal) -> bool:
+    """Whether somebody else has told of danger, a stop or an undoing since we asked, where the sender hears
+    of it: their YES may be the answer to that."""
+    number = case.person.number
+    later = (
+        event.reading
+        for trench in case.context.trenches.values()
+        if number in trench.now.told or case.may("inspect")
+        for event in trench.events
+        if event.number != number and event.heard >= proposal.at
+    )
     return any(
-        reading.hazards
-        or reading.undone
-        or "units out" in reading.done
-        or reading.possible_hazard
-        or reading.purpose in ("stop", "size")
-        or (reading.depth_m is not None and reading.depth_m != proposal.reading.depth_m)
+        reading.hazards or reading.possible_hazard or reading.undone or reading.purpose == "stop"
         for reading in later
     )
 
@@ -116,7 +126,7 @@ def _ignore(case: Case) -> Answer:
     ]
     if not mine:
         if danger := _possible(case):
-            return _stands(case, danger[0])  # what may be danger is not ignored
+            return standing(case, danger[0])  # what may be danger is not ignored
         return Answer(Unclear(why="nothing open"), case.pen.say("ignore-nothing"), case.place.ref)
     records = tuple(case.told(trench=trench) for trench in mine)
     where = ", ".join(trench.ref for trench in records)
@@ -134,7 +144,9 @@ def _seen(case: Case) -> Answer:
     trench = case.place.trench
     if trench is None:
         return nowhere(case)
-    listed = set(case.context.thread.listed if case.context.thread else ())
+    thread = case.context.thread
+    unread = thread is None or (thread.listed_at is not None and case.message.sent_at < thread.listed_at)
+    listed = set(thread.listed) if thread and not unread else set()
     shown = tuple(one.said.event for one in waiting(trench) if one.said.event in listed)
     if not shown and not waiting(trench) and trench.now.hazards:
         return _coming(case)
@@ -181,23 +193,14 @@ def show(case: Case, trench: Trench, before: Answer | None = None) -> Answer:
     """List the words that hold entry back, so that SEEN can answer for them."""
     found = waiting(trench)
     if not (found or before) and trench.now.possible:
-        return _stands(case, trench)
+        return standing(case, trench)
     if not found:
         return before or Answer(
             Noted(trench=trench.ref), case.pen.say("seen-nothing", trench=trench.ref), trench.ref
         )
-    words = "; ".join(f'{one.said.by} {case.pen.time(one.said.at)}: "{one.words[:40]}"' for one in found)
-    text = case.pen.say("seen-list", trench=trench.ref, words=words)
+    text, listed = listed_with(case.pen, trench, before.text if before else "")
     records = before.trenches if before else ()
-    text = replies.fit([before.text, text]) if before else text
-    listed = tuple(one.said.event for one in found)
     return Answer(Noted(trench=trench.ref), text, trench.ref, records, listed=listed)
-
-
-def _stands(case: Case, trench: Trench) -> Answer:
-    """What stands in the way at a trench where neither IGNORE nor SEEN is enough."""
-    outcome = case.entry(trench)
-    return Answer(outcome, replies.entry(case.pen, outcome, allows=case.may("allow")), trench.ref)
 
 
 def _possible(case: Case) -> list[Trench]:

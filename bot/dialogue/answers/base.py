@@ -63,6 +63,7 @@ class Case:
     tables: Tables
     pen: ReplyWriter
     english: ReplyWriter
+    held_at: datetime | None = None  # when the text came that this one answers a question about, read as one
 
     @property
     def lapsed(self) -> bool:
@@ -95,6 +96,19 @@ class Case:
         """Which fact of entry is told by what is done."""
         by_name = {"services located": "services", "services supported": "services"}
         return by_name.get(done) or self.tables.entry.done[done] or done.removesuffix(" set")
+
+    def facts_told(self, reading: Reading) -> set[str]:
+        """The facts of entry of which a report tells something, good or bad."""
+        told = {self.fact_of(what) for what in reading.done}
+        by_value = (
+            ("gap below", reading.depth_m),
+            ("spoil", reading.spoil_m),
+            ("water", reading.water),
+            ("ends", reading.ends),
+            ("units", reading.gauges or reading.units_set),
+            ("air test", reading.air or None),
+        )
+        return told | {fact for fact, value in by_value if value}
 
     @cached_property
     def shift(self) -> Shift:

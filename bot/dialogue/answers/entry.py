@@ -8,6 +8,7 @@ from bot.dialogue.answers.base import Answer, Case, open_here, which
 from knowledge.entry.may_enter import may_allow
 from knowledge.outcome import Entry, Unclear
 from knowledge.reading import Purpose
+from knowledge.record.trench import Trench
 
 PURPOSE: Purpose = "entry"
 
@@ -33,6 +34,12 @@ def answer(case: Case) -> Answer:
     changed = (record,) if case.place.trench else ()
     text = replies.fit([_said(case, outcome), *kit_examined(case)])
     return Answer(outcome, text, case.place.ref, changed)
+
+
+def standing(case: Case, trench: Trench) -> Answer:
+    """What stands in the way at a trench as it is on record."""
+    outcome = case.entry(trench)
+    return Answer(outcome, _said(case, outcome), trench.ref)
 
 
 def kit_examined(case: Case) -> list[str]:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
 from bot.dialogue.replies import ReplyWriter
-from bot.message import Alert, Opening
+from bot.message import Alert, Opening, Thread
 from knowledge.entry.may_enter import code_lapses
 from knowledge.outcome import Outcome, Unclear
 from knowledge.record.trench import Trench
@@ -123,8 +123,20 @@ def proved(case: Case, code: str) -> bool:
         and (thread.opening or thread.code_trench == case.record.ref)
         and thread.code_until
         and case.context.now <= thread.code_until
+        and not _closed_since(case, thread)
         and hmac.compare_digest(thread.code.encode(), code.encode())
     )
+
+
+def _closed_since(case: Case, thread: Thread) -> bool:
+    """Whether danger or a stop has been told of its trench since a code was sent, to let people in: that code
+    is void, whoever has inspected after."""
+    trench = case.context.trenches.get(thread.code_trench or "")
+    if trench is None or thread.opening or thread.code_until is None:
+        return False
+    sent = thread.code_until - case.tables.entry.figure.code_life.span
+    later = (event.reading for event in trench.events if event.heard >= sent)
+    return any(each.hazards or each.possible_hazard or each.purpose == "stop" for each in later)
 
 
 def _is_locked(case: Case) -> bool:

@@ -2,7 +2,10 @@
 
 from dataclasses import replace
 
-from bot.dialogue.answers.base import Answer, Case, nowhere
+from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
+from bot.dialogue.answers.spread import news_to, supervisors
+from bot.dialogue.replies import ReplyWriter
+from bot.message import Alert
 from knowledge.outcome import Told, Unclear
 from knowledge.reading import Reading
 from knowledge.record.trench import Event, Trench, merged, renamed
@@ -13,6 +16,8 @@ def answer(case: Case) -> Answer:
     old, new = case.place.trench, case.heard.reading.same_as
     if old is None or new is None:
         return nowhere(case)
+    if not case.may("close"):
+        return not_your_part(case)
     if new in case.context.closed:
         text = case.pen.say("rename-closed", trench=new)
         return Answer(Unclear(why="a closed reference"), text, old.ref)
@@ -20,10 +25,11 @@ def answer(case: Case) -> Answer:
     if other:  # two records become one only by the competent person's MERGE
         text = case.pen.say("merge-how", trench=new, other=old.ref)
         return Answer(Unclear(why="two records"), text, old.ref)
-    gone = case.told(_closing(case), old)
+    gone = case.told(_closing(case, new), old)
     text = case.pen.say("renamed", trench=new, other=old.ref)
     record = renamed(old, new)
-    return Answer(Told(about="status", trench=new, lines=(text,)), text, new, (gone, record))
+    outcome = Told(about="status", trench=new, lines=(text,))
+    return Answer(outcome, text, new, (gone, record), _news(case, record, "renamed", old.ref))
 
 
 def joined(case: Case, old: Trench, other: Trench) -> Answer:
@@ -32,10 +38,21 @@ def joined(case: Case, old: Trench, other: Trench) -> Answer:
         text = case.pen.say("merge-not", trench=other.ref, other=old.ref)
         return Answer(Unclear(why="not on the same terms"), text, old.ref)
     record = merged(other, old, case.tables)
-    gone = case.told(_closing(case), old)
+    gone = case.told(_closing(case, other.ref), old)
     text = case.pen.say("merged", trench=other.ref, other=old.ref)
-    return Answer(Told(about="status", trench=other.ref, lines=(text,)), text, other.ref, (gone, record))
+    outcome = Told(about="status", trench=other.ref, lines=(text,))
+    return Answer(outcome, text, other.ref, (gone, record), _news(case, record, "merged", old.ref))
 
 
-def _closing(case: Case) -> Event:
-    return replace(case.event(), reading=Reading(purpose="close"))
+def _closing(case: Case, new: str) -> Event:
+    """The end of a name: whoever still uses it means the trench that has the other."""
+    return replace(case.event(), reading=Reading(purpose="close", same_as=new))
+
+
+def _news(case: Case, record: Trench, key: str, old: str) -> tuple[Alert, ...]:
+    """Whoever texts of it by the old name is told of the new one."""
+
+    def news(pen: ReplyWriter) -> str:
+        return pen.say(key, trench=record.ref, other=old)
+
+    return news_to(case, [*supervisors(case), *record.now.told], news)

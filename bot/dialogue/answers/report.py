@@ -8,12 +8,13 @@ from bot.dialogue.answers import spread, strip
 from bot.dialogue.answers.base import Answer, Case, not_your_part, nowhere
 from bot.dialogue.answers.spread import alarm
 from bot.dialogue.answers.unsure import bears_on, held, named_in, open_text, unsure
-from bot.dialogue.answers.waiting import waiting
+from bot.dialogue.answers.waiting import listed_with, waiting
 from bot.dialogue.replies import ReplyWriter
 from bot.language.tokens import references
 from knowledge.entry.hazards import hazard_sentences
 from knowledge.outcome import Ask, Missing, Noted
 from knowledge.reading import Hazard, Purpose, Reading
+from knowledge.record.adverse import stands_against
 from knowledge.record.trench import Event, Trench
 
 PURPOSE: Purpose = "report"
@@ -22,7 +23,7 @@ PURPOSE: Purpose = "report"
 def answer(case: Case) -> Answer:
     """Take a report down. With a hazard in it everyone is called out and all who must know are told."""
     event = case.event()
-    if case.heard.reading.hazards and not case.place.ref:
+    if case.heard.reading.hazards and len(of_unnamed(case)) > 1:
         return _danger_somewhere(case, event)
     if not case.place.ref:
         return which_asked(case)
@@ -62,8 +63,16 @@ def _asked(case: Case, questions: tuple[str, ...]) -> Answer:
 def which_asked(case: Case) -> Answer:
     """Of which trench is not told in a way that counts: asked, and until then it stands against entry
     wherever it may be of."""
-    held = bears_on(case) if "trench" in case.heard.reading.questions else ()
-    records = [case.told(case.event(open_text=True), case.context.trenches[ref]) for ref in held]
+    reading, trenches = case.heard.reading, case.context.trenches
+    if "trench" in reading.questions:
+        held = bears_on(case)
+    else:  # what would help waits until it is named; what may be worse of any of them stands against it
+        any_of = case.place.candidates if case.may("tell") else ()
+        held = tuple(ref for ref in any_of if stands_against(trenches[ref].now, reading, case.tables))
+    event = case.event(open_text=True)
+    records = [case.told(event, trenches[ref]) for ref in held]
+    if hazards := tuple(dict.fromkeys(each for record in records for each in opened(record, event))):
+        return danger(case, event, ", ".join(held), tuple(records), hazards)  # a gauge that fell
     named = references(case.message.text)
     if case.heard.reading.purpose == "size" and len(named) > 1:  # two trenches in one text are never mixed
         text = case.pen.say("one-trench-each", trenches=", ".join(named))
@@ -132,10 +141,11 @@ def _noted(case: Case, record: Trench) -> Answer:
         *replies.before_entry(pen, case.entry(record), allows=case.may("allow")),
     ]
     outcome = Noted(trench=record.ref, noted=tuple(facts))
-    held = waiting(record) if inspected else []
-    listed = tuple(one.said.event for one in held) if held else None
+    text, listed = replies.fit(parts), None
+    if inspected and waiting(record):  # who inspects is shown what they were not told yet
+        text, listed = listed_with(pen, record, text)
     alerts = alarm(case, (record,), lambda pen: f"{spread.named(record)}: {' '.join(wrong)}") if wrong else ()
-    return Answer(outcome, replies.fit(parts), record.ref, (record,), alerts, listed=listed)
+    return Answer(outcome, text, record.ref, (record,), alerts, listed=listed)
 
 
 def opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
@@ -147,13 +157,30 @@ def opened(record: Trench, event: Event) -> tuple[Hazard, ...]:
 
 def _danger_somewhere(case: Case, event: Event) -> Answer:
     """Nobody said where, and it could be any: every trench it may mean is closed until somebody says."""
-    spoken = [
-        ref for ref in case.place.candidates if case.person.number in case.context.trenches[ref].now.told
-    ]
-    named = [ref for ref in named_in(case) if ref in case.place.candidates]
-    refs = (named if len(named) > 1 else []) or spoken or list(case.place.candidates)
+    refs = of_unnamed(case)
     records = tuple(case.told(event, case.context.trenches[ref]) for ref in refs)
     return danger(case, event, ", ".join(refs), records, event.reading.hazards)
+
+
+def of_unnamed(case: Case) -> list[str]:
+    """The trenches that danger may be of which names none, or several: those, what a whole site has at all,
+    else those that its sender spoke of this shift; all where they spoke of none."""
+    reading, trenches = case.heard.reading, case.context.trenches
+    named = [ref for ref in named_in(case) if ref in trenches]
+    if case.place.ref and (reading.trench or case.place.trench is None):
+        return [case.place.ref]
+    if len(named) > 1 or not trenches:
+        return named
+    if any(case.tables.hazards.hazard[each].site for each in reading.hazards):
+        return list(trenches)
+    begun, number = case.shift.begin(case.context.now), case.person.number
+    spoken = [
+        ref
+        for ref, trench in trenches.items()
+        if any(each.number == number and each.heard >= begun for each in trench.events)
+    ]
+    last = [case.place.ref] if case.place.ref else []
+    return list(dict.fromkeys([*spoken, *last])) or list(trenches)
 
 
 def _capital(text: str) -> str:

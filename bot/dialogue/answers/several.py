@@ -2,7 +2,7 @@
 
 from bot.dialogue import replies
 from bot.dialogue.answers.base import Answer, Case
-from bot.dialogue.answers.waiting import waiting
+from bot.dialogue.answers.waiting import listed_with, waiting
 from knowledge.outcome import Noted, Unclear
 
 
@@ -22,9 +22,12 @@ def answer(case: Case) -> Answer:
         facts = ", ".join(pen.facts(alone))
         lines.append(pen.say("noted", trench=ref, facts=facts))
         lines += replies.before_entry(pen, case.entry(record), allows=case.may("allow"))
-        held += [one.said.event for one in waiting(record)]
+        held += [record] if waiting(record) else []
     if not case.may("inspect"):
         lines.insert(0, pen.say("inspection-not-yours"))
     outcome = Noted(noted=tuple(lines)) if records else Unclear(why="no trench on record")
-    listed = tuple(held) if held else None
-    return Answer(outcome, replies.fit(lines), None, tuple(records), listed=listed)
+    text, listed = replies.fit(lines), list[str]()
+    for record in held:
+        text, shown = listed_with(pen, record, text)
+        listed += shown
+    return Answer(outcome, text, None, tuple(records), listed=tuple(listed) if held else None)

@@ -24,6 +24,7 @@ MOST_FACTS = 2  # that one YES may take
 HALF = 0.5  # at least half as likely as what is most likely
 SOME_DANGER = 0.15  # from here on the second reader hears too much for a plan
 MOST_WORDS = 40  # characters of a quotation
+MOST_LEFT = 100  # of what is left over: a YES is to all of it, and so it is said back whole
 
 
 def unsure(case: Case) -> Answer:
@@ -43,10 +44,10 @@ def unsure(case: Case) -> Answer:
     again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
     if _another_fact(case, offered, again):
         return open_text(case)  # neither is offered
-    if offered is not None and not _all_known(case, offered):
+    if offered is not None and not _all_known(case, offered) and len(left(case)) <= MOST_LEFT:
         return propose(case, record, offered)
     if offered is None and again:
-        return _told_anew(case, record, again[0])
+        return _told_anew(case, record, again[0], left(case))
     if _of_entry(case, reading.not_so) and (reading.danger or 0.0) < SOME_DANGER:
         return _not_so(case)
     return open_text(case)
@@ -152,15 +153,33 @@ def propose(case: Case, record: Trench, offered: Reading) -> Answer:
     pen, ref = case.pen, record.ref
     facts = pen.facts(offered)
     text = pen.say("propose", trench=ref, words=left(case) or quoted(case), facts=", ".join(facts))
-    proposal = Proposal(trench=ref, at=case.context.now, reading=offered, words=case.message.text)
+    proposal = proposed(case, record, offered)
     outcome = Noted(trench=ref, proposed=tuple(facts))
     return Answer(outcome, replies.fit([*case.notes(record), text]), ref, (record,), proposals=(proposal,))
 
 
-def _told_anew(case: Case, record: Trench, what: Done) -> Answer:
+def proposed(case: Case, record: Trench, offered: Reading) -> Proposal:
+    """The question that a YES may answer from now on."""
+    came = max((event.came or 0 for event in record.events), default=0)
+    return Proposal(
+        trench=record.ref, at=case.context.now, reading=offered, words=case.message.text, came=came
+    )
+
+
+def _told_anew(case: Case, record: Trench, what: str, words: str) -> Answer:
     pen = case.pen
-    text = pen.say("tell-anew", trench=record.ref, words=left(case), example=pen.example(what))
+    text = pen.say("tell-anew", trench=record.ref, words=words, example=pen.example(what))
     return Answer(Noted(trench=record.ref), text, record.ref, (record,))
+
+
+def not_as_held(case: Case) -> Answer:
+    """What was held until its trench was named is told anew: it counts only for the worse."""
+    reading = case.heard.reading
+    event = case.event(reading.model_copy(update={"left_over": ("told too late",)}))
+    record = case.told(replace(event, at=case.context.now))
+    ways = case.told_by(record)
+    what = next((ways[fact] for fact in sorted(case.facts_told(reading)) if fact in ways), "ladder")
+    return _told_anew(case, record, what, quoted(case))
 
 
 def _not_so(case: Case) -> Answer:
@@ -239,7 +258,7 @@ def bears_on(case: Case) -> tuple[str, ...]:
     """The trenches that a text bears on: the one named, else those its sender spoke of in the last hour.
 
     Of one who spoke of none it bears on the only trench that is open, or, where it speaks of what a trench
-    must have, on any of them.
+    must have, on any of them; else on the one that they last asked about.
     """
     if named := named_in(case):
         return named
@@ -250,11 +269,12 @@ def bears_on(case: Case) -> tuple[str, ...]:
         for ref, trench in case.context.trenches.items()
         if number in trench.now.told and any(e.number == number and e.at >= since for e in trench.events)
     ]
-    reading = case.heard.reading
-    of_a_trench = reading.proposed or reading.not_so or reading.undone
-    if not spoken and (len(case.context.trenches) == 1 or of_a_trench):
+    if spoken:
+        return tuple(spoken)
+    reading, trench = case.heard.reading, case.place.trench
+    if len(case.context.trenches) == 1 or reading.proposed or reading.not_so or reading.undone:
         return tuple(case.context.trenches)
-    return tuple(spoken)
+    return (trench.ref,) if trench else ()
 
 
 def _trench(case: Case, ref: str) -> Trench:
@@ -288,7 +308,7 @@ def quoted(case: Case) -> str:
 
 def left(case: Case) -> str:
     """What is left over of the text, said back."""
-    return " ... ".join(case.heard.reading.left_over)[:MOST_WORDS].strip()
+    return " ... ".join(case.heard.reading.left_over).strip()
 
 
 def as_told(proposal: Proposal, case: Case) -> Event:

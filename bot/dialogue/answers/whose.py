@@ -1,6 +1,7 @@
 """Two crews may use one name: before one counts for the other it is asked. No purpose of its own."""
 
 from bot.dialogue.answers.base import Answer, Case
+from bot.dialogue.answers.unsure import proposed
 from bot.message import Proposal
 from knowledge.outcome import Ask
 from knowledge.reading import NEEDED
@@ -26,9 +27,9 @@ def answer(case: Case) -> Answer:
     """Hold what was told, and ask. What is dangerous in it counts at once."""
     record = case.told(case.event(other_crew=True))
     first = _begun(record, case)
-    proposal = _sizing_held(case) or Proposal(
-        trench=record.ref, at=case.context.now, reading=case.heard.reading, words=case.message.text
-    )
+    proposal = proposed(case, record, case.heard.reading)
+    if held := _sizing_held(case):
+        proposal = proposal.model_copy(update={"reading": held.reading, "words": held.words})
     text = case.pen.say(
         "same-hole",
         trench=record.ref,
@@ -49,7 +50,7 @@ def _sizing_held(case: Case) -> Proposal | None:
     ]
     if not held or case.heard.reading.purpose == "size":
         return None
-    return held[0].model_copy(update={"at": case.context.now})
+    return held[0]
 
 
 def _begun(record: Trench, case: Case) -> tuple[str, str]:
