@@ -561,6 +561,8 @@ def _of_works(piece: Span) -> bool:
 def _measured(text: PreparedText) -> bool:
     """Whether the figures of gases are reported, and not asked for, planned, denied or of another day."""
     for clause in text.clauses:
+        if all(not {*GASES, "none"}.isdisjoint(piece.tags) or piece.kind == "ref" for piece in clause.pieces):
+            continue  # "CO none"
         if any(not GASES.isdisjoint(piece.tags) for piece in clause.pieces) and (
             clause.question
             or clause.limited
