@@ -104,6 +104,25 @@ def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
     return told.model_copy(update={"n": total})
 
 
+def rows_told(pieces: list[Span], told: UnitsSet | None, language: Language) -> UnitsSet | None:
+    """Units set by rows, where no one of them is told apart: "one of both rows set", "two rows set, one at
+    40 bar" tell of no two."""
+    if told is None or told.rows is None:
+        return told
+    numbers = language.vocabulary.numbers
+    alone = any(
+        piece.text in numbers.one
+        or numbers.small.get(piece.text) == 1
+        or (_whole(piece) and _value(piece) == 1)
+        for piece in pieces
+    )
+    led = any(
+        "both_rows" in piece.tags and (before.text in language.before_places or "of" in before.tags)
+        for before, piece in pairwise(pieces)
+    )
+    return told.model_copy(update={"rows": None}) if alone or led else told
+
+
 def _in_rows(pieces: list[Span], loose: list[int], told: int | None) -> int | None:
     """How many units the loose figures of a text make, told of one row each or of every row."""
     rows = [_row(pieces, at) for at in loose]
@@ -293,9 +312,8 @@ def _count(clause: Clause, set_: Span, following: Clause | None) -> UnitsSet:
 
 
 def _both_rows(pieces: list[Span]) -> bool:
-    """ "both rows set", but not "one of both rows"."""
-    said = [at for at, piece in enumerate(pieces) if "both_rows" in piece.tags and not piece.state]
-    return bool(said) and not any(at and not {"of", "upon", "from_edge"}.isdisjoint(pieces[at - 1].tags) for at in said)
+    """ "both rows set"."""
+    return any("both_rows" in piece.tags and not piece.state for piece in pieces)
 
 
 def _number(pieces: list[Span], set_: Span | None = None) -> int | None:

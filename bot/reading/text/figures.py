@@ -286,9 +286,9 @@ class _Gatherer(NumberReader):
                 return figure, end
         else:
             return figure, end
-        if step > end and token.kind == "word" and self.text(after) not in self.units:
-            if not tens or self.language.meanings(self.text(after)).thing:
-                return figure, end  # "six foot and two lads"
+        counts = not tens or self.language.meanings(self.text(after)).thing
+        if step > end and token.kind == "word" and self.text(after) not in self.units and counts:
+            return figure, end  # "six foot and two lads"
         unit, stop = self.unit_at(step, after)
         if figure.unit == "ft":
             return self._inches_of(figure, end, second, unit, after, stop)
