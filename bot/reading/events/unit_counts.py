@@ -106,7 +106,7 @@ def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
 
 def rows_told(pieces: list[Span], told: UnitsSet | None, language: Language) -> UnitsSet | None:
     """Units set by rows, where no one of them is told apart: "one of both rows set", "two rows set, one at
-    40 bar" tell of no two."""
+    40 bar", "two rows set, top 40 bar, bottom 38 bar" tell of no two alike."""
     if told is None or told.rows is None:
         return told
     numbers = language.vocabulary.numbers
@@ -120,7 +120,8 @@ def rows_told(pieces: list[Span], told: UnitsSet | None, language: Language) -> 
         "both_rows" in piece.tags and (before.text in language.before_places or "of" in before.tags)
         for before, piece in pairwise(pieces)
     )
-    return told.model_copy(update={"rows": None}) if alone or led else told
+    apart = alone or led or sum(_presses(piece) for piece in pieces) > 1
+    return told.model_copy(update={"rows": None}) if apart else told
 
 
 def _in_rows(pieces: list[Span], loose: list[int], told: int | None) -> int | None:
