@@ -143,11 +143,12 @@ Guarded = Literal["fence", "fence and lights"]  # one parked wants both
 
 
 class UnitsSet(Frozen):
-    """How many units are said to be set, and at which level."""
+    """How many units are said to be set, and at which level; or how many rows of them, each whole."""
 
     n: int | None = None
     level: int | None = None
     all: bool = False
+    rows: int | None = None
 
 
 class Heads(Frozen):

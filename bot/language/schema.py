@@ -237,8 +237,8 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "air_result", "at_least", "bottom", "calls", "car_t", "chat", "dig_down", "doubting", "enter", "highest",
-    "idle", "inwards", "lacking", "leave", "lowest", "meters", "plus", "pulled", "roughly", "sends",
-    "throughout", "what_of",
+    "air_result", "at_least", "both_rows", "bottom", "calls", "car_t", "chat", "dig_down", "doubting",
+    "enter", "highest", "idle", "inwards", "lacking", "leave", "lowest", "meters", "plus", "pulled",
+    "recorded", "roughly", "sends", "throughout", "what_of", "whether", "whole_list",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

@@ -32,6 +32,9 @@ ASKING = frozenset(
         "leave",
         "what_of",
         "lacking",
+        "recorded",
+        "whole_list",
+        "whether",
     )
 )
 SHORES = frozenset(

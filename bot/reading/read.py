@@ -15,7 +15,7 @@ from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, re
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
-from bot.reading.events.unit_counts import ROWS, by_rows, of_every, read_on, units
+from bot.reading.events.unit_counts import ROWS, by_rows, of_every, read_on, rows_told, units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.to_question import Question, answer, service_asked
@@ -178,6 +178,7 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     counted = text.figures and ("set" in present or present.issuperset(ROWS))
     idle = present.isdisjoint(("unit_t", "level")) and not counted
     set_ = None if idle else by_rows(pieces, units(text.clauses, text.language, text.found))
+    set_ = rows_told(pieces, set_, text.language)
     of_all = len(gauges.gauges) == 1 or (len(gauges.gauges) == 2 and gauges.spread)
     if of_all and gauges.gauges[0].unit is None and not gauges.doubt:
         gauges.of_every = set_ is None and len(gauges.gauges) == 1 and of_every(pieces, text.language)
@@ -561,6 +562,8 @@ def _of_works(piece: Span) -> bool:
 def _measured(text: PreparedText) -> bool:
     """Whether the figures of gases are reported, and not asked for, planned, denied or of another day."""
     for clause in text.clauses:
+        if all(not {*GASES, "none"}.isdisjoint(piece.tags) or piece.kind == "ref" for piece in clause.pieces):
+            continue  # "CO none"
         if any(not GASES.isdisjoint(piece.tags) for piece in clause.pieces) and (
             clause.question
             or clause.limited

@@ -272,6 +272,11 @@ class SetShores:
         units = self._units_in(meant)
         if self.over(reading) is not None:
             return SettingTold()  # of another trench, or of another plan
+        if told is not None and told.rows is not None and told.n is None and level is None:
+            # "both rows": all of them where there are two, and of three nobody says which
+            if told.rows not in (len(reached), len(self.layout)) or not self.layout:
+                return SettingTold()
+            every = True
         fewer = told is not None and told.n is not None and told.n < units
         if (every and not fewer) or (self.planned is not None and n == units > 0):
             return SettingTold(whole=meant)

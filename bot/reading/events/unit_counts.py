@@ -43,7 +43,7 @@ def units(clauses: list[Clause], language: Language, found: Found) -> UnitsSet |
             part = any(PART & piece.tags or piece.tags.ordinal for piece in clause.pieces)
             whole = _all(clause) or (_number(clause.pieces) is None and not part)
             found.meanings.append(Said("done", "units out") if whole else Said("undone", "units set"))
-    if total is not None and total.all and total.level is None:
+    if total is not None and total.all and total.level is None and total.rows is None:
         found.meanings.append(Said("done", "units set"))
     return total
 
@@ -83,18 +83,45 @@ def of_every(pieces: list[Span], language: Language) -> bool:
 def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
     """Units counted once more row by row, where they are said to be set: "7 top 7 bottom", "7 a row", "two
     rows of seven". Marks the figures used where they make up the number told, else gives their sum. At a
-    pressure both rows counted are set, though nobody says so: "7 top 7 bottom, 40 bar each"."""
+    pressure both rows counted are set, though nobody says so: "7 top 7 bottom, 40 bar each". Of "two rows
+    set" it is the rows that are counted: whether these are all, the plan says."""
     loose = [at for at, piece in enumerate(pieces) if _whole(piece) and not piece.used]
     if told is None and len(loose) == len(ROWS) and any(_presses(piece) for piece in pieces):
         told = UnitsSet()
     if told is None or told.level is not None or not loose or any(pieces[at].state for at in loose):
         return told
     total = _in_rows(pieces, loose, told.n)
+    if total is None and told.rows is not None:
+        return told.model_copy(update={"rows": None})  # "both rows of seven": so many are planned, or not
+    if total is None and len(loose) == 1 and told.n is None and _by_row(pieces, loose[0]) == "rows":
+        rows = _value(pieces[loose[0]])
+        pieces[loose[0]].used = 1 < rows <= MOST_ROWS
+        return told.model_copy(update={"rows": rows}) if pieces[loose[0]].used else told
     if total is None:
         return told if told != UnitsSet() else None
     for at in loose:
         pieces[at].used = True
     return told.model_copy(update={"n": total})
+
+
+def rows_told(pieces: list[Span], told: UnitsSet | None, language: Language) -> UnitsSet | None:
+    """Units set by rows, where no one of them is told apart: "one of both rows set", "two rows set, one at
+    40 bar", "two rows set, top 40 bar, bottom 38 bar" tell of no two alike."""
+    if told is None or told.rows is None:
+        return told
+    numbers = language.vocabulary.numbers
+    alone = any(
+        piece.text in numbers.one
+        or numbers.small.get(piece.text) == 1
+        or (_whole(piece) and _value(piece) == 1)
+        for piece in pieces
+    )
+    led = any(
+        "both_rows" in piece.tags and (before.text in language.before_places or "of" in before.tags)
+        for before, piece in pairwise(pieces)
+    )
+    apart = alone or led or sum(_presses(piece) for piece in pieces) > 1
+    return told.model_copy(update={"rows": None}) if apart else told
 
 
 def _in_rows(pieces: list[Span], loose: list[int], told: int | None) -> int | None:
@@ -281,7 +308,13 @@ def _count(clause: Clause, set_: Span, following: Clause | None) -> UnitsSet:
         n = _before(clause.pieces, place)  # "14 in", "4 set at level 1"
     if level is None and following is not None and len(following.pieces) <= 3 and following.soft:
         level = _level(following.pieces)
-    return UnitsSet(n=n, level=level, all=every)
+    rows = len(ROWS) if level is None and _both_rows(clause.pieces) else None
+    return UnitsSet(n=n, level=level, all=every, rows=rows)
+
+
+def _both_rows(pieces: list[Span]) -> bool:
+    """ "both rows set"."""
+    return any("both_rows" in piece.tags and not piece.state for piece in pieces)
 
 
 def _number(pieces: list[Span], set_: Span | None = None) -> int | None:
@@ -399,4 +432,5 @@ def _more(total: UnitsSet | None, now: UnitsSet) -> UnitsSet:
         n=now.n if now.n is not None else total.n,
         level=now.level if now.level is not None else total.level,
         all=total.all or now.all,
+        rows=now.rows or total.rows,
     )

@@ -113,15 +113,21 @@ def leave_asked(clause: Clause) -> bool:
 
 
 def lack_asked(clause: Clause) -> bool:
-    """ "what is still to do before we go in", "anything left": whether what the record lacks is asked."""
+    """ "what is still to do before we go in", "anything left": whether what the record lacks is asked. Or
+    whether it is whole: "is everything reported?", "all sent or is something missing", "complete, yes or no".
+    """
     led = False
+    said: set[str] = set()
     for piece in clause.pieces:
         if piece.told or piece.figure is not None or {*piece.tags.purposes} - {"entry", "status"}:
             return False  # "what size for what is left, 2 m"
         if led and "lacking" in piece.tags:
             return True
         led = led or "what_of" in piece.tags
-    return False
+        said |= {*piece.tags}
+    whole = "whole_list" in said or said.issuperset(("all", "recorded"))
+    of_all = all(not piece.tags.thing or {"people", "trench", "ref"} & piece.tags for piece in clause.pieces)
+    return whole and of_all and (clause.question or "whether" in said)
 
 
 def _asked(clauses: list[Clause], *, inspected: bool) -> set[str]:

@@ -75,7 +75,7 @@ class _Gatherer(NumberReader):
         if self.units.get(self.text(at)) != "m" or len(self.text(at)) < 3:
             return None
         figure, end = self.and_a_half(SaidFigure(1.0, "m", "length", spoken=True), at + 1)
-        if end == at + 1 and self.text(end) in self.numbers.tens:
+        if end == at + 1 and (self.text(end) in self.numbers.tens or self._and_tens(end)):
             figure, end = self.smaller(figure, end)
         tags = self.language.meanings(self.text(at + 1))
         sized = tags.label is not None and tags.label[1] == "after" and "below" not in tags
@@ -271,7 +271,8 @@ class _Gatherer(NumberReader):
         step = end
         if self.text(step) == "-" and figure.unit == "ft" and self.tokens[step].glued:
             step += 1
-        if self.text(step) in self.numbers.joined and figure.unit == "ft":
+        tens = figure.unit == "m" and self._and_tens(step)
+        if (self.text(step) in self.numbers.joined and figure.unit == "ft") or tens:
             step += 1
         if step >= len(self.tokens):
             return figure, end
@@ -285,12 +286,17 @@ class _Gatherer(NumberReader):
                 return figure, end
         else:
             return figure, end
-        if step > end and token.kind == "word" and self.text(after) not in self.units:
+        counts = not tens or self.language.meanings(self.text(after)).thing
+        if step > end and token.kind == "word" and self.text(after) not in self.units and counts:
             return figure, end  # "six foot and two lads"
         unit, stop = self.unit_at(step, after)
         if figure.unit == "ft":
             return self._inches_of(figure, end, second, unit, after, stop)
         return self._centimetres_of(figure, end, step, second, unit, after, stop)
+
+    def _and_tens(self, at: int) -> bool:
+        """ "um metro | e sessenta": the hundredths of a metre, joined to it."""
+        return self.text(at) in self.numbers.joined and self.text(at + 1) in self.numbers.tens
 
     def _inches_of(
         self, figure: SaidFigure, end: int, second: SaidFigure, unit: str | None, after: int, stop: int
