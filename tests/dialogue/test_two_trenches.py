@@ -140,6 +140,11 @@ CASES = {
     "and then against that one": (BOTH, ("R dug to 2.1", "R T7"), "T8"),
     "a gauge that fell is danger at all": (BOTH, ("R unit 3 at 12 bar",), ""),
     "danger without a name is of all that its sender spoke of": (BOTH, ("F t 7 wall bulging",), ""),
+    "of one who spoke of a single one it is of that": (
+        BOTH,
+        ("O T7 stop work", "O strut is leaking fluid"),
+        "T8",
+    ),
     "gas is of the site": (BOTH, ("R T7 dry", "R smell of gas"), ""),
     "danger with a name is of that one": (BOTH, ("F T7 wall bulging",), "T8"),
     "while two crews may be at one hole what is worse counts": (

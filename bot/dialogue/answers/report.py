@@ -23,7 +23,7 @@ PURPOSE: Purpose = "report"
 def answer(case: Case) -> Answer:
     """Take a report down. With a hazard in it everyone is called out and all who must know are told."""
     event = case.event()
-    if case.heard.reading.hazards and len(of_unnamed(case)) > 1:
+    if case.heard.reading.hazards and (not case.place.ref or len(of_unnamed(case)) > 1):
         return _danger_somewhere(case, event)
     if not case.place.ref:
         return which_asked(case)
