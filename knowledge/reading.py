@@ -253,6 +253,7 @@ class Reading(Details):
     # Not stated by the message but found in reading it, and no part of the public reading.
     how: How | None = None  # which part of the work a question for the steps asks how to do
     read_on: int | None = None  # "40 bar on all 14": how many units its one pressure is told of
+    rows: int | None = None  # "both rows in": how many rows are said to be set, each whole
     of_every: Literal[True] | None = None  # "all gauges 40 bar": its one pressure is told of every unit
     spread: Literal[True] | None = None  # the two pressures are the lowest and the highest of the units told
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
@@ -279,6 +280,7 @@ class Reading(Details):
             exclude={
                 "how",
                 "read_on",
+                "rows",
                 "of_every",
                 "spread",
                 "not_so",

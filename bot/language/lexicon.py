@@ -29,6 +29,7 @@ from bot.language.schema import (
     REF,
     SUBJECTS,
     Statement,
+    ShortFor,
     StillToDo,
     Units,
     Vocabulary,
@@ -74,6 +75,7 @@ class Language:
     manners: frozenset[str]
     places: frozenset[str]
     before_places: frozenset[str]
+    short_for: dict[str, tuple[ShortFor, ...]]
     still_to_do: StillToDo | None
     nothing_of: frozenset[str]
     every_gauge: frozenset[str]
@@ -119,6 +121,13 @@ class Language:
         """The words that begin the name of a thing beside a trench, of a pit or of ground without a slab."""
         where = {"near", "away", "from", "edge", "plain"}
         return frozenset(word for word, said in self.beside.items() if {group for _, group in said} - where)
+
+    @cached_property
+    def beside_questions(self) -> frozenset[str]:
+        """What may open a question or end one, and asks nothing by itself: the slots `lead`, `until` and `mate`."""
+        slots = self.vocabulary.moves.slots
+        said = (bare(one) for slot in ("lead", "until", "mate") for each in slots.get(slot, ()) for one in written_out(each))
+        return frozenset(said)
 
     @cached_property
     def letters(self) -> frozenset[str]:
@@ -340,6 +349,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         manners=frozenset(vocabulary.manners),
         places=frozenset(vocabulary.places),
         before_places=frozenset(vocabulary.before_places),
+        short_for=_short_for(vocabulary),
         still_to_do=vocabulary.still_to_do,
         nothing_of=frozenset(vocabulary.nothing_of),
         every_gauge=frozenset(bare(text) for text in vocabulary.every_gauge),
@@ -371,6 +381,15 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     )
 
 
+def _short_for(vocabulary: Vocabulary) -> dict[str, tuple[ShortFor, ...]]:
+    """What each word may stand for, by the word."""
+    found: dict[str, tuple[ShortFor, ...]] = {}
+    for one in vocabulary.short_for:
+        for word in one.said:
+            found[word] = (*found.get(word, ()), one)
+    return found
+
+
 def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     """The texts of the job as it moves, compiled; earlier ones count before later ones."""
     say, units, moves = vocabulary.say, vocabulary.units, vocabulary.moves
@@ -386,6 +405,10 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     sorry = rf"(?:(?:{'|'.join(re.escape(bare(said)) for said in moves.sorry)}) )*"
     numbers = vocabulary.numbers
     name = rf"(?!(?:{till}) )[^\d\s]\S*"
+    said_in = {
+        slot: sorted({bare(each) for one in said for each in written_out(one)}, key=len, reverse=True)
+        for slot, said in moves.slots.items()
+    }
     slots = Slots(
         {
             "ref": ref,
@@ -398,8 +421,10 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
             "name": rf"{name}(?: {name}){{0,2}}",
             "words": r"\S.*",
             "prep": rf"(?:{one_of(vocabulary.before_places)}) ",
+            **{slot: "|".join(each) for slot, each in said_in.items()},
         },
         rf"(?:(?:{fillers}) )*",
+        {slot: frozenset(one.split()[0] for one in each) for slot, each in said_in.items()},
     )
     try:
         return tuple(

@@ -15,7 +15,7 @@ from bot.language.tokens import LONGEST, LONGEST_TEXT, TAIL, Token, pictures, re
 from bot.message import Heard, LengthUnit, Manner, PressureUnit
 from bot.reading.accounted import left_over
 from bot.reading.events.statements import LOOSE
-from bot.reading.events.unit_counts import ROWS, by_rows, of_every, read_on, units
+from bot.reading.events.unit_counts import ROWS, by_rows, of_every, read_on, rows_set, units
 from bot.reading.intent import purpose
 from bot.reading.intent.references import AllowingText, Named, allowance, named
 from bot.reading.intent.to_question import Question, answer, service_asked
@@ -162,6 +162,7 @@ class _Parts:
     air: Air | None
     gauges: pressures.PressuresRead
     units_set: UnitsSet | None
+    rows: int | None
     stands: beside.BesideTold
     met: services.Met
     measured: lengths.MeasuredLengths
@@ -177,7 +178,12 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     gauges = pressures.read(pieces, present) if text.figures else pressures.PressuresRead()
     counted = text.figures and ("set" in present or present.issuperset(ROWS))
     idle = present.isdisjoint(("unit_t", "level")) and not counted
-    set_ = None if idle else by_rows(pieces, units(text.clauses, text.language, text.found))
+    set_ = None if idle else units(text.clauses, text.language, text.found)
+    rows = rows_set(text.clauses) if set_ is not None and set_.n is None else None
+    if set_ is not None and rows is not None:
+        set_ = set_.model_copy(update={"level": None})  # "top row and bottom row in"
+    elif not idle:
+        set_ = by_rows(pieces, set_)
     of_all = len(gauges.gauges) == 1 or (len(gauges.gauges) == 2 and gauges.spread)
     if of_all and gauges.gauges[0].unit is None and not gauges.doubt:
         gauges.of_every = set_ is None and len(gauges.gauges) == 1 and of_every(pieces, text.language)
@@ -200,7 +206,7 @@ def _parts(text: PreparedText, question: Question) -> _Parts:
     _heap(text, measured)
     _twice(text, measured)
     return _Parts(
-        trenches, allowed, tested, gauges, set_, stands, met, measured, soil.told(pieces, text.language)
+        trenches, allowed, tested, gauges, set_, rows, stands, met, measured, soil.told(pieces, text.language)
     )
 
 
@@ -500,6 +506,7 @@ def _reading(
         "gauges": None if parts.gauges.doubt or not one else parts.gauges.gauges or None,
         "units_set": parts.units_set if one else None,
         "read_on": parts.gauges.read_on if one and not parts.gauges.doubt else None,
+        "rows": parts.rows if one else None,
         "of_every": (one and parts.gauges.of_every and not parts.gauges.doubt) or None,
         "spread": (one and parts.gauges.spread and not parts.gauges.doubt) or None,
         "air": parts.air if one else None,

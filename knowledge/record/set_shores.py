@@ -267,7 +267,8 @@ class SetShores:
             return SettingTold()
         n = (told.n if told else None) or reading.read_on or 0
         whole = told is not None and (told.all or (told.level is not None and told.n is None))
-        every = "units set" in reading.done or whole
+        rows = told is not None and reading.rows == len(reached) > 1  # "both rows in", and so many there are
+        every = "units set" in reading.done or whole or rows
         meant = reached if level is None else (level,)
         units = self._units_in(meant)
         if self.over(reading) is not None:

@@ -138,9 +138,9 @@ def meant(reading: Reading) -> Reading | None:
     facts = [what for what in done if what != "units set" or (units and units.all)]
     values: dict[str, Any] = {name: value for name, value in kept.items() if value is not None}
     if read:
-        of = {"read_on": reading.read_on, "of_every": reading.of_every}
+        of = {"read_on": reading.read_on, "of_every": reading.of_every, "rows": reading.rows}
         values |= {"gauges": read} | of | ({"units_set": units} if units else {})
-    many = len(facts) + len(values.keys() - {"units_set", "read_on", "of_every", "spoil_m"})
+    many = len(facts) + len(values.keys() - {"units_set", "read_on", "rows", "of_every", "spoil_m"})
     if not many and "spoil_m" not in values:
         return None
     facts = facts[:MOST_FACTS]

@@ -97,6 +97,48 @@ def by_rows(pieces: list[Span], told: UnitsSet | None) -> UnitsSet | None:
     return told.model_copy(update={"n": total})
 
 
+def rows_set(clauses: list[Clause]) -> int | None:
+    """How many rows are said to be set, each whole: "both rows in", "two rows up", "top and bottom in". Marks
+    the figure used. What is told of a row more is told of that row, and then no count of rows is sure."""
+    for clause in clauses:
+        set_ = any("set" in piece.tags and not piece.state for piece in clause.pieces)
+        if not set_ or clause.limited or clause.partly or not any(_row_of_units(one) for one in clause.pieces):
+            continue
+        if any(not {"except", "elsewhere", "pulled"}.isdisjoint(one.tags) for one in clause.pieces):
+            continue
+        if any("level" in one.tags and "of" in two.tags and "unit_t" not in three.tags
+               for one, two, three in zip(clause.pieces, clause.pieces[1:], clause.pieces[2:], strict=False)):
+            return None  # "both rows of boards"
+        named = [at for at, piece in enumerate(clause.pieces) if not {*ROWS}.isdisjoint(piece.tags)]
+        if named:
+            return len(ROWS) if _top_and_bottom(clause.pieces, named) else None
+        counted = [
+            one
+            for one, two in pairwise(piece for piece in clause.pieces if piece.kind != "ref")
+            if "rows" in two.tags and ("both" in one.tags or (_whole(one) and _value(one) > 1))
+        ]
+        if len(counted) != 1 or any(_whole(one) and one not in counted for one in clause.pieces):
+            continue
+        counted[0].used = counted[0].figure is not None or counted[0].used
+        return _value(counted[0]) or len(ROWS)
+    return None
+
+
+def _row_of_units(piece: Span) -> bool:
+    return not {"level", "unit_t"}.isdisjoint(piece.tags)
+
+
+def _top_and_bottom(pieces: list[Span], named: list[int]) -> bool:
+    """ "top and bottom", "top row n bottom row": each named once, joined, and neither denied."""
+    if len(named) != len(ROWS) or any(pieces[at].state for at in named):
+        return False
+    first, last = named
+    between = pieces[first + 1 : last]
+    joined = any("and" in one.tags for one in between)
+    told = {row for at in named for row in ROWS if row in pieces[at].tags}
+    return joined and told == {*ROWS} and all({"and", "level", "unit_t"} & one.tags for one in between)
+
+
 def _in_rows(pieces: list[Span], loose: list[int], told: int | None) -> int | None:
     """How many units the loose figures of a text make, told of one row each or of every row."""
     rows = [_row(pieces, at) for at in loose]
