@@ -28,8 +28,8 @@ from bot.language.schema import (
     PURPOSES,
     REF,
     SUBJECTS,
-    Statement,
     ShortFor,
+    Statement,
     StillToDo,
     Units,
     Vocabulary,
@@ -124,9 +124,14 @@ class Language:
 
     @cached_property
     def beside_questions(self) -> frozenset[str]:
-        """What may open a question or end one, and asks nothing by itself: the slots `lead`, `until` and `mate`."""
+        """What may open a question or end one and asks nothing by itself: slots `lead`, `until`, `mate`."""
         slots = self.vocabulary.moves.slots
-        said = (bare(one) for slot in ("lead", "until", "mate") for each in slots.get(slot, ()) for one in written_out(each))
+        said = (
+            bare(one)
+            for slot in ("lead", "until", "mate")
+            for each in slots.get(slot, ())
+            for one in written_out(each)
+        )
         return frozenset(said)
 
     @cached_property

@@ -126,7 +126,8 @@ class StillToDo(DataRow):
 class ShortFor(DataRow):
     """How a word is typed or said for another where the words beside it leave no other reading: "2 go", "in
     her". `after` and `before` are the words of which one must stand there; "" is the end of a clause, and
-    "{length}" a length. With neither it stands for it anywhere."""
+    "{length}" a length, "{consonant}" a word that begins with one, for "an" is no article there. With neither
+    it stands for it anywhere."""
 
     said: tuple[str, ...]
     means: str
@@ -140,7 +141,7 @@ WHOLE_TEXTS = (
     "note", "parked", "parked_bare", "guarded", "fenced", "intruders", "handover", "handed", "take", "coming",
     "due", "merge", "join", "not_yet_filled",
 )  # fmt: skip
-OPTIONAL_TEXTS = ("asks_entry", "asks_entry_plainly")  # whole questions, of a language that has them listed
+OPTIONAL_TEXTS = ("asks_entry", "asks_entry_plainly")  # whole questions, where a language has them listed
 
 
 class MoveWords(DataRow):
@@ -233,6 +234,7 @@ class Vocabulary(DataRow):
     done_so: tuple[str, ...] = ()  # endings of words that tell what somebody did: "Donal checked it"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
     short_for: tuple[ShortFor, ...] = ()  # "nd" for "and", "2" for "to" before a verb
+    opposite_ends: tuple[tuple[str, ...], ...] = ()  # names of the two ends of a trench, two and two
     clipped: tuple[str, ...] = ()  # articles that are clipped to the word after them: "t'hole"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
@@ -252,8 +254,8 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "air_result", "at_least", "both", "bottom", "calls", "car_t", "chat", "dig_down", "doubting", "enter", "highest",
-    "idle", "inwards", "lacking", "leave", "lowest", "meters", "plus", "pulled", "roughly", "rows", "sends",
-    "throughout", "what_of",
+    "air_result", "at_least", "both", "bottom", "calls", "car_t", "chat", "dig_down", "doubting",
+    "enter", "highest", "idle", "inwards", "judges", "lacking", "leave", "lowest", "meters", "one_end",
+    "other_end", "plus", "pulled", "roughly", "rows", "sends", "throughout", "what_of",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

@@ -21,7 +21,10 @@ ASKING = ("entry", *LOOKING)
 MAY_ASK = (*ASKING, "unclear")
 LONGEST_ASKED = 240  # characters of a text that asks and tells nothing
 MOST_ASKED = 4  # questions in one text
-PARTINGS = (re.compile(r"[?!;\n]+|\.(?!\d)"), re.compile(r"[?!;\n,:]+|\.(?!\d)|\s[-–]\s|\bor\b", re.IGNORECASE))
+PARTINGS = (
+    re.compile(r"[?!;\n]+|\.(?!\d)"),
+    re.compile(r"[?!;\n,:]+|\.(?!\d)|\s[-–]\s|\bor\b", re.IGNORECASE),
+)
 _MEASURE = re.compile(r"\d[.,]\d")
 
 
@@ -118,16 +121,16 @@ def _by_itself(reading: Reading) -> bool:
     return reading.whole and not reading.questions and (told or reading.answer in ("ignore", "seen"))
 
 
-def _asks_only(
-    heard: Heard, text: str, words: Lexicon, grammar: Grammar, own: frozenset[str]
-) -> Heard:
+def _asks_only(heard: Heard, text: str, words: Lexicon, grammar: Grammar, own: frozenset[str]) -> Heard:
     """A text that is nothing but questions whether anybody may go in: "all ticked off, or is something still
     missing? can we go in?". Each by itself must be one, and one at least be listed whole."""
     old = heard.reading
     if old.whole or old.hazards or old.undone or old.purpose not in MAY_ASK or len(text) > LONGEST_ASKED:
         return heard
     language = words.languages[heard.manner.language]
-    places = own | {*language.vocabulary.beside.streets, *language.vocabulary.say["trench"]} | language.fillers
+    places = (
+        own | {*language.vocabulary.beside.streets, *language.vocabulary.say["trench"]} | language.fillers
+    )
     for parting in PARTINGS:
         parts = [part for part in parting.split(text) if any(char.isalpha() for char in part)]
         parts = [

@@ -48,7 +48,9 @@ def over(heard: Heard, text: str, words: Lexicon, asked: tuple[str, ...] = ()) -
         return heard
     if name in FREE and _tells(old):
         return heard  # "note T7 is 1.9 deep now" is more than a note
-    if name in QUESTIONS and (old.purpose == "stop" or (old.whole and old.purpose not in ("unclear", "close"))):
+    if name in QUESTIONS and (
+        old.purpose == "stop" or (old.whole and old.purpose not in ("unclear", "close"))
+    ):
         return heard
     if old.purpose == "stop" and name in ("all_out", "heads_out"):
         values |= {"purpose": "stop"}
@@ -150,7 +152,7 @@ def _written_out(heard: WordedText, language: Language) -> WordedText:
 
 
 def opens_or_ends(text: str, language: Language) -> bool:
-    """Whether a text is no more than what may stand before a question or after it: "tell us now", "or not"."""
+    """Whether a text is no more than what stands before a question or after it: "tell us now", "or not"."""
     heard = said(text)
     spoken = _written_out(heard, language).words.strip() if heard is not None else ""
     return spoken in language.beside_questions

@@ -102,12 +102,19 @@ def rows_set(clauses: list[Clause]) -> int | None:
     the figure used. What is told of a row more is told of that row, and then no count of rows is sure."""
     for clause in clauses:
         set_ = any("set" in piece.tags and not piece.state for piece in clause.pieces)
-        if not set_ or clause.limited or clause.partly or not any(_row_of_units(one) for one in clause.pieces):
+        if (
+            not set_
+            or clause.limited
+            or clause.partly
+            or not any(_row_of_units(one) for one in clause.pieces)
+        ):
             continue
         if any(not {"except", "elsewhere", "pulled"}.isdisjoint(one.tags) for one in clause.pieces):
             continue
-        if any("level" in one.tags and "of" in two.tags and "unit_t" not in three.tags
-               for one, two, three in zip(clause.pieces, clause.pieces[1:], clause.pieces[2:], strict=False)):
+        if any(
+            "level" in one.tags and "of" in two.tags and "unit_t" not in three.tags
+            for one, two, three in zip(clause.pieces, clause.pieces[1:], clause.pieces[2:], strict=False)
+        ):
             return None  # "both rows of boards"
         named = [at for at, piece in enumerate(clause.pieces) if not {*ROWS}.isdisjoint(piece.tags)]
         if named:

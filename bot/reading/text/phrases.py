@@ -1,5 +1,6 @@
 """Words to meanings: typing slips set right, glued words parted, the longest phrase at each place."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -11,6 +12,8 @@ from bot.reading.text.spans import Span
 MOST_INSIDE = 3  # small words within a phrase
 LENGTHS = ("m", "mm", "cm", "ft")
 LENGTH = "{length}"
+CONSONANT = "{consonant}"
+BEGINS = re.compile(r"[bcdfgjkpqrstvwyz][a-z]*[aeiouy][a-z]*$")
 
 
 def mended(tokens: list[Token], language: Language) -> list[Token]:
@@ -51,7 +54,8 @@ def written_out(tokens: list[Token], language: Language) -> list[Token]:
         token, stop = tokens[at], at + 1
         after = tokens[stop] if stop < len(tokens) else None
         if after is not None and after.glued and token.kind == "word":
-            apart = not token.glued and not (stop + 1 < len(tokens) and tokens[stop + 1].glued)
+            next_one = tokens[stop + 1] if stop + 1 < len(tokens) else None
+            apart = not token.glued and (next_one is None or not next_one.glued or next_one.kind == "mark")
             joined = token.text + after.text
             if (apart or after.text == "'") and joined in language.short_for:  # "b4", "o' T7"
                 token, stop = Token("word", joined, token.raw + after.raw, False), at + 2
@@ -71,9 +75,7 @@ def _stands_for(token: Token, out: list[Token], rest: list[Token], language: Lan
         return None  # "2nd"
     after = rest[0].text if rest and rest[0].kind != "mark" else ""
     measured = len(rest) > 1 and "." in after and language.units.get(rest[1].text) in LENGTHS
-    return stands_for(
-        token.text, out[-1].text if out else "", LENGTH if measured else after, language
-    )
+    return stands_for(token.text, out[-1].text if out else "", LENGTH if measured else after, language)
 
 
 def stands_for(word: str, before: str, after: str, language: Language) -> str | None:
@@ -81,6 +83,7 @@ def stands_for(word: str, before: str, after: str, language: Language) -> str | 
     for one in language.short_for.get(word, ()):
         plain = [each.means for each in language.short_for.get(after, ()) if not (each.after or each.before)]
         beside = not one.before or after in one.before or any(each in one.before for each in plain)
+        beside = beside or (CONSONANT in one.before and BEGINS.match(after) is not None)
         if beside and (not one.after or before in one.after):
             return one.means
     return None
