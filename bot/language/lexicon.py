@@ -18,13 +18,14 @@ from typing import get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
-from bot.language.patterns import Pattern, PatternError, Slots
+from bot.language.patterns import Pattern, PatternError, Slots, first_words, one_of_phrases
 from bot.language.said import Said
 from bot.language.schema import (
     ASIDE,
     LINE,
     NEEDED,
     OPTIONAL,
+    OPTIONAL_TEXTS,
     PURPOSES,
     REF,
     SUBJECTS,
@@ -123,16 +124,11 @@ class Language:
         return frozenset(word for word, said in self.beside.items() if {group for _, group in said} - where)
 
     @cached_property
-    def beside_questions(self) -> frozenset[str]:
+    def beside_questions(self) -> re.Pattern[str]:
         """What may open a question or end one and asks nothing by itself: slots `lead`, `until`, `mate`."""
         slots = self.vocabulary.moves.slots
-        said = (
-            bare(one)
-            for slot in ("lead", "until", "mate")
-            for each in slots.get(slot, ())
-            for one in written_out(each)
-        )
-        return frozenset(said)
+        said = [bare(one) for slot in ("lead", "until", "mate") for one in slots.get(slot, ())]
+        return re.compile(one_of_phrases(said) if said else "(?!)")
 
     @cached_property
     def letters(self) -> frozenset[str]:
@@ -410,10 +406,7 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     sorry = rf"(?:(?:{'|'.join(re.escape(bare(said)) for said in moves.sorry)}) )*"
     numbers = vocabulary.numbers
     name = rf"(?!(?:{till}) )[^\d\s]\S*"
-    said_in = {
-        slot: sorted({bare(each) for one in said for each in written_out(one)}, key=len, reverse=True)
-        for slot, said in moves.slots.items()
-    }
+    said_in = {slot: tuple(bare(one) for one in said) for slot, said in moves.slots.items()}
     slots = Slots(
         {
             "ref": ref,
@@ -426,15 +419,15 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
             "name": rf"{name}(?: {name}){{0,2}}",
             "words": r"\S.*",
             "prep": rf"(?:{one_of(vocabulary.before_places)}) ",
-            **{slot: "|".join(each) for slot, each in said_in.items()},
+            **{slot: one_of_phrases(each) for slot, each in said_in.items()},
         },
         rf"(?:(?:{fillers}) )*",
-        {slot: frozenset(one.split()[0] for one in each) for slot, each in said_in.items()},
+        {slot: first_words(each) for slot, each in said_in.items()},
     )
     try:
         return tuple(
             slots.compiled(name, bare(said), sorry if name == "not_at" else "")
-            for name, texts in moves.texts.items()
+            for name, texts in sorted(moves.texts.items(), key=lambda one: one[0] in OPTIONAL_TEXTS)
             for said in texts
         )
     except PatternError as error:

@@ -7,6 +7,7 @@ A pattern without `{ref}` may have the reference before or after it.
 """
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -40,6 +41,31 @@ class WordedText:
         return WordedText(
             "".join(f"{word} " for word in kept), self.raw[:first] + self.raw[last:], self.question
         )
+
+
+def one_of_phrases(phrases: Iterable[str]) -> str:
+    """One of several phrases as an expression, each word with the blank after it: "a|b_c [d|e]"."""
+    return f"(?:{'|'.join(map(_phrase, phrases))})"
+
+
+def _phrase(phrase: str) -> str:
+    out = []
+    for part in phrase.split():
+        optional = part.startswith("[") and part.endswith("]")
+        words = (part[1:-1] if optional else part).replace("_", " ")
+        out.append(f"(?:(?:{words}) )?" if optional else f"(?:{words}) ")
+    return "".join(out)
+
+
+def first_words(phrases: Iterable[str]) -> frozenset[str]:
+    """The words that one of several phrases may begin with."""
+    found: set[str] = set()
+    for phrase in phrases:
+        for part in phrase.split():
+            found |= {word.split("_")[0] for word in part.strip("[]").split("|")}
+            if not part.startswith("["):
+                break
+    return frozenset(found)
 
 
 def said(text: str) -> WordedText | None:
@@ -103,7 +129,7 @@ class Slots:
                     raise PatternError(f"{pattern!r}: the slot {slot[1]!r} twice")
                 taken.add(slot[1])
                 keys = keys or (frozenset() if optional else self.firsts.get(slot[1], frozenset()))
-                found = rf"(?P<{slot[1]}>{self.said[slot[1]]}) "
+                found = rf"(?P<{slot[1]}>{self.said[slot[1]]})" + ("" if slot[1] in self.firsts else " ")
             else:
                 words = inner.split("|")
                 if not all(re.fullmatch(r"[\w@]+", word) for word in words):

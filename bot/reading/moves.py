@@ -154,8 +154,9 @@ def _written_out(heard: WordedText, language: Language) -> WordedText:
 def opens_or_ends(text: str, language: Language) -> bool:
     """Whether a text is no more than what stands before a question or after it: "tell us now", "or not"."""
     heard = said(text)
-    spoken = _written_out(heard, language).words.strip() if heard is not None else ""
-    return spoken in language.beside_questions
+    return heard is not None and bool(
+        language.beside_questions.fullmatch(_written_out(heard, language).words)
+    )
 
 
 def _told(heard: WordedText, likely: Iterable[Pattern], language: Language) -> tuple[str, Values] | None:
