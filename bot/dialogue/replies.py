@@ -127,6 +127,9 @@ class ReplyWriter(SenderUnits):
         facts = [term(done) for done in reading.done if done not in told_by_figure]
         facts += [self.say("not-done", fact=term(undone)) for undone in reading.undone]
         told = reading.units_set
+        if told is not None and told.rows and not told.all:
+            rows = f"1-{told.rows}"
+            facts.append(self.say("level-set", level=self.say("level-n", level=rows)))
         level = self.say("level-n", level=str(told.level)) if told and told.level else ""
         if told and told.n is not None:
             facts.append(self.say("units-n", units=str(told.n), level=level).strip())

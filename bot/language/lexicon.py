@@ -18,16 +18,18 @@ from typing import get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
-from bot.language.patterns import Pattern, PatternError, Slots
+from bot.language.patterns import Pattern, PatternError, Slots, first_words, one_of_phrases
 from bot.language.said import Said
 from bot.language.schema import (
     ASIDE,
     LINE,
     NEEDED,
     OPTIONAL,
+    OPTIONAL_TEXTS,
     PURPOSES,
     REF,
     SUBJECTS,
+    ShortFor,
     Statement,
     StillToDo,
     Units,
@@ -79,6 +81,7 @@ class Language:
     manners: frozenset[str]
     places: frozenset[str]
     before_places: frozenset[str]
+    short_for: dict[str, tuple[ShortFor, ...]]
     still_to_do: StillToDo | None
     nothing_of: frozenset[str]
     every_gauge: frozenset[str]
@@ -124,6 +127,13 @@ class Language:
         """The words that begin the name of a thing beside a trench, of a pit or of ground without a slab."""
         where = {"near", "away", "from", "edge", "plain"}
         return frozenset(word for word, said in self.beside.items() if {group for _, group in said} - where)
+
+    @cached_property
+    def beside_questions(self) -> re.Pattern[str]:
+        """What may open a question or end one and asks nothing by itself: slots `lead`, `until`, `mate`."""
+        slots = self.vocabulary.moves.slots
+        said = [bare(one) for slot in ("lead", "until", "mate") for one in slots.get(slot, ())]
+        return re.compile(one_of_phrases(said) if said else "(?!)")
 
     @cached_property
     def letters(self) -> frozenset[str]:
@@ -345,6 +355,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         manners=frozenset(vocabulary.manners),
         places=frozenset(vocabulary.places),
         before_places=frozenset(vocabulary.before_places),
+        short_for=_short_for(vocabulary),
         still_to_do=vocabulary.still_to_do,
         nothing_of=frozenset(vocabulary.nothing_of),
         every_gauge=frozenset(bare(text) for text in vocabulary.every_gauge),
@@ -376,6 +387,15 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     )
 
 
+def _short_for(vocabulary: Vocabulary) -> dict[str, tuple[ShortFor, ...]]:
+    """What each word may stand for, by the word."""
+    found: dict[str, tuple[ShortFor, ...]] = {}
+    for one in vocabulary.short_for:
+        for word in one.said:
+            found[word] = (*found.get(word, ()), one)
+    return found
+
+
 def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     """The texts of the job as it moves, compiled; earlier ones count before later ones."""
     say, units, moves = vocabulary.say, vocabulary.units, vocabulary.moves
@@ -391,6 +411,7 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
     sorry = rf"(?:(?:{'|'.join(re.escape(bare(said)) for said in moves.sorry)}) )*"
     numbers = vocabulary.numbers
     name = rf"(?!(?:{till}) )[^\d\s]\S*"
+    said_in = {slot: tuple(bare(one) for one in said) for slot, said in moves.slots.items()}
     slots = Slots(
         {
             "ref": ref,
@@ -403,13 +424,15 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
             "name": rf"{name}(?: {name}){{0,2}}",
             "words": r"\S.*",
             "prep": rf"(?:{one_of(vocabulary.before_places)}) ",
+            **{slot: one_of_phrases(each) for slot, each in said_in.items()},
         },
         rf"(?:(?:{fillers}) )*",
+        {slot: first_words(each) for slot, each in said_in.items()},
     )
     try:
         return tuple(
             slots.compiled(name, bare(said), sorry if name == "not_at" else "")
-            for name, texts in moves.texts.items()
+            for name, texts in sorted(moves.texts.items(), key=lambda one: one[0] in OPTIONAL_TEXTS)
             for said in texts
         )
     except PatternError as error:

@@ -1,12 +1,14 @@
 """Whole texts as patterns in data: "{n} units out of {ref} into {to}".
 
-A pattern is words, `a|b` for one of several words, `[a|b]` for a word that may be missing, slots in braces.
+A pattern is words, `a|b` for one of several words, `a_b` for two words that stand together, `[a|b]` for what
+may be missing, slots in braces.
 Fillers may stand between its parts. Nothing else may: a text that a pattern fits is accounted for whole.
 A pattern without `{ref}` may have the reference before or after it.
 """
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from bot.language.tokens import bare, normalised
@@ -39,6 +41,31 @@ class WordedText:
         return WordedText(
             "".join(f"{word} " for word in kept), self.raw[:first] + self.raw[last:], self.question
         )
+
+
+def one_of_phrases(phrases: Iterable[str]) -> str:
+    """One of several phrases as an expression, each word with the blank after it: "a|b_c [d|e]"."""
+    return f"(?:{'|'.join(map(_phrase, phrases))})"
+
+
+def _phrase(phrase: str) -> str:
+    out = []
+    for part in phrase.split():
+        optional = part.startswith("[") and part.endswith("]")
+        words = (part[1:-1] if optional else part).replace("_", " ")
+        out.append(f"(?:(?:{words}) )?" if optional else f"(?:{words}) ")
+    return "".join(out)
+
+
+def first_words(phrases: Iterable[str]) -> frozenset[str]:
+    """The words that one of several phrases may begin with."""
+    found: set[str] = set()
+    for phrase in phrases:
+        for part in phrase.split():
+            found |= {word.split("_")[0] for word in part.strip("[]").split("|")}
+            if not part.startswith("["):
+                break
+    return frozenset(found)
 
 
 def said(text: str) -> WordedText | None:
@@ -78,6 +105,7 @@ class Slots:
 
     said: dict[str, str]
     fillers: str
+    firsts: dict[str, frozenset[str]] = field(default_factory=dict)  # the first words of what has no figure
 
     def compiled(self, name: str, pattern: str, lead: str = "") -> Pattern:
         """A pattern of one name, before which `lead` may stand.
@@ -100,13 +128,15 @@ class Slots:
                 if slot[1] in taken:
                     raise PatternError(f"{pattern!r}: the slot {slot[1]!r} twice")
                 taken.add(slot[1])
-                found = rf"(?P<{slot[1]}>{self.said[slot[1]]}) "
+                keys = keys or (frozenset() if optional else self.firsts.get(slot[1], frozenset()))
+                found = rf"(?P<{slot[1]}>{self.said[slot[1]]})" + ("" if slot[1] in self.firsts else " ")
             else:
                 words = inner.split("|")
                 if not all(re.fullmatch(r"[\w@]+", word) for word in words):
                     raise PatternError(f"{pattern!r}: {inner!r} is neither words nor a slot")
-                keys = keys or (frozenset() if optional else frozenset(words))
-                found = f"(?:{'|'.join(words)}) "
+                firsts = (word.split("_")[0] for word in words)
+                keys = keys or (frozenset() if optional else frozenset(firsts))
+                found = f"(?:{'|'.join(words).replace('_', ' ')}) "
             out.append(f"(?:{found})?" if optional else found)
             if not (slot and slot[1] in ("words", "name")):
                 out.append(self.fillers)

@@ -123,12 +123,25 @@ class StillToDo(DataRow):
     words: tuple[str, ...]
 
 
+class ShortFor(DataRow):
+    """How a word is typed or said for another where the words beside it leave no other reading: "2 go", "in
+    her". `after` and `before` are the words of which one must stand there; "" is the end of a clause, and
+    "{length}" a length, "{consonant}" a word that begins with one, for "an" is no article there. With neither
+    it stands for it anywhere."""
+
+    said: tuple[str, ...]
+    means: str
+    after: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
+
+
 WHOLE_TEXTS = (
     "not_at", "moved", "runs_of", "run_filled", "carried", "arrived", "changed", "damaged", "cleared",
     "replaced", "in_the_ground", "van", "heads_in", "heads_out", "all_out", "strip", "level_out", "place",
     "note", "parked", "parked_bare", "guarded", "fenced", "intruders", "handover", "handed", "take", "coming",
     "due", "merge", "join", "not_yet_filled",
 )  # fmt: skip
+OPTIONAL_TEXTS = ("asks_entry", "asks_entry_plainly")  # whole questions, where a language has them listed
 
 
 class MoveWords(DataRow):
@@ -140,6 +153,7 @@ class MoveWords(DataRow):
     """
 
     texts: dict[str, tuple[str, ...]]
+    slots: dict[str, tuple[str, ...]] = Field(default_factory=dict)  # what may stand in a slot of that name
     sorry: tuple[str, ...]
     at: tuple[str, ...]
     till: tuple[str, ...]
@@ -148,7 +162,7 @@ class MoveWords(DataRow):
 
     @model_validator(mode="after")
     def _whole(self) -> "MoveWords":
-        if odd := set(WHOLE_TEXTS) ^ self.texts.keys():
+        if odd := set(WHOLE_TEXTS) ^ (self.texts.keys() - {*OPTIONAL_TEXTS}):
             raise ValueError(f"texts.{min(odd)}: needed and not there, or nothing asks for it")
         if len(self.days) != 7:
             raise ValueError("days: seven, from Monday")
@@ -219,6 +233,9 @@ class Vocabulary(DataRow):
     within: tuple[str, ...] = ()  # where one is who is in, or that one went: "down there", "went in"
     done_so: tuple[str, ...] = ()  # endings of words that tell what somebody did: "Donal checked it"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"
+    short_for: tuple[ShortFor, ...] = ()  # "nd" for "and", "2" for "to" before a verb
+    opposite_ends: tuple[tuple[str, ...], ...] = ()  # names of the two ends of a trench, two and two
+    clipped: tuple[str, ...] = ()  # articles that are clipped to the word after them: "t'hole"
     plain: tuple[str, ...] = ()  # ordinary words that look like a typing slip of a word above
 
 
@@ -237,8 +254,9 @@ NEEDED = (  # meanings that the code asks for by name
     "verdict_bad", "was", "was_at", "water_t", "yes",
 )  # fmt: skip
 OPTIONAL = (  # asked for by name as well, but a language may have no words for them
-    "air_result", "at_least", "both_rows", "bottom", "calls", "car_t", "chat", "dig_down", "doubting",
-    "enter", "highest", "idle", "inwards", "lacking", "leave", "lowest", "meters", "plus", "pulled",
-    "recorded", "roughly", "sends", "throughout", "what_of", "whether", "whole_list",
+    "air_result", "at_least", "both", "both_rows", "bottom", "calls", "car_t", "chat", "dig_down", "doubting",
+    "enter", "highest", "idle", "inwards", "judges", "lacking", "leave", "lowest", "meters", "one_end",
+    "other_end", "plus", "pulled", "recorded", "roughly", "sends", "throughout", "what_of", "whether",
+    "whole_list",
 )  # fmt: skip
 ASIDE = ("every", "from_edge", "same", "set_verb", "trenches")  # known words that nothing turns on

@@ -55,6 +55,7 @@ INEXACT = TURNING | {"roughly"}
 LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
 AIR = frozenset(SUBJECTS["air"])
+STEEPEST = 45  # degrees from the level (common practice, no source)
 HEAD = 3  # words of greeting that may open a text
 
 
@@ -135,6 +136,8 @@ class _Clause(AgainstClause):
                 or self._before_leave(at)
                 or self._in_already(at)
                 or self._part_only(at)
+                or self._judged_by_others(at)
+                or self._back_in(at)
                 or self._order(at)
                 or self._unheard(piece)
                 or self._gives_way(at)
@@ -171,6 +174,7 @@ class _Clause(AgainstClause):
             or (self.asks and (self._asked_too(tags) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
             or (self.asks and self._lasts(piece))
+            or (self.ends and self._sloped(piece))
             or (self.asks and (piece.text in self.crew or self._named_one(at)))
             or self._doer(at)
             or (LOCATED & self.belong and "line" in tags and piece.state == "")
@@ -191,6 +195,11 @@ class _Clause(AgainstClause):
             or (self.tail and "thanks" in tags)
             or ("entry" in self.belong and "calls" in tags and self._first_or_last(at))
         )
+
+    def _sloped(self, piece: Span) -> bool:
+        """ "battered to 45 degrees": how far the ends lean back. A steeper one is hardly battered."""
+        degrees = piece.figure is not None and piece.figure.kind == "other" and self._lasts(piece)
+        return degrees and piece.figure is not None and 0 < piece.figure.value <= STEEPEST
 
     def _length_read(self, piece: Span) -> bool:
         kinds = ("length",) if self.shores else ("length", "bare")
@@ -329,7 +338,7 @@ class _Clause(AgainstClause):
             - self.language.fillers
         )
         return any(
-            one.text in own and not self._place(one.text)
+            (one.text in own and not self._place(one.text)) or "ladder" in one.tags.asides
             for one in self.pieces
             if one.figure is None
         )  # fmt: skip

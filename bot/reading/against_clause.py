@@ -107,6 +107,19 @@ class AgainstClause(AskedClause):
             return not self._own_source(at)
         return not PEOPLE.isdisjoint(piece.tags) and self._others(at)
 
+    def _back_in(self, at: int) -> bool:
+        """ "the dirt has moved back in": no heap was moved away."""
+        ends = at + 1 == len(self.pieces) or self.pieces[at + 1].kind == "mark"
+        return ends and at > 0 and "spoil_t" in self.belong and "inwards" in self.pieces[at].tags
+
+    def _judged_by_others(self, at: int) -> bool:
+        """ "lads call it safe", "they're calling it safe": a verdict with somebody else before it."""
+        if "judges" not in self.pieces[at].tags or not at:
+            return False
+        before = self.pieces[at - 1]
+        others = not PEOPLE.isdisjoint(before.tags) or before.text in self.language.manners
+        return others and before.text not in self.language.first_person
+
     def _others(self, at: int) -> bool:
         led = at > 0 and self.pieces[at - 1].text in self.language.sources
         if self._addressed(at) and not led:

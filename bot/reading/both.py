@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from bot.language.lexicon import Lexicon
+from bot.language.lexicon import Language, Lexicon
 from bot.language.tokens import bare
 from bot.message import Heard
 from bot.reading import moves, said_time, signature
@@ -18,6 +18,13 @@ from bot.reading.second.thresholds import Thresholds, load_thresholds
 from knowledge.reading import LOOKING, Details, Reading, details_of
 
 ASKING = ("entry", *LOOKING)
+MAY_ASK = (*ASKING, "unclear")
+LONGEST_ASKED = 240  # characters of a text that asks and tells nothing
+MOST_ASKED = 4  # questions in one text
+PARTINGS = (
+    re.compile(r"[?!;\n]+|\.(?!\d)"),
+    re.compile(r"[?!;\n,:]+|\.(?!\d)|\s[-–]\s|\bor\b", re.IGNORECASE),
+)
 _MEASURE = re.compile(r"\d[.,]\d")
 
 
@@ -65,7 +72,7 @@ class Readers:
             one for name in crew for one in bare(name.lower()).split() if not self.words.knows(one)
         )
 
-        def heard_as(asked: tuple[str, ...], earlier: str) -> Heard:
+        def heard_as(asked: tuple[str, ...], earlier: str, text: str = text) -> Heard:
             def grammar(text: str, spoken: str = language) -> Heard:
                 return moves.over(
                     read(text, self.words, asked, earlier, spoken, names, others), text, self.words, asked
@@ -79,7 +86,9 @@ class Readers:
                     heard = _at_a_time(grammar, heard, said_time.split(each, self.words))
             return heard
 
-        heard = heard_as(asked, earlier)
+        heard = _asks_only(
+            heard_as(asked, earlier), text, self.words, lambda part: heard_as((), "", part), names
+        )
         in_doubt = heard.reading.purpose == "size" or heard.reading.questions
         if asked and in_doubt and _by_itself(alone := heard_as((), "").reading):
             heard = heard.model_copy(update={"reading": alone})
@@ -110,6 +119,52 @@ def _by_itself(reading: Reading) -> bool:
     question."""
     told = reading.purpose == "size" or (reading.purpose == "report" and bool(reading.done))
     return reading.whole and not reading.questions and (told or reading.answer in ("ignore", "seen"))
+
+
+def _asks_only(heard: Heard, text: str, words: Lexicon, grammar: Grammar, own: frozenset[str]) -> Heard:
+    """A text that is nothing but questions whether anybody may go in: "all ticked off, or is something still
+    missing? can we go in?". Each by itself must be one, and one at least be listed whole."""
+    old = heard.reading
+    if old.whole or old.hazards or old.undone or old.purpose not in MAY_ASK or len(text) > LONGEST_ASKED:
+        return heard
+    language = words.languages[heard.manner.language]
+    places = (
+        own | {*language.vocabulary.beside.streets, *language.vocabulary.say["trench"]} | language.fillers
+    )
+    for parting in PARTINGS:
+        parts = [part for part in parting.split(text) if any(char.isalpha() for char in part)]
+        parts = [
+            part
+            for part in parts
+            if not moves.opens_or_ends(part, language)
+            and not moves.opens_or_ends(f"or {part}", language)
+            and not places.issuperset(bare(part.lower()).split())
+        ]
+        if not 0 < len(parts) <= MOST_ASKED:
+            continue
+        listed = [moves.moved(f"{part} ?", words, heard.manner.language) for part in parts]
+        told = [
+            one[2].get("trench") if one is not None and one[0] in moves.QUESTIONS else None for one in listed
+        ]
+        asks = [one is not None and one[0] in moves.QUESTIONS for one in listed]
+        for at, part in enumerate(parts):
+            if not asks[at] and any(asks) and _leads(part, language):
+                by_itself = grammar(f"{part} ?").reading
+                plain = by_itself.whole and not (by_itself.hazards or by_itself.questions)
+                asks[at] = plain and by_itself.purpose == "entry"
+                told[at] = by_itself.trench
+        named = {ref for ref in told if ref is not None}
+        if all(asks) and len(named) <= 1:
+            reading = Reading(purpose="entry", trench=next(iter(named), None), asks=True)
+            return heard.model_copy(update={"reading": reading, "doubtful": ()})
+    return heard
+
+
+def _leads(part: str, language: Language) -> bool:
+    """Whether a part begins as a question for leave does: "can we", "are they ok to", "have I"."""
+    first = next(iter(re.findall(r"[^\W\d]+", bare(part.lower()))), "")
+    said = language.vocabulary.say
+    return any(first == one.split()[0] for name in ("ask", "open", "leave") for one in said.get(name, ()))
 
 
 def _of_each(grammar: Grammar, heard: Heard, several: tuple[str, tuple[str, ...]] | None) -> Heard:

@@ -5,6 +5,7 @@ What no pattern fits is read as any other text, so that nothing of a move counts
 
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -12,10 +13,12 @@ from bot.language.lexicon import Language, Lexicon
 from bot.language.patterns import Pattern, WordedText, said
 from bot.language.tokens import bare, pictures
 from bot.message import Heard
+from bot.reading.text.phrases import stands_for
 from knowledge.reading import Details, Reading, details_of
 from knowledge.units import M_PER_FT
 
-ASKED = frozenset(("due", "handover", "in_the_ground", "van", "strip"))  # may end with a question mark
+QUESTIONS = frozenset(("asks_entry", "asks_entry_plainly"))
+ASKED = QUESTIONS | {"due", "handover", "in_the_ground", "van", "strip"}  # may end with a question mark
 FREE = frozenset(("note", "place"))  # hold words of the sender's own, in which danger is still heard
 _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?) ?(\S*)")
 _CORRECTED = re.compile(r"[^\W\d]+[,;:.!?] *[A-Za-z]{1,2}-?\d{1,4}\W*$")  # "T4 no, T3" is T3, and not T4
@@ -45,6 +48,10 @@ def over(heard: Heard, text: str, words: Lexicon, asked: tuple[str, ...] = ()) -
         return heard
     if name in FREE and _tells(old):
         return heard  # "note T7 is 1.9 deep now" is more than a note
+    if name in QUESTIONS and (
+        old.purpose == "stop" or (old.whole and old.purpose not in ("unclear", "close"))
+    ):
+        return heard
     if old.purpose == "stop" and name in ("all_out", "heads_out"):
         values |= {"purpose": "stop"}
     if name in FREE:
@@ -80,11 +87,13 @@ def moved(text: str, words: Lexicon, spoken: str) -> tuple[str, str, Values] | N
     heard = said(text)
     if heard is None or pictures(text):
         return None
-    likely = {each for word in {*heard.words.split()} for each in words.move_keys.get(word, ())}
+    written = {code: _written_out(heard, language) for code, language in words.languages.items()}
+    spelt = {word for one in written.values() for word in one.words.split()}
+    likely = {each for word in spelt for each in words.move_keys.get(word, ())}
     found: dict[str, tuple[str, Values]] = {}
     for code, language in words.languages.items() if likely else ():
         patterns = [language.moves[at] for at in sorted(at for one, at in likely if one == code)]
-        told = _told(heard, patterns, language) or _told_round(heard, patterns, language)
+        told = _told(written[code], patterns, language) or _told_round(written[code], patterns, language)
         if told is not None and not (told[0] == "not_at" and _CORRECTED.search(text)):
             found[code] = told
     if not found:
@@ -129,10 +138,33 @@ def _told_round(
     return told[0], {**told[1], "trench": spoken[at[0]].upper()}
 
 
+def _written_out(heard: WordedText, language: Language) -> WordedText:
+    """The text with what is typed short written out, word by word."""
+    spoken = heard.words.split()
+    if language.short_for.keys().isdisjoint(spoken):
+        return heard
+    out: list[str] = []
+    for at, word in enumerate(spoken):
+        rest = spoken[at + 1] if at + 1 < len(spoken) else "?"
+        rest = "t" if _REF.fullmatch(rest) else rest  # "evrythin 4 t7"
+        out.append(stands_for(word, out[-1] if out else "", rest, language) or word)
+    return replace(heard, words=f"{' '.join(out)} ")
+
+
+def opens_or_ends(text: str, language: Language) -> bool:
+    """Whether a text is no more than what stands before a question or after it: "tell us now", "or not"."""
+    heard = said(text)
+    return heard is not None and bool(
+        language.beside_questions.fullmatch(_written_out(heard, language).words)
+    )
+
+
 def _told(heard: WordedText, likely: Iterable[Pattern], language: Language) -> tuple[str, Values] | None:
     for pattern in likely:
         if heard.question and pattern.name not in ASKED:
             continue
+        if pattern.name == "asks_entry" and not heard.question:
+            continue  # "all ticked off" tells, and "all ticked off?" asks
         match = pattern.fits.fullmatch(heard.words)
         if match is None or (values := _values(pattern.name, heard, match, language)) is None:
             continue
@@ -293,5 +325,7 @@ _MADE: dict[str, Callable[[_Slots], Values | None]] = {
         "done": ("units out",),
         "units_set": {"level": slots.number("unit")},
     },
+    "asks_entry": lambda slots: {"purpose": "entry", "asks": True},
+    "asks_entry_plainly": lambda slots: {"purpose": "entry", "asks": True},
     "not_yet_filled": lambda slots: {"purpose": "report", "not_so": ("backfill",)},
 }

@@ -408,7 +408,7 @@ def _facts(text: PreparedText, values: dict[str, Any], doubts: set[str]) -> None
         said = found.of(name)
         if len(said) == 1:
             values[name] = said[0] == "yes" if CHOICES[name] == YES_NO else said[0]
-        elif said and name in ASKED:
+        elif said and name in ASKED and not (name == "ends" and text.by_end):
             doubts.add(name)
     doubts.update(name for name in found.of("unclear") if name not in values)
 

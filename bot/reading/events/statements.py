@@ -65,7 +65,8 @@ def _of_clause(clause: Clause, before: Span | None, found: Found) -> Span | None
     own = [
         at for at in things if LOOSE.isdisjoint(pieces[at].tags) or not REPORTED.isdisjoint(pieces[at].tags)
     ]
-    if before is not None and states and not own and not any(pieces[at].told for at in things):
+    subjects = [at for at in own if not _by_machine(pieces, at)]
+    if before is not None and states and not subjects and not any(pieces[at].told for at in things):
         _carried(clause, before, states, found)
         return None
     if not (things or states):
@@ -89,6 +90,12 @@ def _of_clause(clause: Clause, before: Span | None, found: Found) -> Span | None
     untold = [pieces[at] for at in own if not pieces[at].told]
     alone = len(untold) == 1 and not any(pieces[at].told for at in (*own, *states)) and not clause.question
     return untold[0] if alone and untold[0].state in ("", "asked") else None
+
+
+def _by_machine(pieces: list[Span], at: int) -> bool:
+    """ "both sloped back with the digger": what it was done with."""
+    led = next((one for one in reversed(pieces[:at]) if one.text not in ("the", "a")), None)
+    return "plant_t" in pieces[at].tags and led is not None and led.text in ("with", "w", "by")
 
 
 def _carried(clause: Clause, thing: Span, states: list[int], found: Found) -> None:

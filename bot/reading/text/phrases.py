@@ -1,5 +1,6 @@
 """Words to meanings: typing slips set right, glued words parted, the longest phrase at each place."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -9,11 +10,16 @@ from bot.language.tokens import Token
 from bot.reading.text.spans import Span
 
 MOST_INSIDE = 3  # small words within a phrase
+LENGTHS = ("m", "mm", "cm", "ft")
+LENGTH = "{length}"
+CONSONANT = "{consonant}"
+BEGINS = re.compile(r"[bcdfgjkpqrstvwyz][a-z]*[aeiouy][a-z]*$")
 
 
 def mended(tokens: list[Token], language: Language) -> list[Token]:
     """The tokens with typing slips set right and glued words ("mdeepx") parted, where that is certain."""
     out: list[Token] = []
+    tokens = written_out(tokens, language)
     numbers = language.vocabulary.say["number"]
     for at, token in enumerate(tokens):
         if (
@@ -38,6 +44,56 @@ def mended(tokens: list[Token], language: Language) -> list[Token]:
         near = language.nearest(token.text)
         out.append(token if near is None else replace(token, text=near))
     return out
+
+
+def written_out(tokens: list[Token], language: Language) -> list[Token]:
+    """The tokens with what is typed or said short as the words that it stands for: "nd", "b4", "t'hole"."""
+    out: list[Token] = []
+    at = 0
+    while at < len(tokens):
+        token, stop = tokens[at], at + 1
+        after = tokens[stop] if stop < len(tokens) else None
+        if after is not None and after.glued and token.kind == "word":
+            next_one = tokens[stop + 1] if stop + 1 < len(tokens) else None
+            apart = not token.glued and (next_one is None or not next_one.glued or next_one.kind == "mark")
+            joined = token.text + after.text
+            if (apart or after.text == "'") and joined in language.short_for:  # "b4", "o' T7"
+                token, stop = Token("word", joined, token.raw + after.raw, False), at + 2
+        means = _stands_for(token, out, tokens[stop : stop + 2], language)
+        if means is not None:
+            token = replace(token, kind="word", text=means)
+        elif token.kind == "word" and "'" in token.raw:
+            token = _unclipped(token, language)
+        out.append(token)
+        at = stop
+    return out
+
+
+def _stands_for(token: Token, out: list[Token], rest: list[Token], language: Language) -> str | None:
+    """The word that a token stands for between those beside it."""
+    if token.kind not in ("word", "number") or (token.glued and out and out[-1].kind == "number"):
+        return None  # "2nd"
+    after = rest[0].text if rest and rest[0].kind != "mark" else ""
+    measured = len(rest) > 1 and "." in after and language.units.get(rest[1].text) in LENGTHS
+    return stands_for(token.text, out[-1].text if out else "", LENGTH if measured else after, language)
+
+
+def stands_for(word: str, before: str, after: str, language: Language) -> str | None:
+    """The word that a word stands for between the one before and the one after; "" is the end of a clause."""
+    for one in language.short_for.get(word, ()):
+        plain = [each.means for each in language.short_for.get(after, ()) if not (each.after or each.before)]
+        beside = not one.before or after in one.before or any(each in one.before for each in plain)
+        beside = beside or (CONSONANT in one.before and BEGINS.match(after) is not None)
+        if beside and (not one.after or before in one.after):
+            return one.means
+    return None
+
+
+def _unclipped(token: Token, language: Language) -> Token:
+    """ "t'hole", "th'edge": the word without the article that is clipped to it."""
+    article, _, rest = token.raw.lower().partition("'")
+    known = article in language.vocabulary.clipped and rest in language.words
+    return replace(token, text=rest) if known else token
 
 
 def _shortened(tokens: list[Token], at: int, language: Language) -> bool:

@@ -6,6 +6,7 @@ from itertools import pairwise
 from bot.language.lexicon import Language
 from bot.language.tokens import Token
 from bot.reading.events import statements
+from bot.reading.events.end_by_end import join_ends
 from bot.reading.events.statements import Found
 from bot.reading.measures import lengths
 from bot.reading.text.clauses import Clause, clauses_of
@@ -25,6 +26,7 @@ class PreparedText:
     imperial: bool
     present: set[str] = field(default_factory=set)
     figures: bool = False
+    by_end: bool = False  # both ends are told, one after the other
     own: frozenset[str] = frozenset()  # the names of the sender, with which texts are signed
     crew: frozenset[str] = frozenset()  # the names of the others on the site, of whom leave may be asked
 
@@ -34,11 +36,13 @@ def text_of(tokens: list[Token], language: Language) -> PreparedText:
     pieces = tagged(pieces_of(mended(tokens, language), language), language)
     present: set[str] = set().union(*[piece.tags for piece in pieces])
     clauses = clauses_of(pieces, present, language)
+    by_end = "one_end" in present and join_ends(clauses, language)
     found = statements.find(clauses)
     figures = any(piece.figure is not None for piece in pieces)
     text = PreparedText(
-        language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures
-    )
+        language, pieces, clauses, found, figures and lengths.is_imperial(pieces), present, figures,
+        by_end,
+    )  # fmt: skip
     if figures:
         _set_aside(pieces)
         if "flaw" in present:
