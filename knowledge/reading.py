@@ -258,6 +258,7 @@ class Reading(Details):
     spread: Literal[True] | None = None  # the two pressures are the lowest and the highest of the units told
     not_so: tuple[Done, ...] = ()  # spoken of as planned, doubted or not yet done
     left_over: tuple[str, ...] = ()  # words, figures and marks that nothing accounts for: see `whole`
+    of_both: Literal[True] | None = None  # "both" of what no trench has two of: of two trenches
     of_works: Literal[True] | None = None  # a machine, a shore, a ladder, a gauge or a face is spoken of
     denies: Literal[True] | None = None  # "no", "not", "nobody"
     site_words: tuple[str, ...] = ()  # words for things of a trench, and for what is said of them
@@ -284,6 +285,7 @@ class Reading(Details):
                 "spread",
                 "not_so",
                 "left_over",
+                "of_both",
                 "of_works",
                 "denies",
                 "site_words",

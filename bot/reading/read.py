@@ -46,6 +46,7 @@ TOLD = ("seen", "done", "undone")
 BESIDE = ("width_m", "length_m")  # a depth told with one of these is the trench's
 OF_TRENCH = frozenset(name for name, field in ASKED.items() if field.of_trench)
 SIZES = OF_TRENCH | {"soil"}
+TWO_OF = frozenset(("end_t", "face_t", "edge_t", "side", "level", "both_rows"))  # a trench has two of each
 WORKS = frozenset(("plant_t", "support_t", "ladder", "gauge_t", "face_t"))
 SIZED = frozenset(("depth", "width", "length"))
 GASES = frozenset(air.NAMED)
@@ -521,6 +522,7 @@ def _reading(
         "same_as": parts.trenches.same_as,
         "left_over": () if word else left,
         "asks": any(clause.question for clause in text.clauses) or None,
+        "of_both": any(_of_both(text.pieces, at) for at in range(len(text.pieces))) or None,
         "of_works": any(_of_works(piece) for piece in text.pieces) or None,
         "denies": any("deny" in piece.tags for piece in text.pieces) or None,
         "site_words": tuple(piece.text for piece in text.pieces if _of_site(piece)),
@@ -551,6 +553,13 @@ def _beside(stands: beside.BesideTold, values: dict[str, Any], doubts: set[str])
 def _of_site(piece: Span) -> bool:
     """Whether a word is of a trench: people, places and references are of anything."""
     return piece.tags.said or (piece.tags.thing and not LOOSE.issuperset(piece.tags))
+
+
+def _of_both(pieces: list[Span], at: int) -> bool:
+    """Whether "both" stands here, and is not said of what every trench has two of: its ends, sides, rows."""
+    if "both" not in pieces[at].tags:
+        return False
+    return all(TWO_OF.isdisjoint(piece.tags) for piece in pieces[at + 1 : at + 3])
 
 
 def _of_works(piece: Span) -> bool:
