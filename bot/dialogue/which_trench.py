@@ -20,8 +20,8 @@ def find(reading: Reading, context: Context) -> TrenchMeant:
     """The trench that the message names; else the one last spoken of; else the only one open.
 
     A sizing that tells a trench whole, with no reference, after the last one was sized, is a new trench: the
-    reply names it, so that a mix-up shows. Where several are open and none was spoken of, or both are, none is
-    guessed.
+    reply names it, so that a mix-up shows. Where several are open and none was spoken of, or both were, none
+    is guessed.
     """
     trenches = context.trenches
     if "trench" in reading.questions:  # several, or a name that is no name here: never the last spoken of
