@@ -109,8 +109,11 @@ class AgainstClause(AskedClause):
 
     def _back_in(self, at: int) -> bool:
         """ "the dirt has moved back in": no heap was moved away."""
+        if not at or was_read(self.pieces[at]) or "spoil_t" not in self.belong:
+            return False
         ends = at + 1 == len(self.pieces) or self.pieces[at + 1].kind == "mark"
-        return ends and at > 0 and "spoil_t" in self.belong and "inwards" in self.pieces[at].tags
+        back = not {"moved_back", "back_only"}.isdisjoint(self.pieces[at - 1].tags)
+        return ends and back and "inwards" in self.pieces[at].tags
 
     def _judged_by_others(self, at: int) -> bool:
         """ "lads call it safe", "they're calling it safe": a verdict with somebody else before it."""

@@ -14,6 +14,7 @@ from bot.language.patterns import Pattern, WordedText, said
 from bot.language.tokens import bare, pictures
 from bot.message import Heard
 from bot.reading.text.phrases import stands_for
+from bot.reading.told_clause import PEOPLE
 from knowledge.reading import Details, Reading, details_of
 from knowledge.units import M_PER_FT
 
@@ -133,6 +134,8 @@ def _told_round(
         return None
     first = at[0] - (spoken[at[0] - 1] in language.before_places)
     told = _told(heard.without(first, at[0] + 1), likely, language)
+    if told is not None and told[0] in QUESTIONS and _within(heard, language):
+        return None
     if told is None or told[1].get("trench") is not None or told[0] in FREE or told[1].get("to"):
         return None
     return told[0], {**told[1], "trench": spoken[at[0]].upper()}
@@ -165,11 +168,30 @@ def _told(heard: WordedText, likely: Iterable[Pattern], language: Language) -> t
             continue
         if pattern.name == "asks_entry" and not heard.question:
             continue  # "all ticked off" tells, and "all ticked off?" asks
+        if pattern.name in QUESTIONS and _of_people(heard, language):
+            continue  # "we are all in T7, ok?"
         match = pattern.fits.fullmatch(heard.words)
+        if match is not None and pattern.name in QUESTIONS and "within" not in match.re.groupindex:
+            match = None if _within(heard, language) else match
         if match is None or (values := _values(pattern.name, heard, match, language)) is None:
             continue
         return pattern.name, values
     return None
+
+
+def _within(heard: WordedText, language: Language) -> bool:
+    """Whether it is said that somebody or something is in the trench: "down in T7 now, is everything in?"."""
+    spoken = heard.words.split()
+    return any(
+        _REF.fullmatch(word) and at and "inwards" in language.meanings(spoken[at - 1])
+        for at, word in enumerate(spoken)
+    )
+
+
+def _of_people(heard: WordedText, language: Language) -> bool:
+    """Whether a text begins with somebody of whom it tells: it is no mere question."""
+    first = next((word for word in heard.words.split() if not _REF.fullmatch(word)), "")
+    return not PEOPLE.isdisjoint(language.meanings(first))
 
 
 class _Slots:
