@@ -120,7 +120,11 @@ def rows_told(pieces: list[Span], told: UnitsSet | None, language: Language) -> 
         "both_rows" in piece.tags and (before.text in language.before_places or "of" in before.tags)
         for before, piece in pairwise(pieces)
     )
-    apart = alone or led or sum(_presses(piece) for piece in pieces) > 1
+    others = any(
+        "both_rows" in piece.tags and "of" in of.tags and "unit_t" not in what.tags
+        for piece, of, what in zip(pieces, pieces[1:], pieces[2:], strict=False)
+    )  # "both rows of boards"
+    apart = alone or led or others or sum(_presses(piece) for piece in pieces) > 1
     return told.model_copy(update={"rows": None}) if apart else told
 
 
