@@ -150,6 +150,7 @@ class _Clause(AgainstClause):
                 or self._sign_of_figure(at)
                 or self._some_lines(at)
                 or self._number_alone(at)
+                or self._told_to_dig(at)
                 or self._one_side(at)
                 or self._falls_short(at)
                 or ("entry" in self.belong and "doubting" in piece.tags)  # "did I say they could go in?"
@@ -225,6 +226,14 @@ class _Clause(AgainstClause):
             for one in self.pieces
         )
         return self.reports and not of_shores
+
+    def _told_to_dig(self, at: int) -> bool:
+        """ "dig down to 1.6", "dig it to 1.6": an order, where "the dig is down to 1.6" tells."""
+        if self.pieces[at].text not in self.language.vocabulary.orders or not self.dug:
+            return False
+        after = self.pieces[at + 1 : at + 2]
+        linked = any(not {"link", "open", "exist"}.isdisjoint(one.tags) for one in after)
+        return not linked and all(one.kind == "ref" for one in self.pieces[:at])
 
     def _one_side(self, at: int) -> bool:
         """ "spoil back 1.5 m on the road side": what is told of one side is not told of the other."""
