@@ -557,7 +557,7 @@ def _of_site(piece: Span) -> bool:
 
 def _of_both(pieces: list[Span], at: int) -> bool:
     """Whether "both" stands here, and is not said of what every trench has two of: its ends, sides, rows."""
-    if "both" not in pieces[at].tags:
+    if "both" not in pieces[at].tags or any(piece.kind == "ref" for piece in pieces):
         return False
     return all(TWO_OF.isdisjoint(piece.tags) for piece in pieces[at + 1 : at + 3])
 
