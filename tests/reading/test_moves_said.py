@@ -35,6 +35,14 @@ def test_a_move_means_what_it_says_and_nothing_more(
     )
 
 
+def test_a_question_for_entry_may_be_a_whole_text(readers: Readers) -> None:
+    groups = tomllib.loads((CASES / "said.toml").read_text(encoding="utf-8"))["asked"]
+    heard = {text: readers.read(text).reading for group in groups for text in group["en"]}
+    assert {text: (one.purpose, one.whole) for text, one in heard.items()} == dict.fromkeys(
+        heard, ("entry", True)
+    )
+
+
 def test_every_move_is_said_in_many_ways_in_every_language() -> None:
     groups = tomllib.loads((CASES / "said.toml").read_text(encoding="utf-8"))["said"]
     assert all(len(group["en"]) >= 8 and len(set(group["en"])) == len(group["en"]) for group in groups)
