@@ -215,6 +215,13 @@ class Details(Frozen):
     dipping: bool | None = None  # its layers dip into the trench
 
 
+PRIVATE = (
+    "how", "read_on", "of_every", "spread", "not_so", "left_over", "of_both", "of_works", "denies",
+    "site_words", "danger", "agreed", "asks", "about",
+)  # fmt: skip
+"""What a reading holds for the service itself, and no contract promises; and the `rows` of the units set."""
+
+
 class Reading(Details):
     """One message, understood."""
 
@@ -278,22 +285,7 @@ class Reading(Details):
             mode="json",
             by_alias=True,
             exclude_none=True,
-            exclude={
-                "how",
-                "read_on",
-                "of_every",
-                "spread",
-                "not_so",
-                "left_over",
-                "of_both",
-                "of_works",
-                "denies",
-                "site_words",
-                "danger",
-                "agreed",
-                "asks",
-                "about",
-            },
+            exclude=dict.fromkeys(PRIVATE, True) | {"units_set": {"rows"}},
         )
         return {name: value for name, value in data.items() if value != []}
 
