@@ -231,6 +231,9 @@ class Vocabulary(DataRow):
     participles: tuple[str, ...] = ()  # endings of what may be done so: "tied off"
     verb_first: bool = False  # who goes in may stand after the going in: "podem entrar dois homens"
     within: tuple[str, ...] = ()  # where one is who is in, or that one went: "down there", "went in"
+    because_of: tuple[str, ...] = ()  # "for water", "through the water": it is why, and there
+    toward: tuple[str, ...] = ()  # of a heap: nearer to the trench
+    held_by: tuple[str, ...] = ()  # before what holds something up
     orders: tuple[str, ...] = ()  # names of a place that, said first, tell somebody to do something
     done_so: tuple[str, ...] = ()  # endings of words that tell what somebody did: "Donal checked it"
     closing: tuple[str, ...] = ()  # words that end a sentence and say nothing: "like", "so it is"

@@ -10,6 +10,9 @@ TESTED = frozenset(("air_t", "air_tested"))
 METER = frozenset(("air_t",))
 BESIDE = frozenset(("close_to", "edge_t"))
 ROWS = frozenset(("top", "bottom"))
+ENDS_HELD = frozenset(("supported",))
+HOLDING = frozenset(("support_t", "unit_t", "people"))
+LADDER_ABOVE_M = 0.9  # common practice, no source: about a metre; 3 ft by 29 CFR 1926.1053(b)(1)
 
 
 class AgainstClause(AskedClause):
@@ -80,8 +83,11 @@ class AgainstClause(AskedClause):
         )
 
     def _from_elsewhere(self, at: int) -> bool:
-        """ "spoil 2 m from the road", "along the edge": how far from what is no edge, or right at it."""
+        """ "spoil 2 m from the road", "along the edge", "towards the trench": how far from what is no edge,
+        right at it, or nearer."""
         piece = self.pieces[at]
+        if "spoil_t" in self.belong and piece.text in self.language.vocabulary.toward:
+            return True
         if "spoil_t" not in self.belong or was_read(piece) or piece.text not in self.language.before_places:
             return False
         after = next(
@@ -92,8 +98,39 @@ class AgainstClause(AskedClause):
         edge = after.kind == "ref" or any(word in self.language.edges for word in after.text.split())
         if "measured_from" in piece.tags:
             return not edge
+        moved = any("moved_back" in one.tags for one in self.pieces)
         figure = at and self.pieces[at - 1].figure is not None and "range" in piece.tags  # "2 m to the edge"
-        return edge and after.kind != "ref" and not figure and "of" not in piece.tags
+        near = edge or not {"trench", "side"}.isdisjoint(after.tags)
+        return near and after.kind != "ref" and not (figure and not moved) and "of" not in piece.tags
+
+    def _for_water(self, at: int) -> bool:
+        """ "can't see the bottom for water": what is denied is the seeing, and the water is why."""
+        because = at > 0 and self.pieces[at - 1].text in self.language.vocabulary.because_of
+        piece = self.pieces[at]
+        return because and piece.state == "denied" and not {"water_t", "wet"}.isdisjoint(piece.tags)
+
+    def _back_to(self, at: int) -> bool:
+        """ "spoil bk 2 the edge": a two that stands for "to", and no length."""
+        figure, after = self.pieces[at].figure, self.pieces[at + 1 : at + 2]
+        if figure is None or not self.pieces[at].raw.isdigit() or "spoil_t" not in self.belong or not after:
+            return False
+        article = after[0].text in self.language.fillers and after[0].text not in self.language.before_places
+        place = not {"side", "edge_t", "trench"}.isdisjoint(after[0].tags)
+        return (article and "link" not in after[0].tags and "now" not in after[0].tags) or place
+
+    def _held_by(self, at: int) -> bool:
+        """ "ends supported by the ground", "by the digger": by what holds nothing."""
+        if self.pieces[at].text not in self.language.vocabulary.held_by or ENDS_HELD.isdisjoint(self.belong):
+            return False
+        after = next((one for one in self.pieces[at + 1 :] if not self._article(one)), None)
+        return after is not None and after.tags.thing and HOLDING.isdisjoint(after.tags)
+
+    def _too_short(self, at: int) -> bool:
+        """ "ladder in, sticks up half a metre": a ladder stands a metre above the edge (`entry.toml`)."""
+        figure = self.pieces[at].figure
+        if figure is None or figure.kind != "length" or "ladder" not in self.belong | self.beside or self.dug:
+            return False
+        return figure.metres < LADDER_ABOVE_M and not (self.shores or "spoil_t" in self.belong)
 
     def _hearsay(self, at: int) -> bool:
         """ "the lads inspected it", "inspected by Sol's lad", "ok from a photo": what makes an inspection

@@ -127,6 +127,8 @@ def _asks_only(heard: Heard, text: str, words: Lexicon, grammar: Grammar, own: f
     old = heard.reading
     if old.whole or old.hazards or old.undone or old.purpose not in MAY_ASK or len(text) > LONGEST_ASKED:
         return heard
+    if not text.rstrip().endswith("?"):
+        return heard  # "all in? yes", "the lot gone in"
     language = words.languages[heard.manner.language]
     places = (
         own | {*language.vocabulary.beside.streets, *language.vocabulary.say["trench"]} | language.fillers

@@ -60,6 +60,8 @@ def is_no_question(reading: Reading) -> bool:
     drawing" asks for no drawing, and one in which something is measured tells it, as does one for entry that
     speaks of more. "Why are they in with no ladder" tells that there is none.
     """
+    if reading.purpose in LOOKING and _measures(reading):
+        return True  # "status? spoil at 0.3"
     asks = reading.purpose not in ("report", "size", "stop", "answer", "chat", "unclear", "close")
     if reading.purpose == "why" and reading.site_words and (reading.agreed or 0.0) < HALF:
         return True  # "why is the gauge at 12 bar?", and not "why T7"
@@ -69,6 +71,11 @@ def is_no_question(reading: Reading) -> bool:
     doubtful = measured or tells or (reading.agreed or 0.0) < HALF or (reading.danger or 0.0) >= SOME_DANGER
     tells_of_less = bool(reading.undone)
     return asks and not reading.allow and (tells_of_less or (doubtful and not reading.whole))
+
+
+def _measures(reading: Reading) -> bool:
+    """Whether a figure of the works is told: how far the heap is, gauges, air."""
+    return bool(reading.gauges or reading.air or reading.spoil_m is not None or reading.plant_m is not None)
 
 
 def all_to_lose(case: Case) -> bool:

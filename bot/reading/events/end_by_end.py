@@ -29,6 +29,8 @@ def join_ends(clauses: list[Clause], language: Language) -> bool:
         return False
     if any(clauses[at].limited or clauses[at].question for at in involved):
         return False
+    if any(_of_a_thing(pieces, at) for at in named):
+        return False  # "back end of the digger"
     others = [piece for at, piece in enumerate(pieces) if at not in named]
     if any(not IN_PART.isdisjoint(piece.tags) for piece in others):
         return False
@@ -40,6 +42,13 @@ def join_ends(clauses: list[Clause], language: Language) -> bool:
     if same is not None and not any(_says(piece) for piece in told[1]):
         same.tags = next(piece.tags for piece in told[0] if _says(piece))
     return True
+
+
+def _of_a_thing(pieces: list[Span], at: int) -> bool:
+    """Whether an end is said to be that of something which is no trench."""
+    after = pieces[at + 1 : at + 4]
+    led = bool(after) and "of" in after[0].tags
+    return led and any(one.tags.thing and "trench" not in one.tags for one in after[1:])
 
 
 def _says(piece: Span) -> bool:
