@@ -151,6 +151,7 @@ class _Clause(AgainstClause):
                 or self._some_lines(at)
                 or self._number_alone(at)
                 or self._for_water(at)
+                or self._meant_for(at)
                 or self._back_to(at)
                 or self._held_by(at)
                 or self._too_short(at)
@@ -295,6 +296,9 @@ class _Clause(AgainstClause):
             return all(self._companion(word) for word in words)  # on whose word?
         if len(words) == 1:
             return self._word(piece.text)
+        placed = words[0] in self.language.before_places and len(words) > 2
+        if piece.tags.asides and placed:
+            return False  # "for the lads", "over the trench": beside another subject it would change nothing
         return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
 
     def _nothing(self, at: int) -> bool:

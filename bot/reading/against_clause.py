@@ -10,7 +10,7 @@ TESTED = frozenset(("air_t", "air_tested"))
 METER = frozenset(("air_t",))
 BESIDE = frozenset(("close_to", "edge_t"))
 ROWS = frozenset(("top", "bottom"))
-ENDS_HELD = frozenset(("supported",))
+ENDS_HELD = frozenset(("supported", "ends_supported"))
 HOLDING = frozenset(("support_t", "unit_t", "people"))
 LADDER_ABOVE_M = 0.9  # common practice, no source: about a metre; 3 ft by 29 CFR 1926.1053(b)(1)
 
@@ -86,7 +86,9 @@ class AgainstClause(AskedClause):
         """ "spoil 2 m from the road", "along the edge", "towards the trench": how far from what is no edge,
         right at it, or nearer."""
         piece = self.pieces[at]
-        if "spoil_t" in self.belong and piece.text in self.language.vocabulary.toward:
+        if "spoil_t" in self.belong and (
+            self._to_trench(at) or piece.text in self.language.vocabulary.toward
+        ):
             return True
         if "spoil_t" not in self.belong or was_read(piece) or piece.text not in self.language.before_places:
             return False
@@ -103,6 +105,22 @@ class AgainstClause(AskedClause):
         near = edge or not {"trench", "side"}.isdisjoint(after.tags)
         return near and after.kind != "ref" and not (figure and not moved) and "of" not in piece.tags
 
+    def _to_trench(self, at: int) -> bool:
+        """ "1.5 m out over the trench": the next thing is the trench, and it is not measured from there."""
+        piece = self.pieces[at]
+        if piece.text not in self.language.before_places or not {"measured_from", "of"}.isdisjoint(
+            piece.tags
+        ):
+            return False
+        after = next((one for one in self.pieces[at + 1 :] if not self._article(one)), None)
+        return not was_read(piece) and after is not None and "trench" in after.tags
+
+    def _meant_for(self, at: int) -> bool:
+        """ "no water left for the lads": it is for drinking."""
+        return (
+            "meant_for" in self.pieces[at].tags and "water_t" in self.belong and not was_read(self.pieces[at])
+        )
+
     def _for_water(self, at: int) -> bool:
         """ "can't see the bottom for water": what is denied is the seeing, and the water is why."""
         because = at > 0 and self.pieces[at - 1].text in self.language.vocabulary.because_of
@@ -116,7 +134,8 @@ class AgainstClause(AskedClause):
             return False
         article = after[0].text in self.language.fillers and after[0].text not in self.language.before_places
         place = not {"side", "edge_t", "trench"}.isdisjoint(after[0].tags)
-        return (article and "link" not in after[0].tags and "now" not in after[0].tags) or place
+        person = after[0].text in self.language.first_person
+        return (article and {"link", "now"}.isdisjoint(after[0].tags)) or place or person
 
     def _held_by(self, at: int) -> bool:
         """ "ends supported by the ground", "by the digger": by what holds nothing."""
@@ -130,7 +149,8 @@ class AgainstClause(AskedClause):
         figure = self.pieces[at].figure
         if figure is None or figure.kind != "length" or "ladder" not in self.belong | self.beside or self.dug:
             return False
-        return figure.metres < LADDER_ABOVE_M and not (self.shores or "spoil_t" in self.belong)
+        told = self._tells and not (self.shores or "spoil_t" in self.belong)
+        return told and figure.metres < LADDER_ABOVE_M
 
     def _hearsay(self, at: int) -> bool:
         """ "the lads inspected it", "inspected by Sol's lad", "ok from a photo": what makes an inspection
