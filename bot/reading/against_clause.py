@@ -149,7 +149,7 @@ class AgainstClause(AskedClause):
         figure = self.pieces[at].figure
         if figure is None or figure.kind != "length" or "ladder" not in self.belong | self.beside or self.dug:
             return False
-        told = any(one.told for one in self.pieces) or bool(self.beside - {"entry"})
+        told = any(one.told for one in self.pieces) or bool(self.means)
         told = told and not (self.shores or "spoil_t" in self.belong)
         return told and figure.metres < LADDER_ABOVE_M
 
