@@ -185,7 +185,11 @@ def not_as_held(case: Case) -> Answer:
     event = case.event(reading.model_copy(update={"left_over": ("told too late",)}))
     record = case.told(replace(event, at=case.context.now))
     ways = case.told_by(record)
-    what = next((ways[fact] for fact in sorted(case.facts_told(reading)) if fact in ways), "ladder")
+    what = next((ways[fact] for fact in sorted(case.facts_told(reading)) if fact in ways), None)
+    if what is None:  # nothing that its sender may report
+        return Answer(
+            Noted(trench=record.ref), case.pen.say("yes-void", trench=record.ref), record.ref, (record,)
+        )
     return _told_anew(case, record, what, quoted(case))
 
 
