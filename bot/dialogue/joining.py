@@ -58,7 +58,7 @@ def admission(message: Message, context: Context, words: Lexicon) -> Admission |
             continue
         name = bare(guest.name.lower())
         for word, yes in (("answer_yes", True), ("answer_no", False)):
-            every = {one for language in words.languages.values() for one in language.vocabulary.say[word]}
+            every = {one for language in words.languages.values() for one in language.said(word)}
             if any(text.words == f"{one} {name} " for one in every):
                 return Admission(guest, yes)
     return None

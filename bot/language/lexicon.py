@@ -3,22 +3,26 @@
 A language is one file. The sections name meanings; under each meaning stand the words and phrases
 that crews use for it, in lower case; accents may be written, and are read whether typed or not.
 A phrase may stand under several meanings; of two that fit at one place the longer wins. Words
-under `skip` (the, is, now ...) may stand inside a phrase. In a phrase `a|b_c` is one of "a" and "b c",
-and `[a|b]` what may be missing.
+under `skip` (the, is, now ...) may stand inside a phrase. How a phrase is listed: `phrases.py`.
 """
 
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
-from itertools import product
+from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
 from bot.language.patterns import Pattern, PatternError, Slots, first_words, one_of_phrases
+from bot.language.phrases import (
+    Listed,
+    Phrases,
+    single_words,
+    written_out,
+)
 from bot.language.said import Said
 from bot.language.schema import (
     ASIDE,
@@ -42,29 +46,10 @@ from knowledge.reading import LENGTHS, BesideWhat, How
 from knowledge.sourced import DataError, document, parse
 
 FOLDER = Path(__file__).parent / "words"
+AS_LISTED = ("moves", "say", "companions")  # whose phrases are not written out
 COUNTED = ("units set", "units out")  # read from counts, not from facts
 A_REF = Meanings((REF,))
 A_REF.thing = True
-
-
-@dataclass(slots=True)
-class PhraseBranch:
-    """The phrases that begin with the same words: what those words mean by themselves, what may follow."""
-
-    alone: Meanings | None = None
-    after: dict[str, "PhraseBranch"] | None = None  # most phrases end here
-
-    def add(self, rest: tuple[str, ...], meanings: Meanings) -> None:
-        """Enters a phrase by what follows its words so far."""
-        branch = self
-        for word in rest:
-            if branch.after is None:
-                branch.after = {}
-            longer = branch.after.get(word)
-            if longer is None:
-                longer = branch.after[word] = PhraseBranch()
-            branch = longer
-        branch.alone = meanings
 
 
 @dataclass(frozen=True)
@@ -73,7 +58,7 @@ class Language:
 
     code: str
     vocabulary: Vocabulary
-    phrases: dict[str, PhraseBranch]
+    phrases: Phrases
     units: dict[str, str]
     words: frozenset[str]
     small: frozenset[str]
@@ -120,7 +105,7 @@ class Language:
     @cached_property
     def denials(self) -> frozenset[str]:
         """The single words that deny."""
-        return frozenset(word for word in self.vocabulary.say["deny"] if " " not in word)
+        return frozenset(word for phrase in self.vocabulary.say["deny"] for word in single_words(phrase))
 
     @cached_property
     def beside_words(self) -> frozenset[str]:
@@ -181,6 +166,10 @@ class Language:
         """The meanings of a word by itself."""
         entry = self.phrases.get(word)
         return NO_MEANING if entry is None or entry.alone is None else entry.alone
+
+    def said(self, name: str) -> list[str]:
+        """All the phrases under a meaning, written out."""
+        return [one for phrase in self.vocabulary.say.get(name, ()) for one in written_out(phrase)]
 
     def _alone(self, word: str) -> frozenset[str]:
         unit = frozenset((self.units.get(word, word),))
@@ -289,10 +278,14 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
             if " " in word or word != word.lower():
                 raise DataError(f"{file.name}: {place}: {word!r} must be one word in lower case")
     never = frozenset(vocabulary.never)
+    beside_said = {
+        subject: tuple(word for phrase in said for word in single_words(phrase))
+        for subject, said in vocabulary.companions.items()
+    }
     harmless: dict[str, tuple[str, ...]] = {
         "fillers": vocabulary.fillers,
         "manners": vocabulary.manners,
-        **{str(subject): said for subject, said in vocabulary.companions.items()},
+        **{str(subject): said for subject, said in beside_said.items()},
     }
     for place, said in harmless.items():
         if place != "entry" and (odd := never.intersection(said)):  # a question may hold any of them
@@ -313,34 +306,30 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
     for how in get_args(How):
         if how not in vocabulary.how:
             raise DataError(f"{file.name}: reading.how.{how}: needed, and not there")
-    tags: dict[tuple[str, ...], list[str]] = {}
+    listed: list[Listed] = []
     for tag, phrase in _tagged(vocabulary):
-        key = tuple(phrase.split())
-        if not key or phrase != phrase.lower():
+        if phrase != phrase.lower():
             raise DataError(f"{file.name}: {tag}: {phrase!r} must be words in lower case")
-        tags.setdefault(key, []).append(tag)
-    phrases: dict[str, PhraseBranch] = {}
+        listed.append(Listed.of(tag, phrase))
     index = StatementTable(vocabulary.facts)
-    made: dict[tuple[str, ...], Meanings] = {}  # most phrases mean what others mean
-    for key, names in tags.items():
-        each = tuple(dict.fromkeys(names))
-        if each not in made:
-            made[each] = Meanings(each, index)
-        phrases.setdefault(key[0], PhraseBranch()).add(key[1:], made[each])
+    try:
+        phrases = Phrases(listed, cache(partial(Meanings, facts=index)))
+    except ValueError as error:
+        raise DataError(f"{file.name}: {error}: a phrase there may be no word at all") from error
     numbers = vocabulary.numbers
     counted = (
         *numbers.small, *numbers.tens, *numbers.hundred, *numbers.thousand, *numbers.point, *numbers.zero,
         *numbers.half, *numbers.quarter, *numbers.one, *numbers.joined, *numbers.ordinal,
     )  # fmt: skip
     units = {word: unit for unit in Units.model_fields for word in getattr(vocabulary.units, unit)}
-    aims = {word for key, names in tags.items() if not all(_aside(name) for name in names) for word in key}
+    aims = {word for one in listed if not _aside(one.name) for word in one.all_words()}
     words = (
-        {word for key in tags for word in key}
+        {word for one in listed for word in one.all_words()}
         | set(counted)
         | set(units)
         | {*vocabulary.small, *vocabulary.fillers, *vocabulary.manners, *vocabulary.places}
         | {*vocabulary.before_places, *vocabulary.addressed}
-        | {word for said in vocabulary.companions.values() for phrase in said for word in phrase.split()}
+        | {word for said in beside_said.values() for word in said}
     )
     beside = _beside(file.name, vocabulary)
     things = {word for said in beside.values() for phrase, _ in said for word in phrase} - words
@@ -372,9 +361,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         unfinished=vocabulary.unfinished,
         closing=tuple(sorted((f" {' '.join(said.split())}" for said in vocabulary.closing), key=len))[::-1],
         companions={
-            name: frozenset(word for word in said if " " not in word)
-            for subject, said in vocabulary.companions.items()
-            for name in SUBJECTS[subject]
+            name: frozenset(said) for subject, said in beside_said.items() for name in SUBJECTS[subject]
         },
         skipped=frozenset(vocabulary.skip),
         shortened=frozenset(filter(_slips, aims - set(counted))),
@@ -404,7 +391,10 @@ def _moves(file: str, vocabulary: Vocabulary) -> tuple[Pattern, ...]:
         return "|".join(re.escape(word) for word in dict.fromkeys(words) if word.isalpha())
 
     ref, fillers = r"[a-z]{1,2}\d{1,4}", one_of(vocabulary.fillers)
-    ref = rf"{ref}|(?:{one_of(say['trench'])}) (?:(?:{one_of(say['number'])}) )?\d{{1,2}}"
+    trench, numbered = (
+        one_of(word for phrase in say[name] for word in single_words(phrase)) for name in ("trench", "number")
+    )
+    ref = rf"{ref}|(?:{trench}) (?:(?:{numbered}) )?\d{{1,2}}"
     number = r"\d+(?:[.,]\d+)?"
     clock = r"\d{1,2}[:.h]\d{2}|(?:[01]\d|2[0-3])[0-5]\d|\d{1,2} ?(?:am|pm|h)|\d{1,2}"
     till = one_of(said.split()[0] for said in moves.till)
@@ -491,7 +481,7 @@ def _section(file: Path) -> dict[str, object]:
     if not isinstance(section, dict):
         raise DataError(f"{file.name}: reading: the section is missing")
     whole = {key: _bare(value) for key, value in section.items()}
-    return {key: value if key == "moves" else _each_way(value) for key, value in whole.items()}
+    return {key: value if key in AS_LISTED else _each_way(value) for key, value in whole.items()}
 
 
 def _bare(value: object) -> object:
@@ -513,17 +503,6 @@ def _each_way(value: object) -> object:
     return value
 
 
-def written_out(phrase: str) -> list[str]:
-    """The phrases that one with `a|b_c` and `[a|b]` stands for, in the order of its words."""
-    if "|" not in phrase and "[" not in phrase:
-        return [phrase]
-    parts = [
-        ("", *part[1:-1].split("|")) if part.startswith("[") and part.endswith("]") else part.split("|")
-        for part in phrase.split(" ")
-    ]
-    return [" ".join(filter(None, words)).replace("_", " ") for words in product(*parts)]
-
-
 def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
     """Every (meaning, phrase) of a vocabulary."""
     for dimension, label in vocabulary.labels.items():
@@ -540,7 +519,10 @@ def _tagged(vocabulary: Vocabulary) -> Iterator[tuple[str, str]]:
             yield f"state.{state}", phrase
     yield from (("aside", phrase) for phrase in vocabulary.asides)
     for subject, said in vocabulary.companions.items():
-        yield from ((f"aside.{subject}", phrase) for phrase in said if " " in phrase)
+        yield from ((f"aside.{subject}", phrase) for phrase in said if not single_words(phrase))
+        either = (phrase for phrase in said if " " in phrase and single_words(phrase))
+        longer = (one for phrase in either for one in written_out(phrase) if " " in one)
+        yield from ((f"aside.{subject}", phrase) for phrase in longer)
     yield from (("soil.type", phrase) for phrase in ground.type)
     yield from (("soil.label", phrase) for phrase in ground.label)
     for what, phrases in vocabulary.services.items():

@@ -83,15 +83,24 @@ def said(text: str) -> WordedText | None:
 
 @dataclass(frozen=True)
 class Pattern:
-    """One whole text. `keys` are words of which one stands in every text that it fits."""
+    """One whole text. In every text that it fits stands one of each set of `needs`."""
 
     name: str
     expression: str
-    keys: frozenset[str]
+    needs: tuple[frozenset[str], ...]
+
+    @property
+    def keys(self) -> frozenset[str]:
+        """The first of them, by which it is looked up."""
+        return self.needs[0]
+
+    def may_fit(self, spoken: frozenset[str]) -> bool:
+        """Whether a text of these words has all that it needs."""
+        return not any(need.isdisjoint(spoken) for need in self.needs)
 
     @cached_property
     def fits(self) -> re.Pattern[str]:
-        """The expression, made ready when a text first has one of its words: most never have."""
+        """The expression, made ready when a text first has its words: of most none ever has."""
         return re.compile(self.expression)
 
 
@@ -113,7 +122,7 @@ class Slots:
         Raises PatternError for one that says nothing, has an unknown slot, or has one twice.
         """
         parts = pattern.split()
-        keys: frozenset[str] = frozenset()
+        needs: list[frozenset[str]] = []
         taken: set[str] = set()
         out = [self.fillers, lead]
         own_ref = "{ref}" in parts or "{to}" in parts
@@ -128,20 +137,20 @@ class Slots:
                 if slot[1] in taken:
                     raise PatternError(f"{pattern!r}: the slot {slot[1]!r} twice")
                 taken.add(slot[1])
-                keys = keys or (frozenset() if optional else self.firsts.get(slot[1], frozenset()))
+                firsts = self.firsts.get(slot[1], frozenset())
                 found = rf"(?P<{slot[1]}>{self.said[slot[1]]})" + ("" if slot[1] in self.firsts else " ")
             else:
                 words = inner.split("|")
                 if not all(re.fullmatch(r"[\w@]+", word) for word in words):
                     raise PatternError(f"{pattern!r}: {inner!r} is neither words nor a slot")
-                firsts = (word.split("_")[0] for word in words)
-                keys = keys or (frozenset() if optional else frozenset(firsts))
+                firsts = frozenset(word.split("_")[0] for word in words)
                 found = f"(?:{'|'.join(words).replace('_', ' ')}) "
+            needs += [firsts] if firsts and not optional else []
             out.append(f"(?:{found})?" if optional else found)
             if not (slot and slot[1] in ("words", "name")):
                 out.append(self.fillers)
         if not own_ref:
             out.append(rf"(?:{self.said['prep']})?(?:(?P<after>{self.said['ref']}) )?{self.fillers}")
-        if not keys:
+        if not needs:
             raise PatternError(f"{pattern!r}: no word of its own")
-        return Pattern(name, "".join(out), keys)
+        return Pattern(name, "".join(out), tuple(needs))

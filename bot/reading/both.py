@@ -130,9 +130,7 @@ def _asks_only(heard: Heard, text: str, words: Lexicon, grammar: Grammar, own: f
     if not text.rstrip().endswith("?"):
         return heard  # "all in? yes", "the lot gone in"
     language = words.languages[heard.manner.language]
-    places = (
-        own | {*language.vocabulary.beside.streets, *language.vocabulary.say["trench"]} | language.fillers
-    )
+    places = own | {*language.vocabulary.beside.streets, *language.said("trench")} | language.fillers
     for parting in PARTINGS:
         parts = [part for part in parting.split(text) if any(char.isalpha() for char in part)]
         parts = [
@@ -165,8 +163,7 @@ def _asks_only(heard: Heard, text: str, words: Lexicon, grammar: Grammar, own: f
 def _leads(part: str, language: Language) -> bool:
     """Whether a part begins as a question for leave does: "can we", "are they ok to", "have I"."""
     first = next(iter(re.findall(r"[^\W\d]+", bare(part.lower()))), "")
-    said = language.vocabulary.say
-    return any(first == one.split()[0] for name in ("ask", "open", "leave") for one in said.get(name, ()))
+    return not language.phrases.names(first).isdisjoint(("ask", "open", "leave"))
 
 
 def _of_each(grammar: Grammar, heard: Heard, several: tuple[str, tuple[str, ...]] | None) -> Heard:

@@ -163,8 +163,9 @@ def opens_or_ends(text: str, language: Language) -> bool:
 
 
 def _told(heard: WordedText, likely: Iterable[Pattern], language: Language) -> tuple[str, Values] | None:
+    spoken = frozenset(heard.words.split())
     for pattern in likely:
-        if heard.question and pattern.name not in ASKED:
+        if not pattern.may_fit(spoken) or (heard.question and pattern.name not in ASKED):
             continue
         if pattern.name == "asks_entry" and not heard.question:
             continue  # "all ticked off" tells, and "all ticked off?" asks
@@ -301,7 +302,7 @@ def _place(slots: _Slots) -> Values | None:
     """A house number or the name of a street makes it a place; "outside edge cracked" is none."""
     words = slots.words("words")
     first, _, rest = words.partition(" ")
-    if first.lower() in slots.language.vocabulary.say["number"] and rest[:1].isdigit():
+    if "number" in slots.language.meanings(first.lower()) and rest[:1].isdigit():
         words = rest
     streets = slots.language.vocabulary.beside.streets
     house = _HOUSE.match(words)

@@ -9,7 +9,7 @@ from trenches import TABLES
 
 from bot.dialogue import replies
 from bot.language import catalog
-from bot.language.lexicon import load, written_out
+from bot.language.lexicon import load
 from bot.language.patterns import PatternError, Slots
 from bot.language.said import Said, said
 from knowledge.sourced import DataError
@@ -143,16 +143,3 @@ def test_a_slot_that_stands_twice_in_a_pattern_is_refused() -> None:
     slots = Slots({"n": r"\d", "prep": "in ", "ref": r"t\d"}, "")
     with pytest.raises(PatternError, match="the slot 'n' twice"):
         slots.compiled("moved", "{n} units and {n} more")
-
-
-@pytest.mark.parametrize(
-    ("phrase", "ways"),
-    [
-        ("all set", ["all set"]),
-        ("go|get in", ["go in", "get in"]),
-        ("proceed|crack_on", ["proceed", "crack on"]),
-        ("[is] ready for men|us", ["ready for men", "ready for us", "is ready for men", "is ready for us"]),
-    ],
-)
-def test_a_phrase_is_written_out_in_each_way(phrase: str, ways: list[str]) -> None:
-    assert written_out(phrase) == ways

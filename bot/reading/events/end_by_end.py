@@ -35,7 +35,7 @@ def join_ends(clauses: list[Clause], language: Language) -> bool:
     if any(not IN_PART.isdisjoint(piece.tags) for piece in others):
         return False
     for at in named:
-        pieces[at].tags = language.meanings(language.vocabulary.say["end_t"][0])
+        pieces[at].tags = language.meanings(next(iter(language.said("end_t"))))
     for at in involved:
         clauses[at].partly = False
     same = next((piece for piece in told[1] if "same" in piece.tags), None)
@@ -75,7 +75,7 @@ def _opposite(pieces: list[Span], first: int, last: int, language: Language) -> 
     if one == two:
         return False
     pairs = language.vocabulary.opposite_ends
-    if any({one, two} == {*pair} for pair in pairs) or two in language.vocabulary.say.get("other_end", ()):
+    if any({one, two} == {*pair} for pair in pairs) or two in language.said("other_end"):
         return True
     return any("both" in a.tags and "end_t" in b.tags for a, b in pairwise(pieces)) or any(
         "end_t" in piece.tags and piece.text.startswith("both") for piece in pieces

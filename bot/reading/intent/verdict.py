@@ -25,7 +25,7 @@ def verdict(text: PreparedText) -> Literal["safe", "not safe"] | None:
                 told = piece.state == "asked" and bool(piece.tags.purposes) and not asks  # "safe to work in"
                 good = good or piece.state == "" or told
             elif "inspected" in piece.tags and piece.state == "":
-                good = good or piece.text.split()[-1] in text.language.vocabulary.say["verdict"]
+                good = good or "verdict" in text.language.meanings(piece.text.split()[-1])
     if bad:
         return "not safe"
     return "safe" if good else None

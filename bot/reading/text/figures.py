@@ -127,15 +127,11 @@ class _Gatherer(NumberReader):
             after = self.tokens[step + 1]
             if after.glued and after.kind == "word" and len(after.text) > 1:
                 return None
-            if after.text in self.language.vocabulary.say["graded"]:
+            if "graded" in self.language.meanings(after.text):
                 return Span(
                     "figure", token.text, token.raw + number.raw, figure=SaidFigure(0.0, kind="noise")
                 )
-        if (
-            at > 0
-            and token.text in "abm"
-            and self.tokens[at - 1].text in self.language.vocabulary.say["road"]
-        ):
+        if at > 0 and token.text in "abm" and "road" in self.language.meanings(self.tokens[at - 1].text):
             return Span("figure", token.text, token.raw + number.raw, figure=SaidFigure(0.0, kind="noise"))
         if step == at + 1 and token.text + number.text in self.language.phrases:
             return Span("word", token.text + number.text, token.raw + number.raw)  # "O2" is no trench
@@ -144,7 +140,7 @@ class _Gatherer(NumberReader):
 
     def _measures(self, at: int) -> bool:
         """ "T 1600 deep", "T 1600 x 900": a length, and no name."""
-        return self._is_label(at) or self.text(at) in self.language.vocabulary.say["times"]
+        return self._is_label(at) or "times" in self.language.meanings(self.text(at))
 
     def suffix(self, at: int) -> str:
         """The letter after a reference's number: "T7b"."""
@@ -174,7 +170,7 @@ class _Gatherer(NumberReader):
         text = self.text(end)
         unit, stop = self.unit_at(start, end)
         if unit is None:
-            if text in self.language.vocabulary.say["ordinal_ending"] and self.tokens[end].glued:
+            if "ordinal_ending" in self.language.meanings(text) and self.tokens[end].glued:
                 figure.kind = "ordinal"
                 return figure, end + 1
             if figure.grouped and figure.value >= 1:
@@ -227,7 +223,7 @@ class _Gatherer(NumberReader):
             return None, end  # "level 2 T3": no tonnes
         if unit == "other" and "vague" in self.language.meanings(text) and self._is_label(end + 1):
             return None, end  # "max depth 1.6 min depth 1.2": no minutes
-        if unit == "inch" and text in self.language.vocabulary.say["in"] and not self._inches(start, end):
+        if unit == "inch" and "in" in self.language.meanings(text) and not self._inches(start, end):
             return None, end
         stop = end + 1
         if unit in ("ft", "inch", "m", "mm", "cm") and self.text(stop) == "." and self._goes_on(stop + 1):
@@ -308,7 +304,7 @@ class _Gatherer(NumberReader):
             if half.value:
                 second.value, after = second.value + half.value, later
                 unit, stop = self.unit_at(after - 1, after)
-            if not (second.whole or half.value) or self.text(after) in self.language.vocabulary.say["times"]:
+            if not (second.whole or half.value) or "times" in self.language.meanings(self.text(after)):
                 return figure, end
             if self._counted(after):
                 return figure, end

@@ -82,7 +82,7 @@ class NumberReader:
                 return SaidFigure(1.0, spoken=True), at + 1
             return None
         figure = SaidFigure(0.0, spoken=True)
-        if at and text in numbers.small and tokens[at - 1].text in self.language.vocabulary.say["unit"]:
+        if at and text in numbers.small and "unit" in self.language.meanings(tokens[at - 1].text):
             figure.value = float(numbers.small[text])  # "unit one six hundred psi"
             return figure, at + 1
         end = at
@@ -114,7 +114,7 @@ class NumberReader:
     def part(self, at: int, value: float) -> tuple[SaidFigure, int] | None:
         """Half or a quarter of a unit: "half a metre". Without a unit after it, nothing."""
         end = at + 1
-        while self.text(end) in self.numbers.one or self.text(end) in self.language.vocabulary.say["of"]:
+        while self.text(end) in self.numbers.one or "of" in self.language.meanings(self.text(end)):
             end += 1
         return (SaidFigure(value, whole=False, spoken=True), end) if self.text(end) in self.units else None
 

@@ -4,8 +4,9 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from bot.language.lexicon import A_REF, Language, PhraseBranch
+from bot.language.lexicon import A_REF, Language
 from bot.language.meanings import Meanings
+from bot.language.phrases import PhraseBranch
 from bot.language.tokens import Token
 from bot.reading.text.spans import Span
 
@@ -20,14 +21,13 @@ def mended(tokens: list[Token], language: Language) -> list[Token]:
     """The tokens with typing slips set right and glued words ("mdeepx") parted, where that is certain."""
     out: list[Token] = []
     tokens = written_out(tokens, language)
-    numbers = language.vocabulary.say["number"]
     for at, token in enumerate(tokens):
         if (
             token.kind == "number"
             and token.glued
             and token.text[0] == "."
             and out
-            and out[-1].text in numbers
+            and "number" in language.meanings(out[-1].text)
         ):
             token = replace(token, text=token.text[1:])  # "no.1"
         if token.kind != "word" or token.text in language.words:
@@ -99,7 +99,7 @@ def _unclipped(token: Token, language: Language) -> Token:
 def _shortened(tokens: list[Token], at: int, language: Language) -> bool:
     """Whether the full stop here only shortens the word before it: "approx.", "no. 3"."""
     word, after = tokens[at - 1].text, tokens[at + 1 : at + 2]
-    number = word in language.vocabulary.say["number"] and bool(after) and after[0].text.isdigit()
+    number = "number" in language.meanings(word) and bool(after) and after[0].text.isdigit()
     return number or word in language.abbreviated
 
 
@@ -199,9 +199,9 @@ def _longer(
     pieces: list[Span], at: int, branch: PhraseBranch, said: tuple[str, ...], small: frozenset[str], most: int
 ) -> Iterator[tuple[int, Meanings, tuple[str, ...]]]:
     """Every phrase that goes on from here with the words `said`, with `most` small words inside at most."""
-    while branch.after and at < len(pieces):
+    while branch.goes_on and at < len(pieces):
         piece = pieces[at]
-        after = branch.after.get(piece.text)
+        after = branch.then(piece.text)
         at += 1
         if after is not None and not _measures(piece):
             words = (*said, piece.text)
