@@ -210,9 +210,9 @@ def _dug(state: TrenchState, reading: Reading, said: ToldBy) -> TrenchState:
     if "backfill" in reading.done:
         return replace(state, filled_m=reading.depth_m)
     topics = {topic: by for topic, by in state.said.items() if topic != "dug"}
-    if reading.whole:  # of a depth heard beside words left over nobody has told how deep it is
-        topics["dug"] = said
-    return replace(state, dug_m=reading.depth_m, said=topics)
+    if not reading.whole:  # of a depth heard beside words left over nobody has told how deep it is
+        return replace(state, dug_m=reading.depth_m, said=topics)
+    return replace(state, dug_m=reading.depth_m, dug_told_m=reading.depth_m, said=topics | {"dug": said})
 
 
 def _done(state: TrenchState, reading: Reading, said: ToldBy, rules: EntryRules) -> TrenchState:
@@ -247,7 +247,7 @@ def _change(before: TrenchState, state: TrenchState, bands: Bands, pause: timede
     """What the last inspection has not seen: another plan, another depth, units set or taken, a break."""
     if state.shores.laid_by != before.shores.laid_by:
         return "plan"
-    if state.dug_m != before.dug_m:
+    if (state.dug_m, state.dug_told_m) != (before.dug_m, before.dug_told_m):
         return "dig"
     if (state.changed, state.refused) != (before.changed, before.refused):
         return "plan"

@@ -79,6 +79,7 @@ def moved_on(state: TrenchState, run_m: Metre | None, said: ToldBy) -> TrenchSta
         details=details_of_next(state, run_m),
         shores=SetShores.of(state.plan) if state.plan else SetShores(),
         dug_m=None,
+        dug_told_m=None,
         filled_m=None,
         spoil_m=None,
         said={},

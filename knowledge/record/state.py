@@ -185,6 +185,7 @@ class TrenchState:
     refused: bool = False
     changed: tuple[PlanChange, ...] = ()
     dug_m: Metre | None = None
+    dug_told_m: Metre | None = None  # as last told for sure: a doubt counts as depth, never as told
     filled_m: Metre | None = None  # backfilled up to this depth below ground
     spoil_m: Metre | None = None  # None with the topic "spoil" told: back, no distance said
     shores: SetShores = field(default_factory=SetShores)

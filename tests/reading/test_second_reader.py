@@ -116,6 +116,11 @@ def test_danger_is_heard_at_any_place_of_a_long_text(before: int, after: int) ->
     assert READER.hear(text).danger >= LIMITS.danger.possible
 
 
+@pytest.mark.parametrize("text", ["T7", "T7?", "T7 T8"])
+def test_a_trench_alone_says_nothing_of_danger(text: str) -> None:
+    assert READER.hear(text).danger < LIMITS.danger.possible
+
+
 def test_the_cache_is_bounded_and_changes_nothing() -> None:
     reader = load_reader()
     first = reader.hear("crack along the edge")

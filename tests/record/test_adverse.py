@@ -149,6 +149,13 @@ def test_a_sizing_text_does_not_dry_a_wet_trench() -> None:
     assert "water" in wet.missing()
 
 
+def test_a_depth_told_for_sure_is_news_though_a_doubt_had_told_it_before_the_inspection() -> None:
+    """Who inspected knew of no more than the doubt; a doubt never helps."""
+    day = Day().sized().tell(Reading(purpose="report", depth_m=1.2)).tell(told(depth_m=1.6))
+    assert "inspection" not in day.tell(INSPECTED, "supervisor").missing()
+    assert "inspection" in day.tell(DUG).missing()
+
+
 def test_silence_is_not_broken_by_half_a_text() -> None:
     day = good_day().wait(hours=5).tell(partly(DRY)).wait(hours=4)
     assert "inspection" in day.missing()

@@ -64,6 +64,15 @@ CODE_LIFE = timedelta(minutes=15)
 CODE = re.compile(r"\b(\d{6})\b")
 CLOSING = ("stop", "open", "soft", "undone", "none")  # of a trench on no record they close what it may be of
 TELLING = ("fact", "units", "gauges", "dug", "water", "spoil", "size", "undone", "hazard")
+PROPOSED_AS = {
+    "services": "services located",
+    "ladder": "ladder",
+    "ends": "ends",
+    "spoil": "spoil",
+    "water": "dry",
+    "dug": "dug to",
+    "units": "units set",
+}
 BAD_FOR_ENTRY = ("undone", "gauge", "ends open", "moved", "fewer", "parked", "soft", "open", "stop")
 
 
@@ -505,6 +514,10 @@ class SimulatedSite:
             self.texts.append(replace(text, kind="none"))
         else:
             self.texts.append(replace(text, kind=kind))
+        if kind == "soft":  # what it seems to report as well is asked about
+            proposed = ", ".join(outcome.get("proposed", ()))
+            facts = [fact for fact, words in PROPOSED_AS.items() if words in proposed]
+            self.loose += [(replace(written, fact=fact), text) for fact in facts]
         if written.fact and ref:
             self.loose.append((written, text))
         named = re.search(r"\bT\d\b", message.text)

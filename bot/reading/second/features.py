@@ -21,6 +21,9 @@ _TOKEN = re.compile(
     r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
     r"|(?P<mark>[?!%])"
 )
+UNSPOKEN = frozenset((REFERENCE, "?"))
+"""What says nothing without a word or a figure beside it."""
+
 _MASKS = {"number": NUMBER, "reference": REFERENCE}
 
 

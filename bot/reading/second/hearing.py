@@ -63,6 +63,8 @@ class SecondReader:
             column.bias + column.scale * each / size for column, each in zip(self._columns, sums, strict=True)
         ]
         danger = max([odds[0], *self._danger_of_stretches(words, pairs)])
+        if features.UNSPOKEN.issuperset(said):
+            danger = self._columns[0].bias  # "T7": as likely as before anything is said
         return SecondHearing(_probability(danger), MappingProxyType(_shares(self._purposes, odds[1:])))
 
     def about(self, text: str) -> dict[str, float]:
