@@ -20,7 +20,7 @@ from bot.delivery.outbox import Outbox
 from bot.delivery.route import Route
 from bot.dialogue import replies
 from bot.dialogue.context import Context, shift
-from bot.dialogue.conversation import converse, failed
+from bot.dialogue.conversation import converse, failed, read_from
 from bot.drawing.links import Links
 from bot.drawing.sketch import for_phone
 from bot.language.tokens import references
@@ -98,9 +98,10 @@ class Service:
             message = message.model_copy(update={"id": f"{message.id[: MOST_ID - 13]}~{other}"})
         return self._earlier(message) or self._answer(message, begun, pictures)
 
-    def sounds_dangerous(self, text: str) -> bool:
+    def sounds_dangerous(self, message: Message) -> bool:
         """Whether a text reads like danger, by either reader. Of a text alone: it needs no transaction."""
-        reading = self._basis.readers.read(text).reading
+        person = self._people.find(message.sender)
+        reading = read_from(message, person, self._people, self._basis.readers)().reading
         return bool(reading.hazards or reading.possible_hazard or reading.purpose == "stop")
 
     def take_piece(self, piece: SmsPart) -> Answered:
@@ -112,7 +113,7 @@ class Service:
         whole = self._arrivals.piece(piece)
         if isinstance(whole, Message):
             return self.answer(whole)
-        if self.sounds_dangerous(part.text):
+        if self.sounds_dangerous(part):
             return self.answer(part)
         say = (
             self._basis.catalogs[self._language(part)]

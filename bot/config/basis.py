@@ -29,7 +29,7 @@ class Basis:
     def load(cls) -> "Basis":
         """Read them all as they came. Raises DataError that names file, key and reason."""
         read = load.load()
-        return cls(read, Readers(lexicon.load()), catalog.load(read))
+        return cls(read, Readers(lexicon.load(tables=read)), catalog.load(read))
 
     def with_changed(self, changed: Mapping[str, str], whole: Mapping[str, str]) -> "Basis":
         """This basis where the files named in `changed` are other ones; `whole` are all files, with the
@@ -40,7 +40,8 @@ class Basis:
             return self
         with shipped.written_out(whole) as place:
             read = load.load(place.data) if new - spoken else self.tables
-            heard = replace(self.readers, words=lexicon.load(place.words)) if spoken else self.readers
+            words = lexicon.load(place.words, read) if spoken else self.words.accepting(read)
+            heard = replace(self.readers, words=words)
             return replace(
                 self, tables=read, readers=heard, catalogs=catalog.load(read, place.words, gaps=True)
             )

@@ -9,6 +9,7 @@ from datetime import datetime
 from functools import partial
 
 from bot.channels.segments import to_gsm
+from bot.config.people import People
 from bot.dialogue import held, joining, replies, said_time, stranger, which_trench
 from bot.dialogue.answers import (
     again,
@@ -30,7 +31,7 @@ from bot.dialogue.context import Context, shift
 from bot.language.catalog import Catalog, spoken
 from bot.language.sender_units import in_their_units
 from bot.language.tokens import references
-from bot.message import Heard, Message, Proposal, Thread, Turn
+from bot.message import Heard, Message, Person, Proposal, Thread, Turn
 from bot.reading.both import Readers
 from knowledge.outcome import Failed, Noted, Sized, Stop, Unclear
 from knowledge.reading import Reading
@@ -140,14 +141,21 @@ def _far_off(case: Case) -> str:
     return case.pen.say("sent-far", sent=f"{local:%Y-%m-%d %H:%M}", time=case.pen.time(now))
 
 
+def read_from(
+    message: Message, person: Person | None, people: People, readers: Readers
+) -> Callable[..., Heard]:
+    """How a text is read that comes from somebody; of what they were asked the caller knows."""
+    supervisor = person is not None and person.role == "supervisor"
+    own, site = (person.name, person.site) if person else ("", "")
+    crew = tuple(one.name for one in people.on_site(site))
+    return partial(readers.read, message.text, supervisor=supervisor, own=own, site=site, crew=crew)
+
+
 def _hear(message: Message, context: Context, readers: Readers) -> tuple[Heard, Message, datetime | None]:
     """The reading, of what is said. An answer to what the sender was asked is read together with what it was
     asked about: that was said when the other came, which is told too."""
     thread = context.fresh
-    supervisor = context.person is not None and context.person.role == "supervisor"
-    own, site = (context.person.name, context.person.site) if context.person else ("", "")
-    crew = tuple(one.name for one in context.people.on_site(site))
-    from_them = partial(readers.read, message.text, supervisor=supervisor, own=own, site=site, crew=crew)
+    from_them = read_from(message, context.person, context.people, readers)
     if thread is None:
         return from_them(), message, None
     alone = from_them(thread.asked, thread.held, thread.language)

@@ -9,10 +9,10 @@ under `skip` (the, is, now ...) may stand inside a phrase. How a phrase is liste
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property, partial
 from pathlib import Path
-from typing import get_args
+from typing import NamedTuple, get_args
 
 from bot.language.meanings import NONE as NO_MEANING
 from bot.language.meanings import Meanings, StatementTable
@@ -44,12 +44,28 @@ from bot.language.tokens import bare
 from knowledge.names import DONE, HAZARDS, SOIL_KINDS, SOIL_STATES
 from knowledge.reading import LENGTHS, BesideWhat, How
 from knowledge.sourced import DataError, document, parse
+from knowledge.tables.entry_rules import EntryFigures
+from knowledge.tables.load import Tables
+from knowledge.tables.load import load as load_tables
+from knowledge.units import Degree, Metre
 
 FOLDER = Path(__file__).parent / "words"
 AS_LISTED = ("moves", "say", "companions")  # whose phrases are not written out
 COUNTED = ("units set", "units out")  # read from counts, not from facts
 A_REF = Meanings((REF,))
 A_REF.thing = True
+
+
+class Accepted(NamedTuple):
+    """How far a figure beside a fact may go and still be no more than that fact."""
+
+    ladder_above_m: Metre  # the least
+    ends_slope_deg: Degree  # the most
+
+    @classmethod
+    def of(cls, figures: EntryFigures) -> "Accepted":
+        """As the tables have them."""
+        return cls(figures.ladder_above.si, figures.ends_slope.si)
 
 
 @dataclass(frozen=True)
@@ -91,6 +107,7 @@ class Language:
     beside: dict[str, list[tuple[tuple[str, ...], str]]] = field(repr=False)
     things: frozenset[str]
     moves: tuple[Pattern, ...] = field(repr=False)
+    accepted: Accepted
 
     @cached_property
     def slips(self) -> dict[str, tuple[str, ...]]:
@@ -204,6 +221,13 @@ class Lexicon:
         """The words that a time of day stands after."""
         return frozenset(one for language in self.languages.values() for one in language.vocabulary.moves.at)
 
+    def accepting(self, tables: Tables) -> "Lexicon":
+        """The same words under the figures of other tables."""
+        accepted = Accepted.of(tables.entry.figure)
+        if accepted == self.languages["en"].accepted:
+            return self
+        return Lexicon({code: replace(one, accepted=accepted) for code, one in self.languages.items()})
+
     def knows(self, word: str) -> bool:
         """Whether a word means something in any language, so that no name of a site may stand for it."""
         return any(
@@ -236,18 +260,20 @@ class Lexicon:
         return tuple(self.languages[code] for code in best)
 
 
-def load(folder: Path | None = None) -> Lexicon:
-    """Every language file of a folder, compiled. Raises DataError with file, key and reason."""
+def load(folder: Path | None = None, tables: Tables | None = None) -> Lexicon:
+    """Every language file of a folder, compiled, under the figures of the tables; where none are given, of
+    those that came with the program. Raises DataError with file, key and reason."""
+    accepted = Accepted.of((tables or load_tables()).entry.figure)
     place = FOLDER if folder is None else folder
     files = {file.stem: file for file in sorted(place.glob("*.toml"))}
     if "en" not in files:
         raise DataError("en.toml: (file): English must be there: it is taken where words do not tell")
-    english = _compiled(files.pop("en"))
-    others = {code: _compiled(file, english.vocabulary.facts) for code, file in files.items()}
+    english = _compiled(files.pop("en"), accepted)
+    others = {code: _compiled(file, accepted, english.vocabulary.facts) for code, file in files.items()}
     return Lexicon({"en": english, **others})
 
 
-def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
+def _compiled(file: Path, accepted: Accepted, facts: tuple[Statement, ...] = ()) -> Language:
     vocabulary = parse(file, Vocabulary, _section(file), under="reading")
     if not vocabulary.facts:
         named = {name for fact in facts for name in (*fact.thing, *fact.state)} - {LINE, REF}
@@ -371,6 +397,7 @@ def _compiled(file: Path, facts: tuple[Statement, ...] = ()) -> Language:
         beside=beside,
         things=frozenset(things),
         moves=_moves(file.name, vocabulary),
+        accepted=accepted,
     )
 
 

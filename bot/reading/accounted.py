@@ -55,7 +55,6 @@ INEXACT = TURNING | {"roughly"}
 LESS = frozenset(("down", "below", "vague", "lost_after"))
 LOCATED = {"located", "services_located"}
 AIR = frozenset(SUBJECTS["air"])
-STEEPEST = 45  # degrees from the level (common practice, no source)
 HEAD = 3  # words of greeting that may open a text
 
 
@@ -205,7 +204,11 @@ class _Clause(AgainstClause):
     def _sloped(self, piece: Span) -> bool:
         """ "battered to 45 degrees": how far the ends lean back. A steeper one is hardly battered."""
         degrees = piece.figure is not None and piece.figure.kind == "other" and self._lasts(piece)
-        return degrees and piece.figure is not None and 0 < piece.figure.value <= STEEPEST
+        return (
+            degrees
+            and piece.figure is not None
+            and 0 < piece.figure.value <= self.language.accepted.ends_slope_deg
+        )
 
     def _length_read(self, piece: Span) -> bool:
         kinds = ("length",) if self.shores else ("length", "bare")

@@ -12,7 +12,6 @@ BESIDE = frozenset(("close_to", "edge_t"))
 ROWS = frozenset(("top", "bottom"))
 ENDS_HELD = frozenset(("supported", "ends_supported"))
 HOLDING = frozenset(("support_t", "unit_t", "people"))
-LADDER_ABOVE_M = 0.9  # common practice, no source: about a metre; 3 ft by 29 CFR 1926.1053(b)(1)
 
 
 class AgainstClause(AskedClause):
@@ -151,7 +150,7 @@ class AgainstClause(AskedClause):
             return False
         told = any(one.told for one in self.pieces) or bool(self.means)
         told = told and not (self.shores or "spoil_t" in self.belong)
-        return told and figure.metres < LADDER_ABOVE_M
+        return told and figure.metres < self.language.accepted.ladder_above_m
 
     def _hearsay(self, at: int) -> bool:
         """ "the lads inspected it", "inspected by Sol's lad", "ok from a photo": what makes an inspection

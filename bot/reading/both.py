@@ -7,6 +7,7 @@ the grammar understands nothing, it says whether the text is chat.
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 
 from bot.language.lexicon import Language, Lexicon
 from bot.language.tokens import bare
@@ -19,6 +20,7 @@ from knowledge.reading import LOOKING, Details, Reading, details_of
 
 ASKING = ("entry", *LOOKING)
 MAY_ASK = (*ASKING, "unclear")
+MOST_WAIT = 128  # texts whose reading is kept until they are answered
 LONGEST_ASKED = 240  # characters of a text that asks and tells nothing
 MOST_ASKED = 4  # questions in one text
 PARTINGS = (
@@ -66,6 +68,24 @@ class Readers:
     ) -> Heard:
         """What a text says; see `read`. A text of a `supervisor` is harder to dismiss as chat; `own` is the
         sender's name as it stands on the crew list, `site` that of their site, `crew` the names on it."""
+        return self._of_late(text, asked, earlier, language, supervisor, own, site, crew)
+
+    @cached_property
+    def _of_late(self) -> Callable[..., Heard]:
+        """Of the last texts, as long as many wait: whether one is urgent is asked before it is answered."""
+        return lru_cache(MOST_WAIT)(self._read)
+
+    def _read(
+        self,
+        text: str,
+        asked: tuple[str, ...],
+        earlier: str,
+        language: str,
+        supervisor: bool,
+        own: str,
+        site: str,
+        crew: tuple[str, ...],
+    ) -> Heard:
         names = frozenset(bare(name.lower()) for name in own.split())
         names |= frozenset(one for one in bare(site.lower()).split() if not self.words.knows(one))
         others = frozenset(

@@ -75,8 +75,7 @@ class HookService:
 
     def submit_text(self, given: Message | SmsPart, pictures: Sequence[Picture] = ()) -> Awaitable[Answered]:
         """Have a text answered. Where others wait, one that sounds dangerous goes before them."""
-        text = message_of(given).text
-        urgent = self.writer.waiting >= FEW_WAIT and self.service.sounds_dangerous(text)
+        urgent = self.writer.waiting >= FEW_WAIT and self.service.sounds_dangerous(message_of(given))
         if isinstance(given, Message):
             work = partial(self.service.answer, given, pictures)
         else:

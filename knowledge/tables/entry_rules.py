@@ -183,6 +183,8 @@ class EntryFigures(DataRow):
     working_share: Figure  # of what a unit was set to: what the ground may add or take
     gauge_tolerance: Figure  # a reading is printed in whole psi or bar
     tape_tolerance: Figure  # a dig deeper than the plan by more than this voids it
+    ladder_above: Figure  # a ladder told to stand less far above the edge is none yet
+    ends_slope: Figure  # from the level: ends told to be steeper are not battered
     clock_skew: SourcedDuration  # how far ahead of us a sender's clock may run
     sent_within: SourcedDuration  # a text that took longer is told so
     leave_sleeps: SourcedDuration  # an allowance outlives an open text of at most so long

@@ -229,6 +229,23 @@ def test_a_shorter_shift_shows_on_a_trench_that_may_be_entered(basis: Basis) -> 
     assert consequences([(site, day.trench)], day.now, before, before) == []
 
 
+@pytest.mark.parametrize(
+    ("figure", "old", "new", "text"),
+    [
+        ("ladder_above", "0.9", "1.2", "T7 ladder in, sticks up 1.1 m"),
+        ("ends_slope", "45", "40", "T7 ends battered to 45 degrees"),
+    ],
+)
+def test_what_is_accepted_beside_a_fact_is_the_offices_figure(
+    basis: Basis, figure: str, old: str, new: str, text: str
+) -> None:
+    before = InForce.load(None, came=basis)
+    row = f"[figure.{figure}]\nvalue = "
+    stricter = before.texts["entry.toml"].replace(f"{row}{old}\n", f"{row}{new}\n")
+    assert basis.readers.read(text).reading.whole
+    assert not before.with_text("entry.toml", stricter).basis.readers.read(text).reading.whole
+
+
 def test_no_figure_changed_later_makes_a_leave_longer(basis: Basis) -> None:
     """It ends when its reply said that it would."""
     shorter = CAME["entry.toml"].replace("lasts = { value = 4,", "lasts = { value = 2,")

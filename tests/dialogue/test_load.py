@@ -3,6 +3,7 @@
 import threading
 import tracemalloc
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -12,6 +13,8 @@ import pytest
 from talk import Talk
 
 from bot.config.basis import Basis
+from bot.message import Heard
+from bot.reading.both import Readers
 from bot.storage.records import MOST_EVENTS, Records
 from bot.storage.turns import Store
 from bot.storage.writer import Busy, Writer
@@ -76,12 +79,28 @@ def test_a_full_queue_has_room_for_a_hazard(store: Store) -> None:
 
 @pytest.mark.parametrize("text", ["T7 side slipped", "T7 stop work everyone out", "T7 gas smell"])
 def test_what_is_heard_as_danger_is_urgent(talk: Talk, text: str) -> None:
-    assert talk.service.sounds_dangerous(text)
+    assert talk.service.sounds_dangerous(talk.message("F", text))
 
 
 @pytest.mark.parametrize("text", ["status", "T7 ladder in", SIZING, "what next"])
 def test_what_is_not_waits_its_turn(talk: Talk, text: str) -> None:
-    assert not talk.service.sounds_dangerous(text)
+    assert not talk.service.sounds_dangerous(talk.message("F", text))
+
+
+def test_what_was_heard_before_its_turn_is_not_read_again(talk: Talk, basis: Basis) -> None:
+    read: list[str] = []
+
+    class Noting(Readers):
+        def _read(self, text: str, *rest: Any) -> Heard:
+            read.append(text)
+            return super()._read(text, *rest)
+
+    readers = Noting(basis.words, basis.readers.second)
+    talk.service.use(replace(basis, readers=readers), talk.service._people)
+    message = talk.message("F", f"T7 {SIZING}")
+    assert not talk.service.sounds_dangerous(message)
+    assert talk.give(message).outcome["kind"] == "sized"
+    assert read == [message.text]
 
 
 def test_one_phone_begins_so_many_trenches_and_danger_is_still_taken(talk: Talk, basis: Basis) -> None:

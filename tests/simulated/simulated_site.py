@@ -152,6 +152,7 @@ class SimulatedSite:
         self.clock = SetClock(MONDAY)
         self.basis, self.figures = bases[0]
         self.runs = 0
+        self.looked: dict[tuple[str, str, datetime], Any] = {}  # since the last text: nothing else changes it
         self.store, self.service = self._started(self.folder / f"{seed}.0.sqlite")
         self.texts: list[Text] = []  # what is on the log, as it was meant
         self.log: list[tuple[str, str, str]] = []  # sender, words, reply, exchange by exchange
@@ -172,6 +173,7 @@ class SimulatedSite:
             Store(template).close()
         if not file.exists():
             shutil.copy(template, file)
+        self.looked.clear()
         store = Store(file)
         codes = Random(f"{self.seed} {self.runs}")
         service = Service(
@@ -214,6 +216,7 @@ class SimulatedSite:
         return left
 
     def _answer(self, message: Message) -> Any:
+        self.looked.clear()
         with self.store.transaction():
             return self.service.answer(message)
 
@@ -249,19 +252,32 @@ class SimulatedSite:
             raise Broken(f"seed {self.seed}, step {self.steps}, {self.clock.at:%a %H:%M:%S}: {why}")
 
     def trench(self, ref: str) -> Trench | None:
-        return self.service._records.find(SITE, ref)
+        found: Trench | None = self._once("record", ref, lambda: self.service._records.find(SITE, ref))
+        return found
+
+    def _once(self, what: str, ref: str, look: Callable[[], Any]) -> Any:
+        key = what, ref, self.clock.at
+        if key not in self.looked:
+            self.looked[key] = look()
+        return self.looked[key]
 
     def stands(self, ref: str) -> tuple[Entry | None, bool]:
         """What the service says of entry now, and whether a leave is in force."""
         trench = self.trench(ref)
         if trench is None:
             return None, False
-        return entry(trench, self.clock.at, self.basis.tables, self.shift), self.left(ref)
+        return self._once("entry", ref, lambda: self._entry(trench)), self.left(ref)
+
+    def _entry(self, trench: Trench) -> Entry:
+        return entry(trench, self.clock.at, self.basis.tables, self.shift)
 
     def left(self, ref: str) -> bool:
         """Whether a leave is in force."""
         trench = self.trench(ref)
-        return bool(trench and allowance(trench, self.clock.at, self.basis.tables, self.shift))
+        rules = self.basis.tables
+        return trench is not None and bool(
+            self._once("leave", ref, lambda: allowance(trench, self.clock.at, rules, self.shift))
+        )
 
     def judged(self) -> None:
         """No `may` and no leave but on good grounds; heads as counted."""
@@ -775,6 +791,7 @@ class SimulatedSite:
     def _office_changes(self) -> None:
         self.basis, self.figures = self.chance.choice(self.bases)
         self.service.use(self.basis, self.people)
+        self.looked.clear()
         self.say(f"the office changed figures: {self.figures}")
         self.judged()
 
