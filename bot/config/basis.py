@@ -41,7 +41,7 @@ class Basis:
         with shipped.written_out(whole) as place:
             read = load.load(place.data) if new - spoken else self.tables
             words = lexicon.load(place.words, read) if spoken else self.words.accepting(read)
-            heard = replace(self.readers, words=words)
+            heard = self.readers if words is self.words else replace(self.readers, words=words)
             return replace(
                 self, tables=read, readers=heard, catalogs=catalog.load(read, place.words, gaps=True)
             )

@@ -74,7 +74,7 @@ class Listed(NamedTuple):
         return chain(self.words, (word for ways in self.parts for way in ways for word in way))
 
 
-Meant = Callable[[Words], Meanings]
+MeaningsOf = Callable[[Words], Meanings]
 """The meanings that some names stand for."""
 
 Place = tuple[Listed, int, Words]
@@ -98,7 +98,7 @@ class PhraseBranch:
     """The phrases that begin with the same words: what those words mean by themselves, what may follow."""
 
     places: tuple[Place, ...]  # in the order in which the phrases are listed
-    meant: Meant = field(repr=False)
+    meant: MeaningsOf = field(repr=False)
 
     @cached_property
     def _ways(self) -> dict[str | None, list[Place]]:
@@ -134,7 +134,7 @@ class PhraseBranch:
 class Phrases:
     """All phrases of a language, by the word that they begin with."""
 
-    def __init__(self, phrases: Iterable[Listed], meant: Meant) -> None:
+    def __init__(self, phrases: Iterable[Listed], meant: MeaningsOf) -> None:
         """Raises ValueError, with its meaning, where one may be no word at all."""
         self._meant, self._branches = meant, dict[str, PhraseBranch]()
         self._by_first: dict[str, list[Listed]] = {}

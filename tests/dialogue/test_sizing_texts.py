@@ -69,16 +69,16 @@ def test_more_units_than_the_plan_has_are_asked_about(day: Day) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "T7 1.6 deep 0.9 wide firm clay, T8 2 deep 1 wide soft clay",
-        "T7 and T8 both 1.6 deep 0.9 wide firm clay",
-        "T7 1.6 deep 0.9 wide firm clay T8 same but 2 deep",
+        "T7 1.7 deep 0.9 wide firm clay, T8 2 deep 1 wide soft clay",
+        "T7 and T8 both 1.7 deep 0.9 wide firm clay",
+        "T7 1.7 deep 0.9 wide firm clay T8 same but 2 deep",
     ],
 )
 def test_two_trenches_in_one_text_are_named_and_neither_takes_figures(day: Day, text: str) -> None:
     outcome, reply = _last(day, text)
     assert outcome["questions"] == ["trench"]
     assert "T7, T8" in reply
-    assert "1.6" not in _last(day, "T7")[1]
+    assert "1.7" not in _last(day, "T7")[1]
 
 
 def test_two_trenches_in_one_text_hold_one_that_has_a_plan(day: Day) -> None:
