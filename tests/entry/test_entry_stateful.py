@@ -273,7 +273,7 @@ def in_the_way(came_in: list[Event], now: datetime) -> list[str]:
     return found
 
 
-Site.TestCase.settings = settings(max_examples=1200, stateful_step_count=8)
+Site.TestCase.settings = settings(max_examples=800, stateful_step_count=8)
 TestSite = Site.TestCase
 
 

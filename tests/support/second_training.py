@@ -161,9 +161,28 @@ def calibrate(texts: Texts, raw: np.ndarray) -> Calibration:
     return Calibration(float(slope), float(offset), purpose, sharpness(texts.fact, raw[:, GROUPS["fact"]]))
 
 
-def of_all(texts: Texts) -> Fit:
+def of_all(texts: Texts, near: Fit | None = None) -> Fit:
     """The fit of all texts, as it is shipped."""
-    return fit(texts, np.ones(len(texts.writer), dtype=bool), SHIPPED)
+    return fit(texts, np.ones(len(texts.writer), dtype=bool), SHIPPED, near)
+
+
+def shipped(weights: Weights) -> Fit:
+    """The fit that a file of weights holds, calibrated and rounded as it is there."""
+    body = np.frombuffer(weights.body, dtype=np.int8).reshape(weights.buckets, len(weights.columns)).T
+    scales = np.array([column.scale for column in weights.columns])
+    return Fit(body * scales[:, None], np.array([column.bias for column in weights.columns]))
+
+
+def calibrated(found: Fit, there: Fit) -> Calibration:
+    """The calibration by which a fit became the one that is shipped."""
+
+    def factor(of: slice) -> float:  # of a column the greatest weight alone is not rounded
+        greatest = np.abs(there.weights[of]).max(axis=1) / np.abs(found.weights[of]).max(axis=1)
+        return float(greatest.mean())
+
+    slope = factor(GROUPS["danger"])
+    offset = float(there.biases[0] - slope * found.biases[0])
+    return Calibration(slope, offset, factor(GROUPS["purpose"]), factor(GROUPS["fact"]))
 
 
 def train(labels: list[Labelled], found: Fit, calibration: Calibration) -> Weights:
