@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TypeVar
 
-from knowledge.reading import NEEDED, Hazard, Reading
+from knowledge.reading import NEEDED, Done, Hazard, Reading
 from knowledge.record.moves import only_told
 from knowledge.record.state import Event, OpenText, Possible, Quoted, Stopped, ToldBy, TrenchState
 from knowledge.tables.entry_rules import EntryRules, Role
@@ -94,7 +94,7 @@ def inspected(state: TrenchState, event: Event) -> TrenchState:
 def begun(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> TrenchState:
     """What this event holds back from now on."""
     reading, came = event.reading, event.came or 0
-    if event.open_text:
+    if event.open_text or _again(state, reading, rules):
         state = replace(
             state,
             open_texts=(
@@ -116,6 +116,22 @@ def begun(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> 
         new = Possible(said, event.number, event.words, came, event.heard, danger)
         state = replace(state, possible=(*state.possible, new))
     return state
+
+
+def known(state: TrenchState, what: Done, rules: EntryRules) -> bool:
+    """Whether something that can be told done is on record."""
+    if what == "inspection":
+        return state.inspected is not None
+    if what == "units set":
+        return state.shores.complete
+    return rules.done[what] in state.said
+
+
+def _again(state: TrenchState, reading: Reading, rules: EntryRules) -> bool:
+    """Whether words are left over beside nothing but what was told before: then they are what the text is
+    about. Where that had not come in when it was answered, it was only asked to be told anew."""
+    told = reading.proposed
+    return not reading.whole and bool(told) and all(known(state, what, rules) for what in told)
 
 
 def _described(reading: Reading) -> bool:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 from complete_day import DAY, Day
+from talk import Talk
 
 from bot.config.basis import Basis
 
@@ -155,3 +156,27 @@ def test_help_shows_how_services_are_reported(day: Day) -> None:
 @pytest.mark.parametrize("language", ["en", "es", "pt", "pl", "ro"])
 def test_a_time_to_come_is_one_whatever_language_its_sender_wrote_before(basis: Basis, language: str) -> None:
     assert basis.readers.read("T7 ladder in at 1500", language=language).reading.said_at == "15:00"
+
+
+@pytest.mark.parametrize(
+    ("fact", "who", "first", "then"),
+    [
+        ("inspection", "S", "T7 inspected ok", "T7 inspected, faces in"),
+        ("ladder", "F", "T7 ladder in", "T7 ladder in by dave's digger"),
+        ("ends", "F", "T7 ends battered", "T7 ends battered like glass"),
+    ],
+)
+def test_words_about_a_fact_hold_it_back_though_it_comes_in_after_them(
+    basis: Basis, fact: str, who: str, first: str, then: str
+) -> None:
+    """Each text is what it is by when it was sent, whatever the network does."""
+    talk = Talk(basis)
+    for told, teller, text in DAY:
+        if told not in (fact, "inspection"):
+            talk.say(teller, text)
+    early = talk.message(who, first)
+    talk.say(who, then)
+    talk.give(early.model_copy(update={"received_at": talk.clock.at}))
+    if fact != "inspection":
+        talk.say("S", "T7 inspected ok")
+    assert "open text" in [one["fact"] for one in talk.say("S", "can they go in T7?").outcome["missing"]]

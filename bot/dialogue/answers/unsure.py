@@ -17,6 +17,7 @@ from bot.language.tokens import references
 from bot.message import Proposal
 from knowledge.outcome import Noted, Unclear
 from knowledge.reading import LOOKING, Done, Reading
+from knowledge.record.in_doubt import known
 from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
@@ -41,7 +42,8 @@ def unsure(case: Case) -> Answer:
     offered = meant(reading)
     if reading.verdict == "not safe" or (reading.denies and "inspection" in reading.proposed):
         return open_text(case)  # "inspected, not ok"
-    again = [what for what in TOLD_ANEW if what in reading.proposed and not _known(case, what)]
+    state, rules = case.record.now, case.tables.entry
+    again = [what for what in TOLD_ANEW if what in reading.proposed and not known(state, what, rules)]
     if _another_fact(case, offered, again):
         return open_text(case)  # neither is offered
     if offered is not None and not _all_known(case, offered) and len(left(case)) <= MOST_LEFT:
@@ -110,17 +112,7 @@ def _all_known(case: Case, offered: Reading) -> bool:
         "gauges": not offered.gauges,  # a gauge is news whenever it is read
     }
     told = [known for name, known in values.items() if getattr(offered, name) is not None]
-    return all([*told, *(_known(case, what) for what in offered.done)])
-
-
-def _known(case: Case, what: Done) -> bool:
-    """Whether a fact is on record."""
-    state = case.record.now
-    if what == "inspection":
-        return state.inspected is not None
-    if what == "units set":
-        return state.shores.complete
-    return case.tables.entry.done[what] in state.said
+    return all([*told, *(known(state, what, case.tables.entry) for what in offered.done)])
 
 
 def _of_entry(case: Case, facts: Sequence[Done]) -> bool:
