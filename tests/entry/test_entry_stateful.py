@@ -348,7 +348,7 @@ class Leave(RuleBasedStateMachine):
         assert found.allowed_by == ("Alex" if self.allowed and not self.open else None)
 
 
-Leave.TestCase.settings = settings(max_examples=500, stateful_step_count=10, deadline=None)
+Leave.TestCase.settings = settings(max_examples=350, stateful_step_count=10, deadline=None)
 TestLeave = Leave.TestCase
 
 

@@ -214,8 +214,8 @@ def test_a_label_that_cannot_be_used_is_named(tmp_path: Path, line: str, reason:
 
 
 def test_trained_anew_it_hears_the_same() -> None:
-    """A fit begun elsewhere, or on another machine, may round a byte otherwise: no probability moves by more
-    than two thousandths for it."""
+    """A fit begun elsewhere, or on another machine, may round a byte otherwise: of danger that is
+    less than a thousandth, of the others less than five."""
     pytest.importorskip("sklearn", reason="needs scikit-learn: pip install -e '.[train]'")
     from second_training import Texts, calibrated, of_all, shipped, train
 
@@ -225,9 +225,9 @@ def test_trained_anew_it_hears_the_same() -> None:
     assert anew.stamp == READER.stamp
     for each in LABELS:
         here, there_too = READER.hear(each.text), anew.hear(each.text)
-        assert there_too.danger == pytest.approx(here.danger, abs=0.002), each.text
-        assert dict(there_too.purpose) == pytest.approx(dict(here.purpose), abs=0.002), each.text
-        assert anew.about(each.text) == pytest.approx(READER.about(each.text), abs=0.002), each.text
+        assert there_too.danger == pytest.approx(here.danger, abs=0.001), each.text
+        assert dict(there_too.purpose) == pytest.approx(dict(here.purpose), abs=0.005), each.text
+        assert anew.about(each.text) == pytest.approx(READER.about(each.text), abs=0.005), each.text
 
 
 @pytest.mark.measures

@@ -213,7 +213,7 @@ DAYS = {
 }
 
 
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=400, deadline=None)
 @given(
     name=st.sampled_from(sorted(DAYS)),
     readings=st.lists(READINGS, min_size=1, max_size=3),
