@@ -14,6 +14,7 @@ from knowledge.record.state import Event, OpenText, Possible, Quoted, Stopped, T
 from knowledge.tables.entry_rules import EntryRules, Role
 
 _SEEN_ENOUGH: Role = "fitter"  # whose stop a supervisor lifts by SEEN; any other's wants an inspection
+_TELLING = ("report", "unclear")
 _OTHER: Hazard = "other"  # what DANGER is read as
 _QuotedT = TypeVar("_QuotedT", bound=Quoted)
 
@@ -129,9 +130,14 @@ def known(state: TrenchState, what: Done, rules: EntryRules) -> bool:
 
 def _again(state: TrenchState, reading: Reading, rules: EntryRules) -> bool:
     """Whether words are left over beside nothing but what was told before: then they are what the text is
-    about. Where that had not come in when it was answered, it was only asked to be told anew."""
+    about. Where that had not come in when it was answered, it was only asked to be told anew. Danger and stops
+    hold by themselves."""
     told = reading.proposed
-    return not reading.whole and bool(told) and all(known(state, what, rules) for what in told)
+    if reading.whole or not told or reading.purpose not in _TELLING:
+        return False
+    if reading.hazards or reading.possible_hazard:
+        return False
+    return all(known(state, what, rules) for what in told)
 
 
 def _described(reading: Reading) -> bool:

@@ -180,3 +180,11 @@ def test_words_about_a_fact_hold_it_back_though_it_comes_in_after_them(
     if fact != "inspection":
         talk.say("S", "T7 inspected ok")
     assert "open text" in [one["fact"] for one in talk.say("S", "can they go in T7?").outcome["missing"]]
+
+
+def test_danger_told_beside_what_is_known_leaves_no_words_open(basis: Basis) -> None:
+    """Who inspects after it has answered for all of the text."""
+    talk = Talk(basis).day()
+    talk.say("F", "T7 ladder in by dave but there's a crack in the face")
+    talk.say("S", "T7 inspected ok")
+    assert "open text" not in [one["fact"] for one in talk.say("S", "can they go in T7?").outcome["missing"]]
