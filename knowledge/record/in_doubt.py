@@ -130,8 +130,8 @@ def known(state: TrenchState, what: Done, rules: EntryRules) -> bool:
 
 def _again(state: TrenchState, reading: Reading, rules: EntryRules) -> bool:
     """Whether words are left over beside nothing but what was told before: then they are what the text is
-    about. Where that had not come in when it was answered, it was only asked to be told anew. Danger and stops
-    hold by themselves."""
+    about. Where that had not come in when it was answered, it was only asked to be told anew. Danger and
+    stops hold by themselves."""
     told = reading.proposed
     if reading.whole or not told or reading.purpose not in _TELLING:
         return False
