@@ -13,7 +13,7 @@ from knowledge.record.set_shores import Bands, SetShores
 from knowledge.record.state import TrenchState
 from knowledge.tables.load import Tables
 
-_AS_TOLD = ("trench", "undone", "hazards", "possible_hazard", "danger", "questions", "left_over", "proposed")
+_AS_TOLD = ("trench", "undone", "hazards", "possible_hazard", "danger", "questions", "left_over")
 
 
 def adverse(state: TrenchState, reading: Reading, tables: Tables) -> Reading:
@@ -39,7 +39,7 @@ def adverse(state: TrenchState, reading: Reading, tables: Tables) -> Reading:
 def stands_against(state: TrenchState, reading: Reading, tables: Tables) -> bool:
     """Whether any part of `reading` stands against entry to a trench as it is in `state`."""
     kept = adverse(state, reading, tables)
-    only = ("trench", "questions", "left_over", "danger", "proposed")
+    only = ("trench", "questions", "left_over", "danger")
     return kept != Reading(purpose=kept.purpose, **{name: getattr(kept, name) for name in only})
 
 

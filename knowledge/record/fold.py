@@ -37,6 +37,8 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
         reading = adverse(state, reading, tables)
     if reading is not event.reading:
         event = replace(event, reading=reading)
+    if event.offered and in_doubt.all_known(state, event.offered, rules):
+        event = replace(event, open_text=True)  # it came in before what was sent before it
     said = ToldBy(event.sent or event.at, event.by, event.role, event.id)
 
     def may(act: Act) -> bool:

@@ -14,7 +14,6 @@ from knowledge.record.state import Event, OpenText, Possible, Quoted, Stopped, T
 from knowledge.tables.entry_rules import EntryRules, Role
 
 _SEEN_ENOUGH: Role = "fitter"  # whose stop a supervisor lifts by SEEN; any other's wants an inspection
-_TELLING = ("report", "unclear")
 _OTHER: Hazard = "other"  # what DANGER is read as
 _QuotedT = TypeVar("_QuotedT", bound=Quoted)
 
@@ -95,16 +94,10 @@ def inspected(state: TrenchState, event: Event) -> TrenchState:
 def begun(state: TrenchState, event: Event, said: ToldBy, rules: EntryRules) -> TrenchState:
     """What this event holds back from now on."""
     reading, came = event.reading, event.came or 0
-    if event.open_text or _again(state, reading, rules):
-        state = replace(
-            state,
-            open_texts=(
-                *state.open_texts,
-                OpenText(
-                    said, event.number, event.words, came, event.heard, sizing=reading.purpose == "size"
-                ),
-            ),
-        )
+    if event.open_text:
+        sizing = reading.purpose == "size" and event.offered is None
+        new_text = OpenText(said, event.number, event.words, came, event.heard, sizing)
+        state = replace(state, open_texts=(*state.open_texts, new_text))
     stops = (
         reading.purpose in ("stop", "strip") or reading.verdict == "not safe"
     )  # nobody in while units come out
@@ -128,16 +121,17 @@ def known(state: TrenchState, what: Done, rules: EntryRules) -> bool:
     return rules.done[what] in state.said
 
 
-def _again(state: TrenchState, reading: Reading, rules: EntryRules) -> bool:
-    """Whether words are left over beside nothing but what was told before: then they are what the text is
-    about. Where that had not come in when it was answered, it was only asked to be told anew. Danger and
-    stops hold by themselves."""
-    told = reading.proposed
-    if reading.whole or not told or reading.purpose not in _TELLING:
-        return False
-    if reading.hazards or reading.possible_hazard:
-        return False
-    return all(known(state, what, rules) for what in told)
+def all_known(state: TrenchState, offered: Reading, rules: EntryRules) -> bool:
+    """Whether all that a text seems to report is on record already: then the words left over beside it are
+    what the text is about."""
+    values = {
+        "depth_m": (state.dug_m or 0.0) >= (offered.depth_m or 0.0),
+        "spoil_m": "spoil" in state.said,
+        "water": "water" in state.said,
+        "gauges": not offered.gauges,  # a gauge is news whenever it is read
+    }
+    told = [so for name, so in values.items() if getattr(offered, name) is not None]
+    return all([*told, *(known(state, what, rules) for what in offered.done)])
 
 
 def _described(reading: Reading) -> bool:

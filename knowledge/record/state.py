@@ -32,7 +32,8 @@ class Event:
     trench, and `from_ref` the trench that this one was first told of. `retold`: it stands at an earlier time
     than it came in at, because it was said for then. `other_crew`: its sender tells another trench under this
     name, until they say that it is the same. `lapsed`: the sender's appointment as the competent person had
-    run out.
+    run out. `offered` is what its sender was asked with YES, or to tell anew, since words were left over: it
+    counts when they do, and not of this.
     """
 
     id: str
@@ -55,6 +56,7 @@ class Event:
     retold: bool = False
     other_crew: bool = False
     lapsed: bool = False
+    offered: Reading | None = None
     received: datetime | None = None
     sent: datetime | None = None
 

@@ -109,7 +109,9 @@ def _against(event: Event) -> Event:
         air=told.air,
         left_over=("told of another trench",),
     )
-    return replace(event, reading=kept, plan=None, sized_on=None, stopped=False, open_text=False, seen=())
+    return replace(
+        event, reading=kept, plan=None, sized_on=None, stopped=False, open_text=False, offered=None, seen=()
+    )
 
 
 def _light(plan: Sized) -> Sized:

@@ -320,6 +320,21 @@ def test_a_damaged_unit_is_out_until_a_named_person_clears_it(day: Day) -> None:
     assert missing(day) == []
 
 
+def test_a_unit_that_replaced_a_damaged_one_is_set_read_and_inspected_anew(day: Day) -> None:
+    """ "all units set" was told while the damaged ones stood."""
+    texts(day, "F T7 2 tagged out, bent", "F T7 all units set all at 40 bar", "F T7 2 tagged replaced")
+    texts(day, "S T7 inspected ok")
+    assert {*missing(day)} == {"units", "pressure"}
+    texts(day, "F T7 all units set all at 40 bar", "S T7 inspected ok")
+    assert missing(day) == []
+
+
+def test_units_set_after_they_replaced_damaged_ones_are_told_once(day: Day) -> None:
+    texts(day, "F T7 2 tagged out, bent", "F T7 2 tagged replaced", "F T7 all units set all at 40 bar")
+    texts(day, "S T7 inspected ok")
+    assert missing(day) == []
+
+
 def test_what_is_on_the_van_is_no_length(day: Day) -> None:
     said = texts(day, "F T7 8 units on van")
     assert "units hold" in said.reply and "more for all 6 m" in said.reply

@@ -164,6 +164,9 @@ def test_a_time_to_come_is_one_whatever_language_its_sender_wrote_before(basis: 
         ("inspection", "S", "T7 inspected ok", "T7 inspected, faces in"),
         ("ladder", "F", "T7 ladder in", "T7 ladder in by dave's digger"),
         ("ends", "F", "T7 ends battered", "T7 ends battered like glass"),
+        ("water", "F", "T7 no water", "T7 dry so dave says"),
+        ("spoil", "F", "T7 spoil back 1.5m", "T7 spoil back 1.5m says dave"),
+        ("gap below", "F", "T7 dug to 1.6", "T7 dug to 1.6 says dave"),
     ],
 )
 def test_words_about_a_fact_hold_it_back_though_it_comes_in_after_them(
@@ -180,6 +183,29 @@ def test_words_about_a_fact_hold_it_back_though_it_comes_in_after_them(
     if fact != "inspection":
         talk.say("S", "T7 inspected ok")
     assert "open text" in [one["fact"] for one in talk.say("S", "can they go in T7?").outcome["missing"]]
+
+
+@pytest.mark.parametrize(
+    ("fact", "first", "then"),
+    [
+        ("water", "T7 no water", "T7 dry so dave says"),
+        ("gap below", "T7 dug to 1.6", "T7 dug to 1.6 says dave"),
+    ],
+)
+def test_words_held_back_so_end_where_their_sender_says_it_anew(
+    basis: Basis, fact: str, first: str, then: str
+) -> None:
+    talk = Talk(basis)
+    for told, teller, text in DAY:
+        if told not in (fact, "inspection"):
+            talk.say(teller, text)
+    early = talk.message("F", first)
+    talk.say("F", then)
+    talk.give(early.model_copy(update={"received_at": talk.clock.at}))
+    assert "NOT recorded" in talk.say("F", "YES").reply  # something came in since it was asked
+    talk.say("F", first)
+    talk.say("S", "T7 inspected ok")
+    assert talk.entry() == "may"
 
 
 def test_danger_told_beside_what_is_known_leaves_no_words_open(basis: Basis) -> None:

@@ -165,7 +165,7 @@ def _tell(state: Standing, text: Text) -> None:
         state.told, state.dug_m, state.units, state.changed = {}, None, False, True
         state.bad -= {"gauges"}
         state.plan = value or state.plan
-    elif kind == "fewer":
+    elif kind in ("fewer", "replaced"):
         state.units, state.changed = False, True
     elif kind == "parked":
         state.changed = True

@@ -73,7 +73,18 @@ PROPOSED_AS = {
     "dug": "dug to",
     "units": "units set",
 }
-BAD_FOR_ENTRY = ("undone", "gauge", "ends open", "moved", "fewer", "parked", "soft", "open", "stop")
+BAD_FOR_ENTRY = (
+    "undone",
+    "gauge",
+    "ends open",
+    "moved",
+    "fewer",
+    "replaced",
+    "parked",
+    "soft",
+    "open",
+    "stop",
+)
 
 
 class Remembered:
@@ -758,7 +769,7 @@ class SimulatedSite:
                 return "S", Written(f"{self.code.ref} code {self.code.digits}", self.code.ref, "leave")
             return "S", site_texts.honest("inspected", ref, depth, chance)
         if missing == "units" and trench.now.tagged:
-            return owner, Written(f"{ref} {trench.now.tagged[0].n} tagged replaced", ref, "none")
+            return owner, Written(f"{ref} {trench.now.tagged[0].n} tagged replaced", ref, "replaced")
         if missing == "gap below":
             return owner, site_texts.honest("dug", ref, depth, chance)
         if missing == "pressure":

@@ -140,6 +140,7 @@ class Case:
         stopped: bool = False,
         code_ok: bool = False,
         open_text: bool = False,
+        offered: Reading | None = None,
         seen: tuple[str, ...] = (),
         other_crew: bool = False,
     ) -> Event:
@@ -158,6 +159,7 @@ class Case:
             code_ok=code_ok,
             words=self.message.text,
             open_text=open_text,
+            offered=offered,
             seen=seen,
             other_crew=other_crew,
             lapsed=self.lapsed,

@@ -61,7 +61,7 @@ def _dug_to_its_plan(case: Case) -> Answer | None:
         return None
     if (now.dug_m is not None and now.dug_m >= depth) or (reading.agreed or 0.0) >= HALF:
         return None
-    return propose(case, case.told(), Reading(purpose="report", trench=reading.trench, depth_m=depth))
+    return propose(case, Reading(purpose="report", trench=reading.trench, depth_m=depth))
 
 
 def _answer(

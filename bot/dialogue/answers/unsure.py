@@ -17,7 +17,7 @@ from bot.language.tokens import references
 from bot.message import Proposal
 from knowledge.outcome import Noted, Unclear
 from knowledge.reading import LOOKING, Done, Reading
-from knowledge.record.in_doubt import known
+from knowledge.record.in_doubt import all_known, known
 from knowledge.record.trench import Event, Trench
 
 TOLD_ANEW: tuple[Done, ...] = ("inspection", "air test")  # a YES is only a second look, too weak for these
@@ -34,7 +34,6 @@ def unsure(case: Case) -> Answer:
     others = [ref for ref in named_in(case) if ref != case.place.ref]
     if others:
         return open_text(case)  # "that was of T8, not T7": what is of which is not for us to say
-    record = case.told()
     if case.place.trench is None and bears_on(case):
         return open_text(case)  # "borrowed the ladder for T3": of the trench that its sender spoke of before
     if case.place.trench and case.entry(case.place.trench).entry == "may":
@@ -46,9 +45,10 @@ def unsure(case: Case) -> Answer:
     again = [what for what in TOLD_ANEW if what in reading.proposed and not known(state, what, rules)]
     if _another_fact(case, offered, again):
         return open_text(case)  # neither is offered
-    if offered is not None and not _all_known(case, offered) and len(left(case)) <= MOST_LEFT:
-        return propose(case, record, offered)
+    if offered is not None and not all_known(state, offered, rules) and len(left(case)) <= MOST_LEFT:
+        return propose(case, offered)
     if offered is None and again:
+        record = case.told(case.event(offered=Reading(done=tuple(again))))
         return _told_anew(case, record, again[0], left(case))
     if _of_entry(case, reading.not_so) and (reading.danger or 0.0) < SOME_DANGER:
         return _not_so(case)
@@ -102,19 +102,6 @@ def _another_fact(case: Case, offered: Reading | None, again: Sequence[Done]) ->
     return about is not None and bool(told) and about not in told
 
 
-def _all_known(case: Case, offered: Reading) -> bool:
-    """Whether all that is offered is on record already: then what is left over is what the text is about."""
-    state = case.record.now
-    values = {
-        "depth_m": (state.dug_m or 0.0) >= (offered.depth_m or 0.0),
-        "spoil_m": "spoil" in state.said,
-        "water": "water" in state.said,
-        "gauges": not offered.gauges,  # a gauge is news whenever it is read
-    }
-    told = [known for name, known in values.items() if getattr(offered, name) is not None]
-    return all([*told, *(known(state, what, case.tables.entry) for what in offered.done)])
-
-
 def _of_entry(case: Case, facts: Sequence[Done]) -> bool:
     """Whether one of these stands for a fact that entry waits for."""
     return any(what not in ("backfill", "units out", "services supported") for what in facts)
@@ -147,8 +134,9 @@ def meant(reading: Reading) -> Reading | None:
     return Reading(purpose="report", trench=reading.trench, done=tuple(facts), **values)
 
 
-def propose(case: Case, record: Trench, offered: Reading) -> Answer:
+def propose(case: Case, offered: Reading) -> Answer:
     """Ask with one YES whether that is so; until then nothing of it counts."""
+    record = case.told(case.event(offered=offered))
     pen, ref = case.pen, record.ref
     facts = pen.facts(offered)
     text = pen.say("propose", trench=ref, words=left(case) or quoted(case), facts=", ".join(facts))

@@ -105,6 +105,7 @@ def _moved(case: Case, last: Event) -> Event:
         last,
         # What closes or plans counts there from now: who looked there before did not know of it.
         at=max(last.at, case.at) if closes else last.at,
+        received=case.context.now if closes else last.received,
         sent=last.sent or last.at if reading.purpose == "size" else None,  # what it tells is no fresher
         id=f"{event_name(case.message.channel, case.message.sender, case.message.id)}/moved",
         from_ref=case.heard.reading.not_at or "",
