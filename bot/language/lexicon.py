@@ -50,6 +50,7 @@ from knowledge.tables.load import load as load_tables
 from knowledge.units import Degree, Metre
 
 FOLDER = Path(__file__).parent / "words"
+OF_QUESTIONS = ("entry", "question", "calling")  # what belongs to them tells nothing
 AS_LISTED = ("moves", "say", "companions")  # whose phrases are not written out
 COUNTED = ("units set", "units out")  # read from counts, not from facts
 A_REF = Meanings((REF,))
@@ -103,6 +104,7 @@ class Language:
     shortened: frozenset[str] = field(repr=False)  # the words that may be typed without their vowels
     mistyped: frozenset[str] = field(repr=False)  # the words that a typing slip may be of
     plain: frozenset[str]
+    never: frozenset[str] = field(repr=False)
     abbreviated: frozenset[str]
     beside: dict[str, list[tuple[tuple[str, ...], str]]] = field(repr=False)
     things: frozenset[str]
@@ -147,6 +149,10 @@ class Language:
         """The words a spoken number may start with."""
         n = self.vocabulary.numbers
         return frozenset((*n.small, *n.tens, *n.point, *n.half, *n.one, *n.quarter))
+
+    def says(self, word: str) -> bool:
+        """Whether a word is one of this language, whatever it changes of a report."""
+        return word in self.words or word in self.never
 
     def nearest(self, word: str) -> str | None:
         """The one word of the vocabulary that `word` is a typing slip of; None where in doubt."""
@@ -244,9 +250,9 @@ class Lexicon:
         words = {word for word in said if len(word) > 1}
         if spoken == "en" and words <= self.languages["en"].words and text.isascii():
             return (self.languages["en"],)
-        known = {code: len(words & language.words) for code, language in self.languages.items()}
+        known = {code: sum(map(language.says, words)) for code, language in self.languages.items()}
         if known[spoken] and known[spoken] + 1 == max(known.values()):  # "soil firm caly": a slip may tell
-            own_slips = words - self.languages[spoken].words
+            own_slips = [word for word in words if not any(one.says(word) for one in self.languages.values())]
             known[spoken] += sum(self.languages[spoken].nearest(word) is not None for word in own_slips)
         most = max(known.values())
         best = [code for code, count in known.items() if count == most]
@@ -314,7 +320,7 @@ def _compiled(file: Path, accepted: Accepted, facts: tuple[Statement, ...] = ())
         **{str(subject): said for subject, said in beside_said.items()},
     }
     for place, said in harmless.items():
-        if place != "entry" and (odd := never.intersection(said)):  # a question may hold any of them
+        if place not in OF_QUESTIONS and (odd := never.intersection(said)):  # these may hold any of them
             raise DataError(f"{file.name}: {place}: {min(odd)!r} is never said without changing a report")
     for fact in vocabulary.facts:
         for name in (*fact.thing, *fact.state):
@@ -393,6 +399,7 @@ def _compiled(file: Path, accepted: Accepted, facts: tuple[Statement, ...] = ())
         shortened=frozenset(filter(_slips, aims - set(counted))),
         mistyped=frozenset(filter(_slips, (aims | set(units)) - set(counted))),
         plain=frozenset(vocabulary.plain),
+        never=never,
         abbreviated=frozenset(vocabulary.abbreviated),
         beside=beside,
         things=frozenset(things),

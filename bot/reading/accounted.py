@@ -85,7 +85,9 @@ def left_over(text: PreparedText, trench: str | None) -> list[str]:
         one.aside_of_question = bool(by_leave) and one not in by_leave
         if asks_entry and not one.reports:  # "please say, may we go in?"
             one.beside |= {"entry"}
-            one.belong |= {"entry"} if one.asks or one.opens else set()  # "status please", "can we?"
+            one.belong |= (
+                {"entry"} if (one.asks and not one.puts) or one.opens else set()
+            )  # "status please", "can we?"
         if belong and not one.asks:  # what belongs to a report may be said again in a clause of its own
             one.beside |= belong
             one.things, one.means = things, means
@@ -178,6 +180,7 @@ class _Clause(AgainstClause):
             or self._aside(piece)
             or (self.asks and (self._asked_too(tags) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
+            or self._of_question(at)
             or (self.asks and self._lasts(piece))
             or (self.ends and self._sloped(piece))
             or (self.asks and (piece.text in self.crew or self._named_one(at)))

@@ -1,5 +1,7 @@
 """Words that may belong to a report and yet speak against it: of a part, of elsewhere, on another's word."""
 
+import itertools
+
 from bot.reading.asked_clause import AskedClause
 from bot.reading.text.spans import Span
 from bot.reading.told_clause import INSPECTING, PEOPLE, was_read
@@ -9,6 +11,7 @@ THROUGHOUT = frozenset(("dry", "water_t", "air_t", "air_tested", "inspected", "i
 TESTED = frozenset(("air_t", "air_tested"))
 METER = frozenset(("air_t",))
 BESIDE = frozenset(("close_to", "edge_t"))
+DUG_PLACES = frozenset(("side", "trench", "dug", "edge_t"))
 ROWS = frozenset(("top", "bottom"))
 ENDS_HELD = frozenset(("supported", "ends_supported"))
 HOLDING = frozenset(("support_t", "unit_t", "people"))
@@ -121,10 +124,20 @@ class AgainstClause(AskedClause):
         )
 
     def _for_water(self, at: int) -> bool:
-        """ "can't see the bottom for water": what is denied is the seeing, and the water is why."""
-        because = at > 0 and self.pieces[at - 1].text in self.language.vocabulary.because_of
+        """ "can't see the bottom for water", "no bottom of the water": what is denied is the place, and the
+        water is why."""
         piece = self.pieces[at]
-        return because and piece.state == "denied" and not {"water_t", "wet"}.isdisjoint(piece.tags)
+        if piece.state != "denied" or {"water_t", "wet"}.isdisjoint(piece.tags):
+            return False
+        if at > 0 and self.pieces[at - 1].text in self.language.vocabulary.because_of:
+            return True
+        denied = max((i for i, one in enumerate(self.pieces[:at]) if "deny" in one.tags), default=at)
+        places = self.language.before_places
+        led = [one for one in self.pieces[denied:at] if one.text in places or not self._article(one)]
+        return any(
+            not DUG_PLACES.isdisjoint(one.tags) and before.text not in places
+            for before, one in itertools.pairwise(led)
+        )
 
     def _back_to(self, at: int) -> bool:
         """ "spoil bk 2 the edge": a two that stands for "to", and no length."""

@@ -26,7 +26,7 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
     """The state once `event` has been told. A role that may not tell changes nothing but hazards, stops and
     what nobody understood; a text with words left over changes it only for the worse."""
     rules = tables.entry
-    reading = air_judged(event.reading, rules.air.limits[rulebook])
+    reading = air_judged(_in_its_order(event), rules.air.limits[rulebook])
     sure = reading.whole and not reading.hazards  # with danger in a text nothing else in it is for entry
     joins = reading.answer == "yes" and event.number in state.apart
     if joins:
@@ -71,6 +71,15 @@ def after(state: TrenchState, event: Event, tables: Tables, rulebook: Rulebook) 
     if may("close") and reading.purpose == "close":
         state = replace(state, closed=said)
     return state
+
+
+def _in_its_order(event: Event) -> Reading:
+    """What was sent after a sizing, and came in before it, still holds: it stands in what was sized."""
+    told, then = event.reading, event.sized_on
+    if then is None or event.sent is None:
+        return told
+    names = [name for name in Details.model_fields if getattr(told, name) not in (None, ())]
+    return told.model_copy(update={name: getattr(then, name) for name in names})
 
 
 def _answers_alarm(state: TrenchState, event: Event, rules: EntryRules) -> bool:

@@ -81,13 +81,11 @@ def _units(state: TrenchState, moved: UnitsMoved, said: ToldBy, *, may_clear: bo
     cause = state.inspection_cause
     if not (cause and cause.why == "hazard"):
         state = replace(state, inspection_cause=InspectionCause("units", said.at))
-    if moved.how == "replaced":  # as many stand no longer as are told set beside those that were tagged out
-        tagged = _fewer(state.tagged, n)
-        out = sum(each.n for each in state.tagged) - sum(each.n for each in tagged)
-        gone = out if state.shores.planned is None else state.shores.standing + out - state.shores.planned
-        return replace(
-            state, tagged=tagged, shores=state.shores.less(gone, moved.unit) if gone > 0 else state.shores
-        )
+    if moved.how == "replaced":  # these stand, and those they replaced no longer do, whatever was told set
+        planned = state.shores.planned
+        gone = n if planned is None else state.shores.standing + n - planned
+        shores = state.shores.less(gone, moved.unit) if gone > 0 else state.shores
+        return replace(state, tagged=_fewer(state.tagged, n), shores=shores)
     if moved.how == "damaged":
         state = replace(state, tagged=(*state.tagged, Tagged(n, said)))
     return replace(state, shores=state.shores.less(n, moved.unit))

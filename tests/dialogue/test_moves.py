@@ -329,6 +329,12 @@ def test_a_unit_that_replaced_a_damaged_one_is_set_read_and_inspected_anew(day: 
     assert missing(day) == []
 
 
+def test_units_replaced_where_none_was_tagged_are_set_anew(day: Day) -> None:
+    """Told of the wrong trench, or of units that nobody tagged: what stands there now nobody has told."""
+    texts(day, "F T7 2 tagged replaced", "S T7 inspected ok")
+    assert {*missing(day)} == {"units", "pressure"}
+
+
 def test_units_set_after_they_replaced_damaged_ones_are_told_once(day: Day) -> None:
     texts(day, "F T7 2 tagged out, bent", "F T7 2 tagged replaced", "F T7 all units set all at 40 bar")
     texts(day, "S T7 inspected ok")

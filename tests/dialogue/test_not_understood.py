@@ -208,6 +208,23 @@ def test_words_held_back_so_end_where_their_sender_says_it_anew(
     assert talk.entry() == "may"
 
 
+@pytest.mark.parametrize("language", ["en", "es", "pt", "pl", "ro"])
+@pytest.mark.parametrize("text", ["T7 ladder reported in", "T7 ladder said in", "T7 bump test o2 20.9 lel 0"])
+def test_a_word_that_changes_a_report_does_so_whatever_was_written_before(
+    basis: Basis, language: str, text: str
+) -> None:
+    assert not basis.readers.read(text, language=language).reading.whole
+
+
+def test_a_sizing_that_comes_in_late_takes_nothing_back_that_was_sent_after_it(basis: Basis) -> None:
+    talk = Talk(basis).day()
+    early = talk.message("F", "T7 depth 1.6 width 0.9 length 6 firm clay, spoil 1.5 m back")
+    talk.say("F", "T7 spoil 0.3 m from the edge")
+    talk.give(early.model_copy(update={"received_at": talk.clock.at}))
+    talk.say("S", "T7 inspected ok")
+    assert "spoil" in [one["fact"] for one in talk.say("S", "can they go in T7?").outcome["missing"]]
+
+
 def test_danger_told_beside_what_is_known_leaves_no_words_open(basis: Basis) -> None:
     """Who inspects after it has answered for all of the text."""
     talk = Talk(basis).day()

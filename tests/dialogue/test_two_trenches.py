@@ -86,10 +86,10 @@ CASES = {
         ("F T7 all units set all at 40 bar or so", "R T7 unit 3 at 20 bar", "F YES", "S T7 inspected ok"),
         "T8",
     ),
-    "or where it was of another trench": (
+    "or where it was of another trench, and holds that one, where it was known": (
         [*told_of("T7", "spoil"), *told_of("T8")],
         ("F T7 spoil back 1.5m mostly", "F that was T8 not T7", "F yes"),
-        "T8",
+        "",
     ),
     "or its sender said more of it": (
         [*told_of("T7", "spoil"), *told_of("T8")],
