@@ -642,6 +642,9 @@ class SimulatedSite:
                 if one.kind in ("size", "refused"):  # of two figures of one trench the worse one stands
                     plan = self.trench(to).now.plan  # type: ignore[union-attr]
                     derived = replace(derived, value=_plan(plan), kind="size" if plan else "none")
+                held = self.trench(to)
+                if held and any(each.id == derived.id and each.open_text for each in held.events):
+                    derived = replace(derived, kind="open")  # as it was where it was told
                 self.texts.append(derived)
                 if derived.kind == "hazard":  # it is danger there as if it had been told there
                     who = next(who for who, (number, *_) in PEOPLE.items() if number == text.number)

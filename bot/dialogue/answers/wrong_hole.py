@@ -41,7 +41,8 @@ def answer(case: Case) -> Answer:
         return Answer(
             Unclear(why="told of another trench"), text, right, (left, *there), _news(case, left, None, last)
         )
-    facts = ", ".join(case.pen.facts(last.reading)) or f'"{last.words[:40]}"'
+    noted = [] if moved.open_text else case.pen.facts(last.reading)  # what is held open is not noted
+    facts = ", ".join(noted) or f'"{last.words[:40]}"'
     said = case.pen.say("wrong-hole", trench=gained.ref, other=left.ref, facts=facts)
     if hazards := report.opened(gained, moved):  # it is danger there as if it had been told there
         danger = report.danger(case, moved, gained.ref, (gained,), hazards)
@@ -59,7 +60,7 @@ def answer(case: Case) -> Answer:
         ]
     )
     return Answer(
-        Noted(trench=gained.ref, noted=tuple(case.pen.facts(last.reading))),
+        Noted(trench=gained.ref, noted=tuple(noted)),
         text,
         gained.ref,
         (left, gained),
