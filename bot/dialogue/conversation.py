@@ -272,13 +272,13 @@ def _beside_another(case: Case) -> bool:
 
 def _begins(case: Case) -> bool:
     """Whether a sizing that names no trench may begin one where others are open: "clay heaped on the lip" is
-    of one of those, and so is a single measure beside anything that may be danger."""
+    of one of those, and so is a single measure beside words left over or anything that may be danger."""
     reading = case.heard.reading
     if reading.trench or "trench" in reading.questions or case.place.trench or not case.context.trenches:
         return True
     told = [each for each in (reading.depth_m, reading.width_m, reading.length_m) if each is not None]
     calm = (reading.danger or 0.0) < unsure.SOME_DANGER and not (reading.beside or reading.of_works)
-    return len(told) > 1 or (bool(told) and calm)
+    return len(told) > 1 or (bool(told) and calm and reading.whole)
 
 
 def _told_of(reading: Reading) -> Callable[[Case], Answer] | None:

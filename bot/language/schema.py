@@ -170,13 +170,10 @@ class MoveWords(DataRow):
 
 
 Subject = Literal[
-    "entry", "question", "calling",
-    "ladder", "spoil", "ends", "air", "services", "water", "inspection", "units", "dug",
+    "entry", "ladder", "spoil", "ends", "air", "services", "water", "inspection", "units", "dug"
 ]  # fmt: skip
 SUBJECTS: dict[Subject, tuple[str, ...]] = {  # what is told, by the meanings that tell of it
     "entry": ("entry",),
-    "question": ("question",),  # what is still lacking, whether all is told, whether anybody may go in
-    "calling": ("calling",),  # for the answer to such a question
     "ladder": ("ladder",),
     "spoil": ("spoil_t",),
     "ends": ("end_t", "ends_battered", "ends_supported", "end_support_t"),

@@ -85,9 +85,7 @@ def left_over(text: PreparedText, trench: str | None) -> list[str]:
         one.aside_of_question = bool(by_leave) and one not in by_leave
         if asks_entry and not one.reports:  # "please say, may we go in?"
             one.beside |= {"entry"}
-            one.belong |= (
-                {"entry"} if (one.asks and not one.puts) or one.opens else set()
-            )  # "status please", "can we?"
+            one.belong |= {"entry"} if one.asks or one.opens else set()  # "status please", "can we?"
         if belong and not one.asks:  # what belongs to a report may be said again in a clause of its own
             one.beside |= belong
             one.things, one.means = things, means
@@ -180,7 +178,6 @@ class _Clause(AgainstClause):
             or self._aside(piece)
             or (self.asks and (self._asked_too(tags) or not ASKING.isdisjoint(tags)))
             or self._worded(piece)
-            or self._of_question(at)
             or (self.asks and self._lasts(piece))
             or (self.ends and self._sloped(piece))
             or (self.asks and (piece.text in self.crew or self._named_one(at)))
@@ -192,6 +189,7 @@ class _Clause(AgainstClause):
             or ("air_result" in tags and piece.state == "" and self.by_air)
             or (self.denied and not DENYING.isdisjoint(tags))
             or self._nothing(at)
+            or self._is_so(at)
             or self._again(piece)
             or (bool(self.beside) and self._once_more(piece))
             or (not BEFORE_FIGURE.isdisjoint(tags) and self._figure_follows(at))
@@ -306,6 +304,12 @@ class _Clause(AgainstClause):
         if piece.tags.asides and placed:
             return False  # "for the lads", "over the trench": beside another subject it would change nothing
         return bool(self.belong) and all(self._word(word) or self._place(word) for word in words)
+
+    def _is_so(self, at: int) -> bool:
+        """ "inspected, it is | safe": where "it is" alone would be a yes."""
+        after = self.pieces[at + 1 : at + 2]
+        judged = any("verdict" in one.tags for one in after) and self._verdict(at + 1)
+        return self.inspects and "yes" in self.pieces[at].tags and judged
 
     def _nothing(self, at: int) -> bool:
         """ "no leaks", "nothing else": what may be denied beside any report, with its denial."""

@@ -4,17 +4,7 @@ from itertools import takewhile
 
 from bot.language.meanings import Meanings
 from bot.reading.text.spans import Span
-from bot.reading.told_clause import (
-    ASKED_FOR,
-    CALLING,
-    GOING,
-    INSPECTING,
-    LEAVE,
-    PEOPLE,
-    PUTTING,
-    ToldClause,
-    was_read,
-)
+from bot.reading.told_clause import ASKED_FOR, CALLING, GOING, INSPECTING, LEAVE, PEOPLE, ToldClause, was_read
 
 NEVER_WITH_ENTRY = frozenset(("help", "stop", "close"))
 BEING = frozenset(("link", "open", "exist"))
@@ -157,27 +147,6 @@ class AskedClause(ToldClause):
         """ "can we go in at 20 bar": a pressure that is no reading, of which nobody would hear again."""
         pressure = piece.figure is not None and piece.figure.kind == "pressure"
         return pressure and "entry" in self.belong and piece.state != ""
-
-    def _of_question(self, at: int) -> bool:
-        """What a question of what is lacking, or whether all is told, is made of. Behind the going in it may
-        tell of it: "can we go in, bits missing"."""
-        if self.of_entry and self._made_of("calling", at):
-            return True
-        if not self.puts:
-            return False
-        for one in reversed(self.pieces[:at]):
-            within = any(word in self.language.within for word in one.text.split())
-            if within or not GOING.isdisjoint(one.tags):
-                return False
-            if "or" in one.tags or not PUTTING.isdisjoint(one.tags):
-                break
-        return self._made_of("question", at)
-
-    def _made_of(self, subject: str, at: int) -> bool:
-        """Whether a piece is one of the phrases, or of the words, that may stand beside a subject."""
-        piece, words = self.pieces[at], self.language.companions.get(subject, frozenset())
-        plain = all(word in words or word in self.language.fillers for word in piece.text.split())
-        return plain or subject in piece.tags.asides
 
     def _asked_too(self, tags: Meanings) -> bool:
         """What else is asked for; but who asks to go in to help somebody asks for no help of ours."""

@@ -22,8 +22,6 @@ ASKING = ("entry", *LOOKING)
 MAY_ASK = (*ASKING, "unclear")
 MOST_WAIT = 128  # texts whose reading is kept until they are answered
 LONGEST_ASKED = 240  # characters of a text that asks and tells nothing
-ASKED_FROM, CALM_BELOW, CHATTING = 0.5, 0.2, 0.5
-OPENING = 3  # words that a question may open with
 MOST_ASKED = 4  # questions in one text
 PARTINGS = (
     re.compile(r"[?!;\n]+|\.(?!\d)"),
@@ -116,11 +114,6 @@ class Readers:
             heard = heard.model_copy(update={"reading": alone})
         second = self.second.reader.hear(text)
         limits = self.second.thresholds
-        if _may_ask(heard.reading, text, second, limits, self.words.languages[heard.manner.language]):
-            again = read(text, self.words, (), "", heard.manner.language, names, others, of_entry=True)
-            told = again.reading
-            if told.whole and told.purpose == "entry" and not told.questions:
-                heard = again
         reading = _judged(heard.reading, second, limits, asked=bool(asked), supervisor=supervisor)
         unlike = reading.purpose == "size" and (reading.agreed or 0.0) < limits.fact.sizing_below
         if not reading.whole or unlike:
@@ -259,26 +252,6 @@ def _judged(
     elif _is_entry(reading, second, thresholds):
         update |= {"purpose": "entry", "agreed": 1.0}
     return reading.model_copy(update=update)
-
-
-def _may_ask(
-    reading: Reading, text: str, second: SecondHearing, thresholds: Thresholds, language: Language
-) -> bool:
-    """Whether a text that the grammar does not understand is put as a question, or heard as one."""
-    told = reading.hazards or reading.undone or reading.proposed or reading.not_so or reading.questions
-    status = reading.purpose == "status" and not reading.site_words
-    unread = (status or reading.purpose in ("entry", "unclear")) and not (reading.whole or told)
-    if not unread or second.danger >= CALM_BELOW or len(text) > LONGEST_ASKED:
-        return False
-    first = re.findall(r"[^\W\d]+", bare(text.lower()))[:OPENING]
-    asks = sum(second.purpose.get(each, 0.0) for each in ("entry", "status"))
-    if second.purpose.get("chat", 0.0) >= CHATTING:
-        return False
-    return asks >= ASKED_FROM or text.rstrip().endswith("?") or any(_opens(word, language) for word in first)
-
-
-def _opens(word: str, language: Language) -> bool:
-    return not language.phrases.names(word).isdisjoint(("ask", "open", "leave", "exist", "what_of"))
 
 
 def _is_entry(reading: Reading, second: SecondHearing, thresholds: Thresholds) -> bool:

@@ -67,16 +67,13 @@ def read(
     language: str = "en",
     own: frozenset[str] = frozenset(),
     crew: frozenset[str] = frozenset(),
-    *,
-    of_entry: bool = False,
 ) -> Heard:
     """What a message says, and the manner it says it in.
 
     `asked` names the fields the sender was last asked about, the most wanted first, so that a bare "1.6"
     or "firm" answers them; `earlier` is the text that was asked about, for answers such as "the first";
     `language` is that of the conversation so far, for messages whose words do not tell; `own` are the names
-    of the sender and their site in lower case, `crew` those of the others on it. `of_entry`: it is known to
-    ask whether anybody may go in, in whatever words.
+    of the sender and their site in lower case, `crew` those of the others on it.
     """
     tokens = tokenise(text)
     if len(text) > LONGEST_TEXT or len(tokens) > LONGEST:
@@ -86,7 +83,7 @@ def read(
     heard = []
     for one in spoken:
         message = text_of(tokens, one)
-        message.own, message.crew, message.of_entry = own, crew, of_entry
+        message.own, message.crew = own, crew
         heard.append(_heard(message, _question(asked, earlier, one)))
     return _with_pictures(_not_turned(merged(heard), tokens, language), text)
 
@@ -441,7 +438,7 @@ def _evidence(
     return purpose.Evidence(
         allowed=parts.allowance.allowed,
         stop=purpose.stops(text.clauses),
-        entry=text.of_entry or "entry" in text.found.of("purpose"),
+        entry="entry" in text.found.of("purpose"),
         status="status" in text.found.of("purpose"),
         sizes=details or state or _joined(text.pieces, loose),
         details=details,

@@ -19,9 +19,6 @@ CALLING = frozenset(
      "aside.entry")
 )  # fmt: skip
 HEAP = frozenset(("spoil_t", "label.spoil.before"))
-OPENING = frozenset(("greeting", "thanks"))
-CALLED = frozenset(("ask", "what_of", "whether"))
-PUTTING = CALLED | {"open", "exist"}
 LEAVE = frozenset(("ask", "leave", "sends", "open", "exist", "what_of"))
 GOING = frozenset(("enter", "inwards"))
 ENDS = frozenset(("lowest", "highest"))
@@ -68,9 +65,7 @@ class ToldClause:
         opens = any(not LEAVE.isdisjoint(piece.tags) for piece in pieces)
         self.asks_leave = opens or "entry" in purposes or clause.question or asks(clause)
         purposes |= {"entry"} if enters or asks(clause) else set()
-        self.puts = text.of_entry and ("entry" in purposes or self._puts_question())
-        self.of_entry = text.of_entry
-        self.asks = bool(purposes) or self.puts
+        self.asks = bool(purposes)
         self.enters = enters
         self.reports = any(was_read(piece) and piece not in enters for piece in pieces)
         self.questioned = clause.question
@@ -105,18 +100,6 @@ class ToldClause:
     def _tells(self) -> bool:
         """Whether it, or another clause, reports something: of a question to go in no place is told."""
         return self.reports or bool(self.beside - OF_ENTRY)
-
-    def _puts_question(self) -> bool:
-        """Whether it is put as a question: "what is left", "so have we got the lot"."""
-        called = False  # "boss, is it", but no "boss is still checking"
-        for piece in self.pieces:
-            if piece.kind in ("mark", "ref") or not {"or", "and"}.isdisjoint(piece.tags):
-                continue
-            if not OPENING.isdisjoint(piece.tags) and "calling" not in piece.tags.asides:
-                called = True
-            elif "calling" not in piece.tags.asides:
-                return not (CALLED if called else PUTTING).isdisjoint(piece.tags)
-        return False
 
     def _verdict(self, at: int) -> bool:
         """ "inspected, it is fit": what was found. With anything after it, it may be what is to be done:

@@ -29,7 +29,6 @@ class PreparedText:
     by_end: bool = False  # both ends are told, one after the other
     own: frozenset[str] = frozenset()  # the names of the sender, with which texts are signed
     crew: frozenset[str] = frozenset()  # the names of the others on the site, of whom leave may be asked
-    of_entry: bool = False  # that it asks whether anybody may go in is heard elsewhere
 
 
 def text_of(tokens: list[Token], language: Language) -> PreparedText:
