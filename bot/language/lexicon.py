@@ -103,7 +103,7 @@ class Language:
     shortened: frozenset[str] = field(repr=False)  # the words that may be typed without their vowels
     mistyped: frozenset[str] = field(repr=False)  # the words that a typing slip may be of
     plain: frozenset[str]
-    never: frozenset[str] = field(repr=False)
+    never: frozenset[str] = field(repr=False)  # other words of it, which no list of the harmless may hold
     abbreviated: frozenset[str]
     beside: dict[str, list[tuple[tuple[str, ...], str]]] = field(repr=False)
     things: frozenset[str]
@@ -148,10 +148,6 @@ class Language:
         """The words a spoken number may start with."""
         n = self.vocabulary.numbers
         return frozenset((*n.small, *n.tens, *n.point, *n.half, *n.one, *n.quarter))
-
-    def says(self, word: str) -> bool:
-        """Whether a word is one of this language, whatever it changes of a report."""
-        return word in self.words or word in self.never
 
     def nearest(self, word: str) -> str | None:
         """The one word of the vocabulary that `word` is a typing slip of; None where in doubt."""
@@ -249,9 +245,11 @@ class Lexicon:
         words = {word for word in said if len(word) > 1}
         if spoken == "en" and words <= self.languages["en"].words and text.isascii():
             return (self.languages["en"],)
-        known = {code: sum(map(language.says, words)) for code, language in self.languages.items()}
+        known = {
+            code: len(words & one.words) + len(words & one.never) for code, one in self.languages.items()
+        }
         if known[spoken] and known[spoken] + 1 == max(known.values()):  # "soil firm caly": a slip may tell
-            own_slips = [word for word in words if not any(one.says(word) for one in self.languages.values())]
+            own_slips = words.difference(*(one.words | one.never for one in self.languages.values()))
             known[spoken] += sum(self.languages[spoken].nearest(word) is not None for word in own_slips)
         most = max(known.values())
         best = [code for code, count in known.items() if count == most]
@@ -398,7 +396,7 @@ def _compiled(file: Path, accepted: Accepted, facts: tuple[Statement, ...] = ())
         shortened=frozenset(filter(_slips, aims - set(counted))),
         mistyped=frozenset(filter(_slips, (aims | set(units)) - set(counted))),
         plain=frozenset(vocabulary.plain),
-        never=never,
+        never=never - words - things,
         abbreviated=frozenset(vocabulary.abbreviated),
         beside=beside,
         things=frozenset(things),

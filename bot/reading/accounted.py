@@ -152,6 +152,7 @@ class _Clause(AgainstClause):
                 or self._for_water(at)
                 or self._meant_for(at)
                 or self._back_to(at)
+                or self._by_nobody(at)
                 or self._held_by(at)
                 or self._too_short(at)
                 or self._told_to_dig(at)

@@ -139,6 +139,12 @@ class AgainstClause(AskedClause):
             for before, one in itertools.pairwise(led)
         )
 
+    def _by_nobody(self, at: int) -> bool:
+        """ "ladder in, nobody shifts the digger": an order, or a condition, and no word of what moves."""
+        denied = {"deny", "people"} <= set(self.pieces[at].tags)
+        after = self._next(at, 1)
+        return denied and self._tells and after is not None and after.told and after.state == "denied"
+
     def _back_to(self, at: int) -> bool:
         """ "spoil bk 2 the edge": a two that stands for "to", and no length."""
         figure, after = self.pieces[at].figure, self.pieces[at + 1 : at + 2]
